@@ -31,8 +31,8 @@ class FoundMark:
     Parameters
     ----------
     kind
-        ``notch`` (first point lies on the outline), ``grain`` (from end to end), ``line`` (a dart leg, a waist
-        line: an open chain of points) or ``point`` (a cross or a dot: one point).
+        ``notch`` (first point lies on the outline), ``grain`` (from end to end), ``line`` (a dart leg, a
+        waist line: an open chain of points) or ``point`` (a cross or a dot: one point).
     points_mm
         ``(n, 2)``, y up.
     """
@@ -57,8 +57,8 @@ class FoundPiece:
     marks
         Notches, grain line, lines and points that belong to this piece.
     drawn_sigma_mm
-        Standard deviation of the outline against the middle of the drawn line, across the line. It says nothing
-        about the scale of the picture.
+        Standard deviation of the outline against the middle of the drawn line, across the line. It says
+        nothing about the scale of the picture.
     warnings
         Sentences for the maker.
     """
@@ -80,10 +80,11 @@ class FoundCloth:
     outline_mm
         ``(n, 2)``, closed, counter-clockwise; the edge of the whole cloth, frayed threads left out.
     holes_mm, flaws_mm
-        Closed outlines of holes, and of places that look stained or faded (proposed, for the maker to confirm).
+        Closed outlines of holes, and of places that look stained or faded (proposed, for the maker to
+        confirm).
     grain_deg
-        Direction of one of the two thread systems, 0 ≤ … < 180 from the x axis, or None where the picture does
-        not show the threads. It does not say which of the two is the warp.
+        Direction of one of the two thread systems, 0 ≤ … < 180 from the x axis, or None where the picture
+        does not show the threads. It does not say which of the two is the warp.
     repeat_mm
         Repeat of stripes or checks along ``grain_deg`` and across it; None where there is none.
     mean_rgb
