@@ -1,0 +1,126 @@
+"""A camera over a plane: focal length, principal point, two radial terms and a pose.
+
+Pixels are those of the picture turned upright, the centre of the top-left pixel is (0, 0), rows go down.
+The plane has x to the right and y up in millimetres and heights above it; inside the camera the usual
+frame of computer vision is used (x right, y down, z away from the viewer), so that plane points enter as
+``(x, -y, -height)``.
+
+References
+----------
+D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37 (1971), for the radial terms;
+the polynomial acts on undistorted coordinates, as in OpenCV's ``calib3d`` documentation.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+UNDISTORT_STEPS = 12  # Newton steps; phone lenses are at double precision after four
+RADIUS_LIMIT_SLOPE = 0.2  # below this slope of the radial polynomial the model folds: no such pixel
+
+
+def rotation_matrix(rotation_vector_rad: Array) -> Array:
+    """Rotation matrix (3, 3) of a Rodrigues vector in radians."""
+    angle = float(np.linalg.norm(rotation_vector_rad))
+    if angle < 1e-12:  # a turn below double precision
+        return np.eye(3)
+    x, y, z = np.asarray(rotation_vector_rad) / angle
+    k = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    return np.eye(3) + math.sin(angle) * k + (1.0 - math.cos(angle)) * (k @ k)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Camera:
+    """Where the camera was and how it draws.
+
+    Attributes
+    ----------
+    size_px
+        (width, height) of the upright picture.
+    focal_px, centre_px
+        Focal length and principal point.
+    k1, k2
+        Radial distortion: a ray at undistorted radius r is drawn at r (1 + k1 r² + k2 r⁴).
+    rotation_rad
+        (3,) Rodrigues vector, plane frame (x, -y, -height) to camera frame.
+    translation_mm
+        (3,) where the origin of the plane lies in the camera frame.
+    """
+
+    size_px: tuple[int, int]
+    focal_px: float
+    centre_px: tuple[float, float]
+    k1: float
+    k2: float
+    rotation_rad: Array
+    translation_mm: Array
+
+    def project(self, points_mm: Array, height_mm: float | Array = 0.0) -> Array:
+        """Pixels (n, 2) of plane points (n, 2), lifted by ``height_mm`` towards the camera."""
+        p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        height = np.broadcast_to(np.asarray(height_mm, dtype=np.float64), (len(p),))
+        world = np.column_stack([p[:, 0], -p[:, 1], -height])
+        cam = world @ rotation_matrix(self.rotation_rad).T + self.translation_mm
+        z = np.where(cam[:, 2] > 1e-9, cam[:, 2], np.nan)  # NaN behind the camera
+        return self._pixels(cam[:, :2] / z[:, None])
+
+    def _pixels(self, rays: Array) -> Array:
+        r2 = np.sum(rays * rays, axis=1)
+        stretch = 1.0 + self.k1 * r2 + self.k2 * r2 * r2
+        return np.asarray(rays * stretch[:, None] * self.focal_px + self.centre_px, dtype=np.float64)
+
+    def undistort(self, points_px: Array) -> Array:
+        """Ideal pixels (n, 2) with focal length and principal point kept, lens distortion removed.
+
+        NaN where the radial polynomial cannot be inverted.
+        """
+        d = (np.asarray(points_px, dtype=np.float64).reshape(-1, 2) - self.centre_px) / self.focal_px
+        target = np.hypot(d[:, 0], d[:, 1])
+        r = target.copy()
+        for _ in range(UNDISTORT_STEPS):
+            r2 = r * r
+            slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
+            value = r * (1.0 + self.k1 * r2 + self.k2 * r2 * r2)
+            r = r - (value - target) / np.maximum(slope, RADIUS_LIMIT_SLOPE)
+        r2 = r * r
+        slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
+        ratio = np.where(target > 0.0, r / np.where(target > 0.0, target, 1.0), 1.0)
+        ratio = np.where(slope > RADIUS_LIMIT_SLOPE, ratio, np.nan)
+        return np.asarray(d * ratio[:, None] * self.focal_px + self.centre_px, dtype=np.float64)
+
+    def plane_homography(self, height_mm: float = 0.0) -> Array:
+        """(3, 3) matrix from plane points (x, y, 1) at a height to ideal pixels."""
+        rot = rotation_matrix(self.rotation_rad)
+        f, (cx, cy) = self.focal_px, self.centre_px
+        k = np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]])
+        third = np.asarray(self.translation_mm) - rot[:, 2] * height_mm
+        return np.asarray(k @ np.column_stack([rot[:, 0], -rot[:, 1], third]), dtype=np.float64)
+
+    def to_plane(self, points_px: Array, height_mm: float = 0.0) -> Array:
+        """Plane points in mm (n, 2) seen at pixels, on the plane at a height; NaN above the horizon."""
+        ideal = self.undistort(points_px)
+        h = np.linalg.inv(self.plane_homography(height_mm))
+        q = np.column_stack([ideal, np.ones(len(ideal))]) @ h.T
+        # the third coordinate is one over the depth: positive in front of the camera only
+        w = np.where(q[:, 2] > 0.0, q[:, 2], np.nan)
+        return np.asarray(q[:, :2] / w[:, None], dtype=np.float64)
+
+    def position_mm(self) -> Array:
+        """(3,) x, y and height of the camera above the plane."""
+        c = -rotation_matrix(self.rotation_rad).T @ np.asarray(self.translation_mm)
+        return np.array([c[0], -c[1], -c[2]])
+
+    def foot_mm(self) -> Array:
+        """(2,) the plane point right below the camera."""
+        return self.position_mm()[:2]
+
+    @property
+    def tilt_deg(self) -> float:
+        """Angle between the optical axis and the plumb line."""
+        return math.degrees(math.acos(min(1.0, max(-1.0, float(rotation_matrix(self.rotation_rad)[2, 2])))))

@@ -1,0 +1,74 @@
+"""The rectified picture: the photograph as it would look from straight above, at a known scale.
+
+Words: the *plane* is the floor or table that the paper lies on; plane coordinates are millimetres, x to
+the right, y up (away from the bottom of the picture as the maker holds it). Every pixel of the rectified
+picture is a square of ``mm_per_px`` millimetres of that plane.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+
+PointsMm = NDArray[np.float64]
+PointsPx = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rectified:
+    """A true-scale picture of the plane.
+
+    Attributes
+    ----------
+    image_rgb
+        uint8 of shape (height, width, 3), sRGB as in the photograph. Where the photograph saw nothing the
+        pixel is zero in all three channels and ``seen`` is False.
+    mm_per_px
+        Side of one pixel on the plane.
+    origin_mm
+        Plane coordinates (x right, y up) of the centre of pixel (column 0, row 0): the top-left one.
+    camera
+        The camera with its pose, as solved.
+    uncertainty_percent
+        Of any length, with 95 % confidence, the reference's own tolerance included.
+    uncertainty_mm
+        Function of (n, 2) plane points: how far each may be from its true place relative to the middle
+        of the given set, with 95 % confidence, as (n,) millimetres.
+    reference_polygons_mm
+        What the references cover, each (n, 2), counter-clockwise: not paper, not cloth, to be ignored.
+    paper_polygon_mm
+        The paper that carries the tracing where its edges were found, (n, 2) counter-clockwise.
+    seen
+        bool of shape (height, width): False outside the photograph.
+    """
+
+    image_rgb: NDArray[np.uint8]
+    mm_per_px: float
+    origin_mm: tuple[float, float]
+    camera: Camera
+    uncertainty_percent: float
+    uncertainty_mm: Callable[[PointsMm], NDArray[np.float64]]
+    reference_polygons_mm: tuple[PointsMm, ...] = ()
+    paper_polygon_mm: PointsMm | None = None
+    seen: NDArray[np.bool_] | None = field(default=None)
+
+    def px_to_mm(self, points_px: PointsPx) -> PointsMm:
+        """Plane coordinates in mm of (column, row) positions; integers are pixel centres."""
+        p = np.asarray(points_px, dtype=np.float64).reshape(-1, 2)
+        out = np.empty_like(p)
+        out[:, 0] = self.origin_mm[0] + self.mm_per_px * p[:, 0]
+        out[:, 1] = self.origin_mm[1] - self.mm_per_px * p[:, 1]
+        return out
+
+    def mm_to_px(self, points_mm: PointsMm) -> PointsPx:
+        """(column, row) positions of plane points in mm; the inverse of :meth:`px_to_mm`."""
+        p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        out = np.empty_like(p)
+        out[:, 0] = (p[:, 0] - self.origin_mm[0]) / self.mm_per_px
+        out[:, 1] = (self.origin_mm[1] - p[:, 1]) / self.mm_per_px
+        return out
