@@ -34,7 +34,7 @@ class EkeError(Exception):
         self.data: Mapping[str, Any] = data
 
 
-class BadInput(EkeError, ValueError):  # noqa: N818 - named for the situation, not for the class
+class BadInput(EkeError, ValueError):
     """Something given by the maker or a file cannot be used."""
 
 
@@ -50,7 +50,7 @@ class NotFound(BadInput, LookupError):
     """A name or id that is not there."""
 
 
-class HonestNo(EkeError):  # noqa: N818
+class HonestNo(EkeError):
     """All input was good and the answer is no."""
 
     exit_code = 3
@@ -64,13 +64,13 @@ class NotTrustworthy(HonestNo):
     """A measurement too inaccurate to promise; the message says how to take it again."""
 
 
-class ChangeConflict(EkeError):  # noqa: N818
+class ChangeConflict(EkeError):
     """A change that cannot be applied to the state before it; ``data`` names ids and candidates."""
 
 
-class Stopped(EkeError):  # noqa: N818
+class Stopped(EkeError):
     """The maker stopped a long computation; nothing was changed."""
 
 
-class StoreTrouble(EkeError):  # noqa: N818
+class StoreTrouble(EkeError):
     """The workroom cannot be read or written."""

@@ -1,0 +1,60 @@
+# Developer commands of Eke. `make` or `make help` lists them. Everything a command needs is set up by it.
+PYTHON ?= python3
+VENV ?= .venv
+ifeq ($(OS),Windows_NT)
+BIN := $(VENV)/Scripts
+else
+BIN := $(VENV)/bin
+endif
+PY := $(BIN)/python
+STAMP := $(VENV)/.set-up
+OUT ?= demo-out
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo test test-slow check format docs wheel bench clean golden
+
+help: ## list the commands
+	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
+
+$(STAMP): pyproject.toml tools/setup_env.py
+	$(PYTHON) tools/setup_env.py $(VENV)
+	@touch $(STAMP)
+
+setup: $(STAMP) ## make the virtual environment and compile the kernels once
+	@$(PY) -m eke.lay.warm
+
+demo: setup ## the whole job from photographs to ledger, under demo-out/ (NO_OPEN=1: do not open it)
+	$(PY) -m demo --out $(OUT) $(if $(NO_OPEN),--no-open,)
+
+test: setup ## all fast tests
+	$(PY) -m pytest -n 2 --dist worksteal -m "not slow" -rs
+
+test-slow: setup ## the slow tests
+	$(PY) -m pytest -n 2 --dist worksteal -m slow -rs
+
+check: setup ## lint, formatting, types, import rings, licences, generated pages
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(PY) tools/check_licences.py
+	$(PY) tools/make_reference.py --check
+
+format: setup ## put the code into its format
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+docs: setup ## write the generated reference pages anew
+	$(PY) tools/make_reference.py
+
+golden: setup ## write the golden files anew; look at every difference before committing
+	EKE_GOLDEN=write $(PY) -m pytest -q -m "not slow" tests
+
+wheel: setup ## a wheel that carries everything, in dist/
+	$(PY) -m build --wheel --sdist --no-isolation --outdir dist .
+
+bench: setup ## benchmarks against peers and known truth
+	$(PY) -m bench
+
+clean: ## remove what can be made anew
+	$(PYTHON) -c "import shutil; [shutil.rmtree(p, True) for p in ('build', 'dist', '$(OUT)', '.mypy_cache', '.ruff_cache', '.pytest_cache', '.hypothesis', '$(VENV)')]"
