@@ -1,0 +1,503 @@
+"""Lines and cubic Béziers through measured points: few pieces, smooth joins, the noise left out.
+
+One edge (a stretch between two corners) is described by as few pieces as its own unevenness asks for: a
+line, else one cubic, else a chain whose joins are found by dynamic programming over candidate knots, then
+all its parameters are settled together. How many pieces is decided by the Bayesian information criterion on
+points thinned to the distance over which a hand's waver is correlated, so that waver is not fitted.
+
+References
+----------
+P. J. Schneider, "An algorithm for automatically fitting digitized curves", Graphics Gems (1990): a cubic
+with given end directions. W. Wang, H. Pottmann and Y. Liu, "Fitting B-spline curves to point clouds by
+curvature-based squared distance minimization", ACM Trans. Graphics 25 (2006): residuals along the normal.
+G. Schwarz, "Estimating the dimension of a model", Annals of Statistics 6 (1978).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Chain", "bezier", "fit_edge", "flatten_segments"]
+
+Points = NDArray[np.float64]
+Floats = NDArray[np.float64]
+
+WAVER_MM = 12.0  # a hand's waver is much the same over about this length: one independent reading each
+NOISE_FLOOR_MM = 0.04  # finer differences are not worth a piece
+MOST_PIECES = 6
+KNOT_SPACING_MM = 14.0
+MOST_KNOTS = 15
+SHORTEST_PIECE_MM = 10.0
+LINE_PARAMETERS = 2
+CUBIC_PARAMETERS = 4
+JOIN_PARAMETERS = -2  # a smooth join takes a place and a direction away
+GOOD_ENOUGH_SIGMAS = 3.5
+FLATTEN_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chain:
+    """Pieces of one edge: knots, unit directions at both sides of each piece, and which are straight.
+
+    Parameters
+    ----------
+    controls
+        One array per piece: (2, 2) for a line, (4, 2) for a cubic.
+    rms_mm
+        Root mean square distance of the points from the chain.
+    """
+
+    controls: tuple[Points, ...]
+    rms_mm: float
+
+    @property
+    def start_direction(self) -> Points:
+        """Unit direction at the start."""
+        return _unit(_leaving(self.controls[0]))
+
+    @property
+    def end_direction(self) -> Points:
+        """Unit direction at the end."""
+        return _unit(-_leaving(self.controls[-1][::-1]))
+
+
+def _leaving(control: Points) -> Points:
+    for k in range(1, len(control)):
+        d = control[k] - control[0]
+        if float(np.hypot(d[0], d[1])) > 1e-9:
+            return d
+    return np.array([1.0, 0.0])
+
+
+def _unit(v: Points) -> Points:
+    n = float(np.hypot(v[0], v[1]))
+    return v / n if n > 0 else np.array([1.0, 0.0])
+
+
+def bezier(control: Points, t: Floats) -> Points:
+    """Points of a line (2 controls) or cubic (4 controls) at parameters ``t``."""
+    t = t[:, None]
+    if len(control) == 2:
+        return np.asarray(control[0] * (1 - t) + control[1] * t)
+    u = 1 - t
+    return np.asarray(
+        control[0] * u**3 + control[1] * (3 * u * u * t) + control[2] * (3 * u * t * t) + control[3] * t**3
+    )
+
+
+def flatten_segments(controls: list[Points] | tuple[Points, ...], tolerance_mm: float = FLATTEN_MM) -> Points:
+    """Closed polyline of a closed chain of pieces, within ``tolerance_mm``, first point not repeated."""
+    out = []
+    for c in controls:
+        if len(c) == 2:
+            out.append(c[:1])
+            continue
+        # Wang's bound: chord error of n equal parameter steps is at most sqrt(3)/(...)·max second difference
+        second = np.abs(np.diff(c, n=2, axis=0)).max()
+        n = max(1, math.ceil(math.sqrt(6.0 * math.sqrt(2.0) * float(second) / (8.0 * tolerance_mm))))
+        out.append(bezier(c, np.linspace(0, 1, n, endpoint=False)))
+    return np.concatenate(out)
+
+
+def _line_fit(points: Points) -> tuple[Points, float]:
+    """Total least squares; end points are the feet of the first and last point. Sum of squares too."""
+    middle = points.mean(axis=0)
+    _, values, axes = np.linalg.svd(points - middle, full_matrices=False)
+    axis = axes[0]
+    feet = middle + np.outer((points[[0, -1]] - middle) @ axis, axis)
+    return feet, float(values[1] ** 2)
+
+
+@dataclass(slots=True, eq=False)
+class _State:
+    """Parameters of a chain with smooth joins: knots, direction angles, handle lengths, straightness."""
+
+    knots: Points  # (m + 1, 2)
+    theta: Floats  # (m + 1,)
+    out: Floats  # (m,) handle leaving the start of each piece
+    back: Floats  # (m,) handle arriving at the end of each piece
+    straight: NDArray[np.bool_]  # (m,)
+
+    def control(self, k: int) -> Points:
+        a, b = self.knots[k], self.knots[k + 1]
+        if self.straight[k]:
+            return np.array([a, a + (b - a) / 3, b - (b - a) / 3, b])
+        u = np.array([math.cos(self.theta[k]), math.sin(self.theta[k])])
+        v = np.array([math.cos(self.theta[k + 1]), math.sin(self.theta[k + 1])])
+        return np.array([a, a + self.out[k] * u, b - self.back[k] * v, b])
+
+
+def _settle(
+    state: _State,
+    points: Points,
+    pins: tuple[Points, Points] | None,
+    closed: bool,
+    rounds: int,
+) -> tuple[_State, float]:
+    """Gauss-Newton on all parameters with residuals along the normal; returns the state and the rms."""
+    m = len(state.straight)
+    size = 3 * (m + 1) + 2 * m
+    dense = 33 if len(points) < 400 else 25
+    t = np.linspace(0, 1, dense)
+    best = (math.inf, state)
+    ends = pins if pins is not None else (points[0], points[-1])
+    hard = 30.0 if pins is not None else 1.0
+    for turn in range(rounds + 1):
+        controls = [state.control(k) for k in range(m)]
+        seg, par = _feet(controls, points, t)
+        rows = np.zeros((len(points), size))
+        residual = np.zeros(len(points))
+        for k in range(m):
+            here = np.flatnonzero(seg == k)
+            if len(here) == 0:
+                continue
+            u = par[here]
+            c = controls[k]
+            at = bezier(c, u)
+            d = _derivative(c, u)
+            n = np.column_stack([-d[:, 1], d[:, 0]]) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)[:, None]
+            residual[here] = ((points[here] - at) * n).sum(axis=1)
+            _fill_rows(rows, here, n, u, state, k, m)
+        rms = math.sqrt(float((residual**2).mean()))
+        if rms < best[0] * (1 - 1e-4):
+            best = (rms, state)
+        elif turn > 2:
+            break
+        if turn == rounds:
+            break
+        extra, target = _constraints(state, m, size, ends, hard, closed)
+        scale = np.maximum(np.abs(rows).max(axis=0), 0.05)
+        damp = np.eye(size) * (0.02 * scale)
+        a = np.vstack([rows, extra, damp])
+        b = np.concatenate([residual, target, np.zeros(size)])
+        step = np.linalg.lstsq(a, b, rcond=None)[0]
+        state = _stepped(state, step, m)
+    return best[1], best[0]
+
+
+def _feet(controls: list[Points], points: Points, t: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """Nearest piece and parameter of each point (dense samples, then one Newton step)."""
+    samples = np.concatenate([bezier(c, t) for c in controls])
+    d2 = (points[:, None, 0] - samples[None, :, 0]) ** 2 + (points[:, None, 1] - samples[None, :, 1]) ** 2
+    near = d2.argmin(axis=1)
+    seg = near // len(t)
+    par = t[near % len(t)].copy()
+    for k, c in enumerate(controls):
+        here = seg == k
+        if not here.any():
+            continue
+        for _ in range(2):
+            u = par[here]
+            gap = points[here] - bezier(c, u)
+            d = _derivative(c, u)
+            par[here] = np.clip(u + (gap * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
+    return seg.astype(np.int64), par
+
+
+def _derivative(c: Points, t: Floats) -> Points:
+    t = t[:, None]
+    u = 1 - t
+    return np.asarray(3 * ((c[1] - c[0]) * (u * u) + (c[2] - c[1]) * (2 * u * t) + (c[3] - c[2]) * (t * t)))
+
+
+def _fill_rows(
+    rows: Floats, here: NDArray[np.int64], n: Points, u: Floats, s: _State, k: int, m: int
+) -> None:
+    """Derivatives of the normal residual's model part by every parameter of piece ``k``."""
+    theta0, handle0 = 2 * (m + 1), 3 * (m + 1)
+    if s.straight[k]:
+        for axis in (0, 1):
+            rows[here, 2 * k + axis] += (1 - u) * n[:, axis]
+            rows[here, 2 * (k + 1) + axis] += u * n[:, axis]
+        return
+    v = 1 - u
+    b0, b1, b2, b3 = v**3, 3 * v * v * u, 3 * v * u * u, u**3
+    for axis in (0, 1):
+        rows[here, 2 * k + axis] += (b0 + b1) * n[:, axis]
+        rows[here, 2 * (k + 1) + axis] += (b2 + b3) * n[:, axis]
+    e = np.array([math.cos(s.theta[k]), math.sin(s.theta[k])])
+    f = np.array([math.cos(s.theta[k + 1]), math.sin(s.theta[k + 1])])
+    rows[here, theta0 + k] += b1 * s.out[k] * (n @ np.array([-e[1], e[0]]))
+    rows[here, theta0 + k + 1] -= b2 * s.back[k] * (n @ np.array([-f[1], f[0]]))
+    rows[here, handle0 + k] += b1 * (n @ e)
+    rows[here, handle0 + m + k] -= b2 * (n @ f)
+
+
+def _constraints(
+    s: _State, m: int, size: int, ends: tuple[Points, Points], hard: float, closed: bool
+) -> tuple[Floats, Floats]:
+    """Rows that hold the ends, tie straight pieces to their directions, and close a smooth ring."""
+    rows: list[Floats] = []
+    target: list[float] = []
+
+    def add(row: Floats, value: float) -> None:
+        rows.append(row)
+        target.append(value)
+
+    theta0 = 2 * (m + 1)
+    if closed:
+        for axis in (0, 1):
+            row = np.zeros(size)
+            row[axis], row[2 * m + axis] = 100.0, -100.0
+            add(row, 100.0 * float(s.knots[m, axis] - s.knots[0, axis]))
+        row = np.zeros(size)
+        row[theta0], row[theta0 + m] = 1000.0, -1000.0
+        add(row, 1000.0 * _wrap(float(s.theta[m] - s.theta[0])))
+    else:
+        for k, end in ((0, ends[0]), (m, ends[1])):
+            if hard > 1.0:
+                for axis in (0, 1):
+                    row = np.zeros(size)
+                    row[2 * k + axis] = hard
+                    add(row, hard * float(end[axis] - s.knots[k, axis]))
+            else:  # only along the edge: across it the points decide
+                e = np.array([math.cos(s.theta[k]), math.sin(s.theta[k])])
+                row = np.zeros(size)
+                row[2 * k : 2 * k + 2] = hard * e
+                add(row, hard * float((end - s.knots[k]) @ e))
+    for k in np.flatnonzero(s.straight):
+        chord = s.knots[k + 1] - s.knots[k]
+        length = max(float(np.hypot(chord[0], chord[1])), 1e-6)
+        angle = math.atan2(chord[1], chord[0])
+        side = np.array([-chord[1], chord[0]]) / length**2
+        for knot in (k, k + 1):
+            row = np.zeros(size)
+            row[theta0 + knot] = 300.0
+            row[2 * k : 2 * k + 2] += 300.0 * side
+            row[2 * k + 2 : 2 * k + 4] -= 300.0 * side
+            add(row, 300.0 * _wrap(angle - float(s.theta[knot])))
+    if not rows:
+        return np.zeros((0, size)), np.zeros(0)
+    return np.array(rows), np.array(target)
+
+
+def _wrap(angle: float) -> float:
+    return (angle + math.pi) % (2 * math.pi) - math.pi
+
+
+def _stepped(s: _State, step: Floats, m: int) -> _State:
+    knots = s.knots + step[: 2 * (m + 1)].reshape(-1, 2)
+    turn = np.clip(step[2 * (m + 1) : 3 * (m + 1)], -0.5, 0.5)
+    chord = np.hypot(*np.diff(knots, axis=0).T)
+    low, high = 0.08 * chord, 1.1 * chord
+    out = np.clip(s.out + step[3 * (m + 1) : 3 * (m + 1) + m], low, high)
+    back = np.clip(s.back + step[3 * (m + 1) + m :], low, high)
+    return _State(knots, s.theta + turn, out, back, s.straight)
+
+
+def _start_state(points: Points, places: list[int], angles: Floats, straight: list[bool]) -> _State:
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    knots = points[places].copy()
+    third = np.maximum(np.diff(at[places]) / 3.0, 1e-3)
+    theta = angles[places].copy()
+    return _State(knots, theta, third.copy(), third.copy(), np.array(straight, dtype=np.bool_))
+
+
+def _angles(points: Points, reach: int) -> Floats:
+    """Direction at each point from a parabola through its neighbourhood."""
+    n = len(points)
+    out = np.empty(n)
+    for i in range(n):
+        lo, hi = max(0, i - reach), min(n, i + reach + 1)
+        s = np.arange(lo, hi) - i
+        degree = 2 if len(s) > 4 else 1
+        fit = np.polynomial.polynomial.polyfit(s, points[lo:hi], degree)
+        out[i] = math.atan2(fit[1, 1], fit[1, 0])
+    return out
+
+
+def fit_edge(
+    points: Points,
+    *,
+    pins: tuple[Points, Points] | None = None,
+    closed: bool = False,
+    waver_mm: float = WAVER_MM,
+    floor_mm: float = NOISE_FLOOR_MM,
+) -> Chain:
+    """Lines and cubics along one smooth edge.
+
+    Parameters
+    ----------
+    points
+        (n, 2) in order along the edge, evenly spaced or nearly so; gaps allowed.
+    pins
+        Where the edge must begin and end exactly; None leaves its ends to the points.
+    closed
+        The edge is a whole smooth ring: ends meet in place and direction.
+    waver_mm
+        Length over which deviations hang together.
+    floor_mm
+        Unevenness that is never worth another piece.
+
+    Raises
+    ------
+    ValueError
+        With fewer than two points.
+    """
+    if len(points) < 2:
+        raise ValueError("an edge needs two points at least")
+    points = np.asarray(points, dtype=np.float64)
+    length = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    readings = max(length / waver_mm, 2.0)
+
+    def value(ss_mean: float, parameters: int) -> float:
+        return readings * math.log(ss_mean + floor_mm**2) + parameters * math.log(readings + 1.0) * 1.3
+
+    tries: list[tuple[float, tuple[Points, ...], float, float]] = []
+    if not closed:
+        feet, ss = _line_fit(points)
+        if pins is not None:
+            feet = np.array(pins)
+            ss = _line_squares(points, feet)
+        rms = math.sqrt(ss / len(points))
+        tries.append((value(ss / len(points), LINE_PARAMETERS), (feet,), rms, 0.0))
+        if len(points) < 6 or length < SHORTEST_PIECE_MM or rms < floor_mm * 0.6:
+            return Chain((feet,), rms)
+    work = _thinned(points, 220)
+    spacing = length / max(1, len(work) - 1)
+    angles = _angles(work, max(2, round(6.0 / spacing)))
+    last = len(work) - 1
+    noise = _own_noise(work, spacing)
+    settled: list[tuple[_State, float]] = []
+    if not closed:
+        state, rms = _settle(_start_state(work, [0, last], angles, [False]), work, pins, closed, 12)
+        settled.append((state, rms))
+        tries.append((value(rms**2, CUBIC_PARAMETERS), _controls(state), rms, 0.0))
+        best = min(tries, key=lambda r: r[0])
+        if best[2] < max(1.35 * noise, floor_mm):
+            return Chain(best[1], best[2])
+    for places, straight in _chains(work, angles, spacing, closed):
+        state, rms = _settle(_start_state(work, places, angles, straight), work, pins, closed, 10)
+        parameters = sum(LINE_PARAMETERS if s else CUBIC_PARAMETERS for s in straight)
+        # a join has a place of its own to choose: one more parameter
+        parameters += (len(straight) - 1) * (1 + JOIN_PARAMETERS + 1)
+        tries.append((value(rms**2, parameters), _controls(state), rms, 0.0))
+    _, controls, rms, _ = min(tries, key=lambda r: r[0])
+    return Chain(controls, rms)
+
+
+def _line_squares(points: Points, feet: Points) -> float:
+    d = _unit(feet[1] - feet[0])
+    off = (points - feet[0]) @ np.array([-d[1], d[0]])
+    return float((off**2).sum())
+
+
+def _controls(state: _State) -> tuple[Points, ...]:
+    return tuple(
+        state.knots[k : k + 2].copy() if state.straight[k] else state.control(k)
+        for k in range(len(state.straight))
+    )
+
+
+def _thinned(points: Points, most: int) -> Points:
+    if len(points) <= most:
+        return points
+    # means of runs rather than single points: nothing that was measured is thrown away
+    edges = np.linspace(0, len(points), most + 1).astype(int)
+    sums = np.add.reduceat(points, edges[:-1], axis=0)
+    out = sums / np.diff(edges)[:, None]
+    out[0], out[-1] = points[0], points[-1]
+    return np.asarray(out)
+
+
+def _own_noise(points: Points, spacing: float) -> float:
+    """Root mean square unevenness about parabolas over 45 mm: what no sensible curve would follow."""
+    half = max(4, round(22.0 / spacing))
+    if len(points) < 2 * half + 1:
+        half = max(2, (len(points) - 1) // 2)
+    s = np.arange(-half, half + 1) * spacing
+    fit = np.linalg.pinv(np.vander(s, 4, increasing=True))
+    residuals = []
+    for i in range(half, len(points) - half, max(1, half // 2)):
+        window = points[i - half : i + half + 1]
+        if len(window) != len(s):
+            break
+        rest = window - np.vander(s, 4, increasing=True) @ (fit @ window)
+        d = _unit(window[-1] - window[0])
+        residuals.append(float(((rest @ np.array([-d[1], d[0]])) ** 2).mean()))
+    return math.sqrt(float(np.median(residuals))) if residuals else NOISE_FLOOR_MM
+
+
+def _chains(
+    points: Points, angles: Floats, spacing: float, closed: bool
+) -> list[tuple[list[int], list[bool]]]:
+    """Best chains of 2, 3, … pieces by dynamic programming over candidate knots."""
+    length = spacing * (len(points) - 1)
+    count = int(np.clip(length / KNOT_SPACING_MM, 3, MOST_KNOTS))
+    knots = np.unique(np.round(np.linspace(0, len(points) - 1, count + 1)).astype(int)).tolist()
+    k_count = len(knots)
+    cost = np.full((k_count, k_count), math.inf)
+    line = np.zeros((k_count, k_count), dtype=np.bool_)
+    for i in range(k_count):
+        for j in range(i + 1, k_count):
+            a, b = knots[i], knots[j]
+            if (b - a) * spacing < SHORTEST_PIECE_MM * 0.8:
+                continue
+            run = points[a : b + 1]
+            cubic = _quick_cubic(run, angles[a], angles[b])
+            _, ss_line = _line_fit(run)
+            floor = (NOISE_FLOOR_MM**2) * len(run)
+            straight = ss_line < 1.15 * cubic + floor and (b - a) * spacing > 2 * SHORTEST_PIECE_MM
+            cost[i, j] = ss_line if straight else cubic
+            line[i, j] = straight
+    most = min(MOST_PIECES, k_count - 1)
+    best = np.full((most + 1, k_count), math.inf)
+    came = np.zeros((most + 1, k_count), dtype=np.int64)
+    best[0, 0] = 0.0
+    for m in range(1, most + 1):
+        total = best[m - 1][:, None] + cost
+        came[m] = total.argmin(axis=0)
+        best[m] = total.min(axis=0)
+    out = []
+    for m in range(2 if not closed else 3, most + 1):
+        if not math.isfinite(best[m, -1]):
+            continue
+        path = [k_count - 1]
+        for back in range(m, 0, -1):
+            path.append(int(came[back, path[-1]]))
+        path.reverse()
+        straight = [bool(line[i, j]) for i, j in zip(path[:-1], path[1:], strict=True)]
+        if any(a and b for a, b in zip(straight[:-1], straight[1:], strict=True)):
+            # two straight pieces that join smoothly are one: let the second bend
+            straight = [s and not (k > 0 and straight[k - 1]) for k, s in enumerate(straight)]
+        out.append(([knots[i] for i in path], straight))
+    return out
+
+
+def _quick_cubic(run: Points, angle0: float, angle1: float) -> float:
+    """Sum of squared distances of the best cubic with the given ends and end directions."""
+    a, b = run[0], run[-1]
+    e = np.array([math.cos(angle0), math.sin(angle0)])
+    f = np.array([math.cos(angle1), math.sin(angle1)])
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
+    t = at / max(at[-1], 1e-9)
+    chord = float(np.hypot(*(b - a)))
+    for _ in range(3):
+        u = 1 - t
+        b1, b2 = 3 * u * u * t, 3 * u * t * t
+        base = np.outer(u**3 + b1, a) + np.outer(b2 + t**3, b)
+        left, right = np.outer(b1, e), np.outer(b2, -f)
+        m = np.array(
+            [[(left * left).sum(), (left * right).sum()], [(left * right).sum(), (right * right).sum()]]
+        )
+        gap = run - base
+        rhs = np.array([(left * gap).sum(), (right * gap).sum()])
+        det = m[0, 0] * m[1, 1] - m[0, 1] ** 2
+        if abs(det) > 1e-12:
+            alpha = (rhs[0] * m[1, 1] - rhs[1] * m[0, 1]) / det
+            beta = (rhs[1] * m[0, 0] - rhs[0] * m[0, 1]) / det
+        else:
+            alpha = beta = chord / 3
+        alpha = min(max(alpha, 0.08 * chord), 1.1 * chord)
+        beta = min(max(beta, 0.08 * chord), 1.1 * chord)
+        c = np.array([a, a + alpha * e, b - beta * f, b])
+        at_t = bezier(c, t)
+        d = _derivative(c, t)
+        miss = run - at_t
+        t = np.clip(t + (miss * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
+    n = np.column_stack([-d[:, 1], d[:, 0]]) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)[:, None]
+    return float(((miss * n).sum(axis=1) ** 2).sum())

@@ -1,0 +1,191 @@
+"""Gaps in drawn lines: which loose ends belong together.
+
+Two ends are joined when each points at the other, or when both point at a corner that neither reaches; one
+end is joined to the side of another stroke that it almost touches. The cheapest pair goes first and an end
+is used once.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from eke.capture.lines_graph import Stroke, StrokeGraph
+
+__all__ = ["bridge_gaps"]
+
+Points = NDArray[np.float64]
+
+LONGEST_GAP_MM = 14.0  # a pen skips a few mm; a folded or shiny place a little more
+NEAR_MM = 1.6  # so close, the direction of short ends no longer matters
+CORNER_REACH_MM = 7.0  # how far each line may stop before the corner that both aim at
+SIDE_REACH_MM = 4.0  # how far an end may stop before the line that it runs into
+AIM_DEG = 28.0  # how far an end may aim past its partner
+TANGENT_MM = 5.0  # stretch of line whose direction an end has
+SHORTEST_MM = 1.2  # crumbs shorter than this have no direction worth following
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    node: int
+    at: Points
+    aim: Points  # unit vector out of the line
+    length: float
+
+
+def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LONGEST_GAP_MM) -> int:
+    """Add bridges (strokes that are not ``drawn``) to the graph in place; returns how many."""
+    ends = _loose_ends(graph, mm_per_px)
+    if not ends:
+        return 0
+    used: set[int] = set()
+    bridges: list[tuple[float, int, int, Points]] = []
+    at = np.array([e.at for e in ends])
+    tree = cKDTree(at)
+    for i, j in sorted(tree.query_pairs(longest_gap_mm / mm_per_px)):
+        cost, points = _join_cost(ends[i], ends[j], mm_per_px)
+        if math.isfinite(cost):
+            bridges.append((cost, i, j, points))
+    added = 0
+    for _cost, i, j, points in sorted(bridges, key=lambda b: b[0]):
+        if i in used or j in used:
+            continue
+        used |= {i, j}
+        graph.strokes.append(Stroke(ends[i].node, ends[j].node, points, drawn=False))
+        added += 1
+    added += _join_sides(graph, [e for k, e in enumerate(ends) if k not in used], mm_per_px)
+    graph.rebuild()
+    return added
+
+
+def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
+    out = []
+    reach = max(3, round(TANGENT_MM / mm_per_px))
+    for node in graph.ends():
+        stroke = graph.strokes[graph.at_node[node][0]]
+        points = stroke.points_px if stroke.a == node else stroke.points_px[::-1]
+        length = stroke.length_px() * mm_per_px
+        if length < SHORTEST_MM:
+            continue
+        near = points[: min(len(points), reach)]
+        aim = _direction(near[::-1])
+        out.append(_End(node, points[0], aim, length))
+    return out
+
+
+def _direction(points: Points) -> Points:
+    """Unit direction of a short chain from first to last point (principal axis)."""
+    if len(points) < 2:
+        return np.array([1.0, 0.0])
+    centred = points - points.mean(axis=0)
+    _, _, axes = np.linalg.svd(centred, full_matrices=False)
+    axis = np.asarray(axes[0], dtype=np.float64)
+    return axis if float(axis @ (points[-1] - points[0])) >= 0 else -axis
+
+
+def _join_cost(p: _End, q: _End, mm_per_px: float) -> tuple[float, Points]:
+    gap = q.at - p.at
+    distance = float(np.hypot(gap[0], gap[1])) * mm_per_px
+    straight = np.array([p.at, q.at])
+    if distance < 1e-9:
+        return 0.0, straight
+    unit = gap * (mm_per_px / distance)
+    off_p = math.degrees(math.acos(float(np.clip(p.aim @ unit, -1, 1))))
+    off_q = math.degrees(math.acos(float(np.clip(-(q.aim @ unit), -1, 1))))
+    if distance < NEAR_MM and off_p < 100 and off_q < 100:
+        return distance, straight
+    # a short dash points less surely than a long line, and a long gap must be aimed at better
+    slack = AIM_DEG * min(1.0, 0.4 + 6.0 / (distance + 6.0))
+    if off_p < slack and off_q < slack:
+        # the side step between two dashes of a curve grows with the gap; both ends share it
+        return distance * (1.0 + (off_p + off_q) / 30.0), straight
+    corner = _corner_between(p, q, mm_per_px)
+    if corner is not None:
+        legs = (np.hypot(*(corner - p.at)) + np.hypot(*(corner - q.at))) * mm_per_px
+        return float(legs) * 1.5 + 1.0, np.array([p.at, corner, q.at])
+    return math.inf, straight
+
+
+def _corner_between(p: _End, q: _End, mm_per_px: float) -> Points | None:
+    """Where two lines would meet if both ran on, when that is near and ahead of both."""
+    cross = p.aim[0] * q.aim[1] - p.aim[1] * q.aim[0]
+    if abs(cross) < math.sin(math.radians(25)) or min(p.length, q.length) < 2 * TANGENT_MM:
+        return None
+    d = q.at - p.at
+    s = (d[0] * q.aim[1] - d[1] * q.aim[0]) / cross
+    t = (d[0] * p.aim[1] - d[1] * p.aim[0]) / cross
+    reach = CORNER_REACH_MM / mm_per_px
+    slack = -1.0 / mm_per_px
+    if slack < s < reach and slack < t < reach:
+        return np.asarray(p.at + s * p.aim, dtype=np.float64)
+    return None
+
+
+def _join_sides(graph: StrokeGraph, ends: list[_End], mm_per_px: float) -> int:
+    """Join an end to the side of a stroke that it would run into; the stroke is cut there."""
+    if not ends:
+        return 0
+    reach = SIDE_REACH_MM / mm_per_px
+    chains = [s.points_px for s in graph.strokes if s.drawn]
+    owner = np.concatenate([np.full(len(c), k) for k, c in enumerate(chains)])
+    drawn = [k for k, s in enumerate(graph.strokes) if s.drawn]
+    inside = np.concatenate([np.arange(len(c)) for c in chains])
+    points = np.concatenate(chains)
+    tree = cKDTree(points)
+    cuts: dict[int, list[tuple[int, int]]] = {}
+    for end in ends:
+        own = graph.at_node[end.node][0]
+        best: tuple[float, int] | None = None
+        for hit in tree.query_ball_point(end.at, reach):
+            if drawn[int(owner[hit])] == own:
+                continue
+            gap = points[hit] - end.at
+            distance = float(np.hypot(gap[0], gap[1]))
+            ahead = float(gap @ end.aim)
+            if distance > 0 and ahead < 0.8 * distance:
+                continue
+            if best is None or distance < best[0]:
+                best = (distance, hit)
+        if best is not None:
+            hit = best[1]
+            cuts.setdefault(drawn[int(owner[hit])], []).append((int(inside[hit]), end.node))
+    added = 0
+    for number, places in cuts.items():
+        stroke = graph.strokes[number]
+        chain = stroke.points_px
+        nodes: list[tuple[int, int]] = []
+        for place, end_node in sorted(places):
+            if place <= 0:
+                target = stroke.a
+            elif place >= len(chain) - 1:
+                target = stroke.b
+            else:
+                graph.nodes_px.append(chain[place].copy())
+                target = len(graph.nodes_px) - 1
+                nodes.append((place, target))
+            link = np.array([graph.nodes_px[end_node], graph.nodes_px[target]])
+            graph.strokes.append(Stroke(end_node, target, link, drawn=False))
+            added += 1
+        if nodes:
+            _cut(graph, number, nodes)
+    return added
+
+
+def _cut(graph: StrokeGraph, number: int, nodes: list[tuple[int, int]]) -> None:
+    """Cut a stroke at the given (place in its chain, node) pairs; the first part keeps its number."""
+    stroke = graph.strokes[number]
+    chain, last = stroke.points_px, stroke.b
+    pieces: list[Stroke] = []
+    start, node = 0, stroke.a
+    for place, cut_node in nodes:
+        if place == start:
+            continue
+        pieces.append(Stroke(node, cut_node, chain[start : place + 1], strength=stroke.strength))
+        start, node = place, cut_node
+    pieces.append(Stroke(node, last, chain[start:], strength=stroke.strength))
+    graph.strokes[number] = pieces[0]
+    graph.strokes.extend(pieces[1:])

@@ -1,0 +1,175 @@
+"""Pieces drawn on paper: from the rectified picture to closed outlines with corners, edges and marks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.found import FoundPiece, FoundSegment
+from eke.capture.lines import LineMap, View, line_maps, paper_mask, view_of
+from eke.capture.lines_bridge import bridge_gaps
+from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
+from eke.capture.outline_edges import TracedOutline, trace_outline
+from eke.capture.outline_loops import Loop, find_loops
+from eke.capture.rectify import Rectified
+from eke.errors import NotTrustworthy, Stopped
+
+__all__ = ["Touch", "find_pieces"]
+
+Points = NDArray[np.float64]
+Touch = tuple[float, float, Literal["+", "-"]]
+Listener = Callable[[str, float], None]
+Stop = Callable[[], bool]
+
+LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
+LEAST_WIDTH_MM = 14.0
+LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked for, in turn
+SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
+MOST_SIDE_STEP = 0.22  # darkness on both sides of a drawn line is that of the paper
+MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
+LEAST_SEEN = 0.6
+
+
+def find_pieces(
+    rectified: Rectified,
+    *,
+    touches: Sequence[Touch] = (),
+    listener: Listener | None = None,
+    stop: Stop | None = None,
+) -> tuple[FoundPiece, ...]:
+    """Find the outlines of pieces that were drawn or pricked on paper.
+
+    Parameters
+    ----------
+    rectified
+        The picture at true scale.
+    touches
+        ``(x_mm, y_mm, '+' | '-')`` in the plane: a piece that holds a ``-`` is left out; when there is any
+        ``+``, only pieces that hold one are kept.
+    listener
+        Called with what is being done and the share done, 0 to 1.
+    stop
+        Looked at between the steps; True ends the work.
+
+    Returns
+    -------
+    tuple of FoundPiece
+        The largest first.
+
+    Raises
+    ------
+    NotTrustworthy
+        No closed outline was found.
+    Stopped
+        ``stop`` said so.
+    """
+
+    def step(what: str, share: float) -> None:
+        if stop is not None and stop():
+            raise Stopped("Stopped before the outlines were found. Nothing was changed.")
+        if listener is not None:
+            listener(what, share)
+
+    step("looking for lines", 0.05)
+    view = view_of(rectified)
+    mask = paper_mask(
+        view, None if rectified.paper_polygon_mm is None else view.to_px(rectified.paper_polygon_mm)
+    )
+    maps = line_maps(view, mask)
+    step("following lines", 0.4)
+    graph, loops = _drawn_loops(view, maps)
+    step("fitting edges", 0.6)
+    pieces = []
+    for k, loop in enumerate(loops):
+        step("fitting edges", 0.6 + 0.35 * k / max(1, len(loops)))
+        piece = _piece(view, graph, loop, maps[0])
+        if piece is not None:
+            pieces.append(piece)
+    pieces = _touched(pieces, touches)
+    if not pieces:
+        raise NotTrustworthy(
+            "No closed outline was found on the paper. Draw the outline as one closed line, a little darker, "
+            "keep the whole paper in the picture, and take it again in even light."
+        )
+    step("done", 1.0)
+    return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
+
+
+def _drawn_loops(view: View, maps: list[LineMap]) -> tuple[StrokeGraph, list[Loop]]:
+    best = maps[0]
+    graph = StrokeGraph([], [])
+    if best.ink <= 0:
+        return graph, []
+    for level in LEVELS:
+        on = _strong(best.strength, level * best.ink)
+        graph = stroke_graph(thin(on), best.strength)
+        bridge_gaps(graph, view.mm_per_px)
+        loops = _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
+        if loops:
+            strongest = max(loop.strength for loop in loops)
+            return graph, [loop for loop in loops if loop.strength > SAME_INK * strongest]
+    return graph, []
+
+
+def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
+    """Places above the level; of a texture only the strongest part."""
+    on = (strength > level).astype(np.uint8)
+    while int(on.sum()) > MOST_STROKE_PIXELS:
+        level *= 1.25
+        on = (strength > level).astype(np.uint8)
+    return on
+
+
+def _outermost(loops: list[Loop]) -> list[Loop]:
+    """Leave out loops that lie inside a larger one."""
+    kept: list[Loop] = []
+    for loop in sorted(loops, key=lambda each: -each.area_px):
+        x, y = loop.points_px[0]
+        inside = any(
+            cv2.pointPolygonTest(k.points_px.astype(np.float32), (float(x), float(y)), False) >= 0
+            for k in kept
+        )
+        if not inside:
+            kept.append(loop)
+    return kept
+
+
+def _piece(view: View, graph: StrokeGraph, loop: Loop, lines: LineMap) -> FoundPiece | None:
+    ring = view.to_mm(loop.points_px)
+    traced = trace_outline(view.rectified, ring, loop.bridged, max(2.0 * lines.sigma_mm, 0.5))
+    if traced.seen_share < LEAST_SEEN or traced.step_dark > MOST_SIDE_STEP:
+        return None
+    return FoundPiece(
+        outline_mm=traced.outline_mm,
+        segments=_segments(traced),
+        corners_mm=traced.corners_mm,
+        marks=(),
+        drawn_sigma_mm=traced.sigma_mm,
+        warnings=(),
+    )
+
+
+def _segments(traced: TracedOutline) -> tuple[FoundSegment, ...]:
+    return tuple(("line" if len(c) == 2 else "cubic", c) for c in traced.controls)
+
+
+def _touched(pieces: list[FoundPiece], touches: Sequence[Touch]) -> list[FoundPiece]:
+    def holds(piece: FoundPiece, touch: Touch) -> bool:
+        at = (float(touch[0]), float(touch[1]))
+        return cv2.pointPolygonTest(piece.outline_mm.astype(np.float32), at, False) >= 0
+
+    out = [p for p in pieces if not any(t[2] == "-" and holds(p, t) for t in touches)]
+    wanted = [t for t in touches if t[2] == "+"]
+    if wanted:
+        out = [p for p in out if any(holds(p, t) for t in wanted)]
+    return out
+
+
+def _area(points: Points) -> float:
+    return 0.5 * abs(
+        float(np.sum(points[:, 0] * np.roll(points[:, 1], -1) - np.roll(points[:, 0], -1) * points[:, 1]))
+    )

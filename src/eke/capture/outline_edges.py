@@ -1,0 +1,238 @@
+"""From a closed chain of pixels to the edges of a piece: corners, centre lines, fitted curves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from eke.capture.corners import corner_places, resample_closed
+from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
+from eke.capture.lines_centre import STEP_MM, Centred, centre_line
+from eke.capture.rectify import Rectified
+
+__all__ = ["TracedOutline", "trace_outline"]
+
+Points = NDArray[np.float64]
+
+FLATTENED_MM = 0.05
+CORNER_CLEAR_MM = 0.6  # beside a corner, besides the stroke's width, the other line disturbs the profile
+MEET_MM = 6.0  # a corner further than this from where the lines were seen to meet is no intersection
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TracedOutline:
+    """A closed outline made of fitted edges.
+
+    Parameters
+    ----------
+    controls
+        Pieces of the outline, (2, 2) lines and (4, 2) cubics, in order, counter-clockwise.
+    corners_mm
+        (c, 2).
+    outline_mm
+        Flattened.
+    seen_mm
+        (n, 2) measured points of the centre line that were used.
+    sigma_mm
+        Robust standard deviation of the measured points about the fitted outline.
+    seen_share
+        Share of the length at which the line was seen.
+    width_mm, dark
+        Of the stroke.
+    step_dark
+        Difference of darkness between both sides of the line.
+    """
+
+    controls: tuple[Points, ...]
+    corners_mm: Points
+    outline_mm: Points
+    seen_mm: Points
+    sigma_mm: float
+    seen_share: float
+    width_mm: float
+    dark: float
+    step_dark: float
+
+
+def trace_outline(
+    rectified: Rectified, ring_mm: Points, bridged: NDArray[np.bool_], width_mm: float
+) -> TracedOutline:
+    """Fit edges to the line that a rough closed ring follows.
+
+    Parameters
+    ----------
+    rectified
+        The picture.
+    ring_mm
+        (n, 2) rough closed ring, within a stroke of the line.
+    bridged
+        bool (n,): no line there.
+    width_mm
+        About the width of the stroke.
+    """
+    area = 0.5 * float(
+        np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
+    )
+    if area < 0:
+        ring_mm, bridged = ring_mm[::-1], bridged[::-1]
+    even, gaps = _even_ring(ring_mm, bridged)
+    rough = np.asarray(gaussian_filter1d(even, 0.7 / STEP_MM, axis=0, mode="wrap"))
+    first = corner_places(rough, STEP_MM, width_mm)
+    centred = _centre_between(rectified, rough, first, width_mm)
+    # with the line's own middle known, look again: pixels no longer pretend corners or hide them
+    width = centred.width_mm
+    ring, good = centred.points_mm, centred.good & ~gaps
+    whole, seen = _even_ring(ring, ~good)
+    good = ~seen
+    again = corner_places(np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap")), STEP_MM, width)
+    return _fit_all(rectified, whole, good, again, centred)
+
+
+def _even_ring(ring: Points, flag: NDArray[np.bool_]) -> tuple[Points, NDArray[np.bool_]]:
+    """Resample a closed ring to the step, carrying a flag per point."""
+    even = resample_closed(ring, STEP_MM)
+    closed = np.vstack([ring, ring[:1]])
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    places = np.linspace(0.0, at[-1], len(even), endpoint=False)
+    share = np.interp(places, at, np.append(flag, flag[0]).astype(np.float64))
+    return even, share > 0.34
+
+
+def _centre_between(rectified: Rectified, ring: Points, corners: list[int], width_mm: float) -> Centred:
+    """Centre lines of the stretches between corners, put together as one ring again."""
+    n = len(ring)
+    if not corners:
+        return centre_line(rectified, ring, width_mm=width_mm, closed=True)
+    points = ring.copy()
+    good = np.zeros(n, dtype=np.bool_)
+    widths, darks, steps, lengths = [], [], [], []
+    clear = round((0.8 * width_mm + CORNER_CLEAR_MM) / STEP_MM)
+    for a, b in zip(corners, [*corners[1:], corners[0] + n], strict=True):
+        run = np.arange(a, b + 1) % n
+        if len(run) < 8:
+            continue
+        found = centre_line(rectified, ring[run], width_mm=width_mm)
+        inner = slice(min(clear, len(run) // 4), len(run) - min(clear, len(run) // 4))
+        points[run[inner]] = found.points_mm[inner]
+        good[run[inner]] = found.good[inner]
+        widths.append(found.width_mm)
+        darks.append(found.dark)
+        steps.append(found.step_dark)
+        lengths.append(len(run))
+    if not widths:
+        return Centred(points, good, width_mm, 0.0, 0.0)
+    share = np.array(lengths, dtype=np.float64)
+    return Centred(
+        points,
+        good,
+        _weighted_median(np.array(widths), share),
+        _weighted_median(np.array(darks), share),
+        _weighted_median(np.abs(np.array(steps)), share),
+    )
+
+
+def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
+    order = np.argsort(values)
+    total = np.cumsum(weights[order])
+    return float(values[order[int(np.searchsorted(total, total[-1] / 2))]])
+
+
+def _fit_all(
+    rectified: Rectified, ring: Points, good: NDArray[np.bool_], corners: list[int], centred: Centred
+) -> TracedOutline:
+    n = len(ring)
+    clear = round((0.8 * centred.width_mm + CORNER_CLEAR_MM) / STEP_MM)
+    if not corners:
+        start = int(np.argmin(good)) if not good.all() else 0
+        order = np.arange(start, start + n + 1) % n
+        keep = good[order] | (np.arange(n + 1) == 0) | (np.arange(n + 1) == n)
+        chain = fit_edge(ring[order][keep], closed=True)
+        return _assemble([chain], np.zeros((0, 2)), ring, good, centred)
+    runs = []
+    for a, b in zip(corners, [*corners[1:], corners[0] + n], strict=True):
+        run = np.arange(a, b + 1) % n
+        margin = min(clear, max(0, (len(run) - 6) // 2))
+        inner = run[margin : len(run) - margin]
+        use = inner[good[inner]]
+        runs.append(ring[use] if len(use) >= 4 else ring[inner])
+    chains = [fit_edge(r) for r in runs]
+    meets = np.array(
+        [_meet(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))], dtype=np.float64
+    )
+    pinned = [
+        _pinned(chain, run, meets[k], meets[(k + 1) % len(corners)])
+        for k, (chain, run) in enumerate(zip(chains, runs, strict=True))
+    ]
+    return _assemble(pinned, meets, ring, good, centred)
+
+
+def _meet(before: Chain, after: Chain, near: Points) -> Points:
+    """Where two edges meet when both run on."""
+    p, q = before.controls[-1][-1], after.controls[0][0]
+    d, e = before.end_direction, after.start_direction
+    cross = d[0] * e[1] - d[1] * e[0]
+    if abs(cross) > math.sin(math.radians(7.0)):
+        gap = q - p
+        s = (gap[0] * e[1] - gap[1] * e[0]) / cross
+        at = p + s * d
+        if float(np.hypot(*(at - near))) < MEET_MM:
+            return np.asarray(at, dtype=np.float64)
+    # too flat an angle to intersect well: the middle of both run on to the place nearest the corner
+    foot_p = p + max(0.0, float((near - p) @ d)) * d
+    foot_q = q - max(0.0, float((q - near) @ e)) * e
+    return np.asarray((foot_p + foot_q) / 2, dtype=np.float64)
+
+
+def _pinned(chain: Chain, run: Points, start: Points, end: Points) -> Chain:
+    """The same kind of chain from corner to corner."""
+    if len(chain.controls) == 1 and len(chain.controls[0]) == 2:
+        return Chain((np.array([start, end]),), chain.rms_mm)
+    controls = [c.copy() for c in chain.controls]
+    first, last = controls[0], controls[-1]
+    _move_end(first, 0, start)
+    _move_end(last, -1, end)
+    return Chain(tuple(controls), chain.rms_mm)
+
+
+def _move_end(control: Points, place: int, to: Points) -> None:
+    """Stretch a piece to a new end, keeping its direction there as far as it can."""
+    shift = to - control[place]
+    control[place] = to
+    if len(control) == 4:
+        # along the edge the handle grows with the piece by a third; across it moves as a whole
+        control[1 if place == 0 else 2] += shift * 0.67
+
+
+def _assemble(
+    chains: list[Chain], corners: Points, ring: Points, good: NDArray[np.bool_], centred: Centred
+) -> TracedOutline:
+    controls = tuple(c for chain in chains for c in chain.controls)
+    outline = flatten_segments(controls, FLATTENED_MM)
+    seen = ring[good]
+    off = _distances(controls, seen)
+    sigma = 1.4826 * float(np.median(np.abs(off))) if len(off) else 0.5
+    return TracedOutline(
+        controls,
+        corners,
+        outline,
+        seen,
+        sigma,
+        float(good.mean()),
+        centred.width_mm,
+        centred.dark,
+        centred.step_dark,
+    )
+
+
+def _distances(controls: tuple[Points, ...], points: Points) -> NDArray[np.float64]:
+    from scipy.spatial import cKDTree
+
+    dense = []
+    for c in controls:
+        length = float(np.hypot(*np.diff(c, axis=0).T).sum())
+        dense.append(bezier(c, np.linspace(0, 1, max(8, round(length / 0.1)))))
+    return np.asarray(cKDTree(np.concatenate(dense)).query(points)[0], dtype=np.float64)
