@@ -1,0 +1,181 @@
+"""Where paths cross each other or themselves.
+
+Curves are flattened finely, crossing chords are found with NumPy, and each crossing is polished by Newton
+steps on the exact curves. Stretches where two paths run on top of each other are not crossings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from eke.geometry import _arclength as lengths
+from eke.geometry.path import Path, Pt, chord_count
+from eke.geometry.segments import Line, distance
+from eke.geometry.tolerance import CROSSING_MM, FLATTEN_FINE_MM, SAME_PLACE_MM
+
+Points = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """A point that two paths (or two places of one path) share, by arc length on each."""
+
+    at_a_mm: float
+    at_b_mm: float
+    point: Pt
+
+
+@dataclass(frozen=True, slots=True)
+class _Chords:
+    p: Points
+    q: Points
+    segment: npt.NDArray[np.intp]
+    t0: Points
+    t1: Points
+
+
+def _chords(path: Path, tolerance_mm: float) -> _Chords:
+    counts = [1 if isinstance(s, Line) else chord_count(s, tolerance_mm) for s in path.segments]
+    segment = np.repeat(np.arange(len(counts)), counts)
+    step = np.concatenate([np.arange(n) for n in counts])
+    n = np.array(counts, dtype=np.float64)[segment]
+    t0, t1 = step / n, (step + 1) / n
+    table = path._table
+    return _Chords(
+        lengths.evaluate(table, segment, t0), lengths.evaluate(table, segment, t1), segment, t0, t1
+    )
+
+
+def _candidate_pairs(a: _Chords, b: _Chords, slack_mm: float) -> npt.NDArray[np.intp]:
+    """Return the pairs ``(k, 2)`` of chords whose boxes, grown by ``slack_mm``, overlap."""
+    alo, ahi = np.minimum(a.p, a.q) - slack_mm, np.maximum(a.p, a.q) + slack_mm
+    blo, bhi = np.minimum(b.p, b.q), np.maximum(b.p, b.q)
+    meet = np.ones((len(alo), len(blo)), dtype=bool)
+    for axis in (0, 1):
+        meet &= alo[:, None, axis] <= bhi[None, :, axis]
+        meet &= blo[None, :, axis] <= ahi[:, None, axis]
+    return np.argwhere(meet)
+
+
+def _polish(a: Path, b: Path, sa: int, ta: float, sb: int, tb: float) -> tuple[float, float] | None:
+    """Return the parameters at which the two segments share a point near (``ta``, ``tb``), or nothing."""
+    table_a, table_b = a._table, b._table
+    ia, ib = np.array([sa]), np.array([sb])
+    for _ in range(20):
+        pa = lengths.evaluate(table_a, ia, np.array([ta]))[0]
+        pb = lengths.evaluate(table_b, ib, np.array([tb]))[0]
+        gap = pa - pb
+        if np.hypot(gap[0], gap[1]) <= CROSSING_MM * 1e-3:
+            break
+        da = lengths.derivatives(table_a, ia, np.array([ta]))[0][0]
+        db = lengths.derivatives(table_b, ib, np.array([tb]))[0][0]
+        det = da[1] * db[0] - da[0] * db[1]
+        if abs(det) <= 1e-14 * (np.hypot(da[0], da[1]) * np.hypot(db[0], db[1]) + 1e-300):
+            break
+        ta = min(max(ta + (gap[0] * db[1] - gap[1] * db[0]) / det, 0.0), 1.0)
+        tb = min(max(tb + (gap[0] * da[1] - gap[1] * da[0]) / det, 0.0), 1.0)
+    if distance(a.segments[sa].point(ta), b.segments[sb].point(tb)) > CROSSING_MM:
+        return None
+    return ta, tb
+
+
+def _chord_meetings(
+    a: _Chords, b: _Chords, pairs: npt.NDArray[np.intp]
+) -> tuple[Points, Points, npt.NDArray[np.bool_]]:
+    """Return where the lines of the chord pairs meet, as shares of each chord, and which do near both."""
+    p, r = a.p[pairs[:, 0]], (a.q - a.p)[pairs[:, 0]]
+    q, s = b.p[pairs[:, 1]], (b.q - b.p)[pairs[:, 1]]
+    det = r[:, 0] * s[:, 1] - r[:, 1] * s[:, 0]
+    w = q - p
+    scale = np.hypot(r[:, 0], r[:, 1]) * np.hypot(s[:, 0], s[:, 1])
+    fair = np.abs(det) > 1e-12 * np.where(scale > 0, scale, 1.0)
+    u = np.divide(w[:, 0] * s[:, 1] - w[:, 1] * s[:, 0], det, out=np.full(len(det), np.nan), where=fair)
+    v = np.divide(w[:, 0] * r[:, 1] - w[:, 1] * r[:, 0], det, out=np.full(len(det), np.nan), where=fair)
+    # a curve leaves its chord by the flattening tolerance: look a little beyond the chord's ends
+    margin_u = 2 * FLATTEN_FINE_MM / np.maximum(np.hypot(r[:, 0], r[:, 1]), FLATTEN_FINE_MM) + 1e-9
+    margin_v = 2 * FLATTEN_FINE_MM / np.maximum(np.hypot(s[:, 0], s[:, 1]), FLATTEN_FINE_MM) + 1e-9
+    near = (u >= -margin_u) & (u <= 1 + margin_u) & (v >= -margin_v) & (v <= 1 + margin_v)
+    return u, v, near
+
+
+def _crossings(
+    a: Path, b: Path, pairs_of: _Chords, with_chords: _Chords, pairs: npt.NDArray[np.intp]
+) -> list[Crossing]:
+    found: list[Crossing] = []
+    if not len(pairs):
+        return found
+    u, v, near = _chord_meetings(pairs_of, with_chords, pairs)
+    for k in np.flatnonzero(near):
+        i, j = int(pairs[k, 0]), int(pairs[k, 1])
+        ta = pairs_of.t0[i] + float(np.clip(u[k], 0, 1)) * (pairs_of.t1[i] - pairs_of.t0[i])
+        tb = with_chords.t0[j] + float(np.clip(v[k], 0, 1)) * (with_chords.t1[j] - with_chords.t0[j])
+        sa, sb = int(pairs_of.segment[i]), int(with_chords.segment[j])
+        polished = _polish(a, b, sa, float(ta), sb, float(tb))
+        if polished is None:
+            continue
+        ta, tb = polished
+        found.append(
+            Crossing(
+                lengths.mm_at(a._table, sa, ta), lengths.mm_at(b._table, sb, tb), a.segments[sa].point(ta)
+            )
+        )
+    return found
+
+
+def _gap_mm(path: Path, one: float, other: float) -> float:
+    gap = abs(one - other)
+    return min(gap, path.length_mm - gap) if path.is_closed else gap
+
+
+def intersections(a: Path, b: Path) -> tuple[Crossing, ...]:
+    """Return the points that two paths share, in the order along ``a``; touching ends count.
+
+    Stretches where they run on top of each other are left out, as are two curves that touch without crossing
+    by less than 0.005 mm.
+    """
+    if not _boxes_meet(a, b):
+        return ()
+    ca, cb = _chords(a, FLATTEN_FINE_MM), _chords(b, FLATTEN_FINE_MM)
+    found = _crossings(a, b, ca, cb, _candidate_pairs(ca, cb, 2 * FLATTEN_FINE_MM))
+    kept: list[Crossing] = []
+    for crossing in sorted(found, key=lambda c: (c.at_a_mm, c.at_b_mm)):
+        if not any(
+            _gap_mm(a, crossing.at_a_mm, k.at_a_mm) <= SAME_PLACE_MM
+            and _gap_mm(b, crossing.at_b_mm, k.at_b_mm) <= SAME_PLACE_MM
+            for k in kept
+        ):
+            kept.append(crossing)
+    return tuple(kept)
+
+
+def self_crossings(path: Path) -> tuple[Crossing, ...]:
+    """Return where a path crosses or touches itself; the common end of a closed path does not count."""
+    chords = _chords(path, FLATTEN_FINE_MM)
+    pairs = _candidate_pairs(chords, chords, 2 * FLATTEN_FINE_MM)
+    # neighbours share an end by construction
+    pairs = pairs[pairs[:, 1] > pairs[:, 0] + 1]
+    if path.is_closed:
+        pairs = pairs[~((pairs[:, 0] == 0) & (pairs[:, 1] == len(chords.p) - 1))]
+    kept: list[Crossing] = []
+    for crossing in sorted(
+        _crossings(path, path, chords, chords, pairs), key=lambda c: (c.at_a_mm, c.at_b_mm)
+    ):
+        if _gap_mm(path, crossing.at_a_mm, crossing.at_b_mm) <= SAME_PLACE_MM:
+            continue
+        if not any(
+            abs(crossing.at_a_mm - k.at_a_mm) <= SAME_PLACE_MM
+            and abs(crossing.at_b_mm - k.at_b_mm) <= SAME_PLACE_MM
+            for k in kept
+        ):
+            kept.append(crossing)
+    return tuple(kept)
+
+
+def _boxes_meet(a: Path, b: Path) -> bool:
+    ax0, ay0, ax1, ay1 = a.bounds
+    bx0, by0, bx1, by1 = b.bounds
+    s = CROSSING_MM
+    return ax0 <= bx1 + s and bx0 <= ax1 + s and ay0 <= by1 + s and by0 <= ay1 + s

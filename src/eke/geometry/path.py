@@ -1,0 +1,561 @@
+"""Paths: chains of straight lines and cubic Béziers, measured by arc length in mm.
+
+Words
+-----
+path
+    A contiguous chain of segments, open or closed; a value, never changed.
+mm of a path
+    The arc length from its start: every place on a path is named so.
+left
+    The side to the left of the direction of walking; curvature is positive where the path turns left. For a
+    counter-clockwise outline left is inside.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from eke.errors import BadInput, BadShape
+from eke.geometry import _arclength as lengths
+from eke.geometry.move import Move, Pt
+from eke.geometry.segments import Cubic, Line, Segment, distance
+from eke.geometry.tolerance import FLATTEN_MM, JOIN_MM
+
+__all__ = ["Cubic", "Line", "Move", "Nearest", "Path", "Pt", "Segment", "path_from_json", "path_to_json"]
+
+Points = npt.NDArray[np.float64]
+Side = Literal["before", "after"]
+
+_SAMPLES = 12
+"""Samples of a stretch of the arc table when the nearest point is looked for. A stretch is smooth enough for
+a 16-point rule, so the distance has few valleys on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """The nearest point of a path: its arc length, where it is, and how far away."""
+
+    at_mm: float
+    point: Pt
+    distance_mm: float
+
+
+@dataclass(frozen=True)
+class Path:
+    """A contiguous chain of segments, open or closed.
+
+    Raises
+    ------
+    BadShape
+        When there is no segment, a coordinate is no finite number, or the chain has a gap.
+
+    Examples
+    --------
+    >>> square = Path.polyline([(0, 0), (10, 0), (10, 10), (0, 10), (0, 0)])
+    >>> square.length_mm, square.is_closed, square.point_at(15.0)
+    (40.0, True, (10.0, 5.0))
+    """
+
+    segments: tuple[Segment, ...]
+
+    def __post_init__(self) -> None:
+        if not self.segments:
+            raise BadShape("A line needs at least two points.")
+        previous: Segment | None = None
+        for segment in self.segments:
+            if not all(math.isfinite(x) and math.isfinite(y) for x, y in segment.points):
+                raise BadShape("A point of the line has no place: one of its coordinates is no number.")
+            if previous is not None and distance(previous.end, segment.start) > JOIN_MM:
+                gap, (x, y) = distance(previous.end, segment.start), previous.end
+                raise BadShape(
+                    f"The line has a gap of {gap:.3g} mm near ({x:.1f}, {y:.1f}). Join its parts first.",
+                    at_mm=(x, y),
+                )
+            previous = segment
+
+    # ---------------------------------------------------------------- making
+
+    @classmethod
+    def line(cls, p: Pt, q: Pt) -> Path:
+        """Return the straight path from ``p`` to ``q``."""
+        return cls((Line(_pt(p), _pt(q)),))
+
+    @classmethod
+    def polyline(cls, points: Iterable[Pt] | Points, *, closed: bool = False) -> Path:
+        """Return straight lines through ``points``; repeated points are dropped; ``closed`` returns to the first.
+
+        Raises
+        ------
+        BadShape
+            When fewer than two different points are left.
+        """
+        clean: list[Pt] = []
+        for p in points:
+            q = _pt(p)
+            if not clean or q != clean[-1]:
+                clean.append(q)
+        if closed and clean and clean[0] != clean[-1]:
+            clean.append(clean[0])
+        if len(clean) < 2:
+            raise BadShape("A line needs at least two different points.")
+        return cls(tuple(Line(p, q) for p, q in pairwise(clean)))
+
+    @classmethod
+    def from_points(cls, points: Iterable[Pt] | Points, *, closed: bool = False) -> Path:
+        """Return a smooth path through all ``points``: cubics with the directions of the circles through three
+        neighbouring points, so it has no jump in direction.
+
+        To *fit* few curves to many noisy points, see :mod:`eke.geometry.fairing`.
+        """
+        chain = cls.polyline(points, closed=closed)
+        pts = np.array([s.start for s in chain.segments] + [chain.end])
+        if len(pts) == 2:
+            return chain
+        chords = np.diff(pts, axis=0)
+        spans = np.hypot(chords[:, 0], chords[:, 1])
+        units = chords / spans[:, None]
+        # the tangent of the circle through three points weighs each chord by the length of the other one
+        inner = units[:-1] * spans[1:, None] + units[1:] * spans[:-1, None]
+        if closed:
+            ends = units[-1] * spans[0] + units[0] * spans[-1]
+            tangents = np.vstack([ends, inner, ends])
+        else:
+            tangents = np.vstack([_mirrored(inner[0], units[0]), inner, _mirrored(inner[-1], units[-1])])
+        norms = np.hypot(tangents[:, 0], tangents[:, 1])
+        tangents = tangents / np.where(norms > 0, norms, 1.0)[:, None]
+        segments: list[Segment] = []
+        for i, length in enumerate(spans):
+            # a third of the arc on that chord: exact to fourth order on circles
+            cos = float(np.clip(units[i] @ tangents[i], -0.5, 1.0))
+            arm = 2.0 * length / (3.0 * (1.0 + cos))
+            p, q = pts[i], pts[i + 1]
+            segments.append(Cubic(_pt(p), _pt(p + arm * tangents[i]), _pt(q - arm * tangents[i + 1]), _pt(q)))
+        return cls(tuple(segments))
+
+    @classmethod
+    def arc(cls, centre: Pt, radius_mm: float, from_deg: float, to_deg: float) -> Path:
+        """Return a circular arc, clockwise where ``to_deg`` < ``from_deg``, true to 4e-6 of its radius."""
+        if not radius_mm > 0.0 or to_deg == from_deg:
+            raise BadShape("An arc needs a radius and an angle above 0.")
+        n = max(1, math.ceil(abs(to_deg - from_deg) / 45.0 - 1e-9))
+        angles = [math.radians(from_deg + (to_deg - from_deg) * i / n) for i in range(n + 1)]
+        arm = 4.0 / 3.0 * math.tan((angles[1] - angles[0]) / 4.0) * radius_mm
+        on = [(centre[0] + radius_mm * math.cos(a), centre[1] + radius_mm * math.sin(a)) for a in angles]
+        if abs(abs(to_deg - from_deg) - 360.0) < 1e-12:
+            on[-1] = on[0]
+        return cls(
+            tuple(
+                Cubic(
+                    p,
+                    (p[0] - arm * math.sin(a), p[1] + arm * math.cos(a)),
+                    (q[0] + arm * math.sin(b), q[1] - arm * math.cos(b)),
+                    q,
+                )
+                for p, q, a, b in zip(on, on[1:], angles, angles[1:], strict=False)
+            )
+        )
+
+    # ---------------------------------------------------------------- measuring
+
+    @property
+    def start(self) -> Pt:
+        """The first point."""
+        return self.segments[0].start
+
+    @property
+    def end(self) -> Pt:
+        """The last point."""
+        return self.segments[-1].end
+
+    @cached_property
+    def is_closed(self) -> bool:
+        """Whether the path ends where it starts and has a length."""
+        return distance(self.start, self.end) <= JOIN_MM and self.length_mm > JOIN_MM
+
+    @cached_property
+    def _control(self) -> Points:
+        return np.array([s.control() for s in self.segments], dtype=np.float64)
+
+    @cached_property
+    def _table(self) -> lengths.ArcTable:
+        return lengths.arc_table(self._control, np.array([isinstance(s, Line) for s in self.segments]))
+
+    @cached_property
+    def length_mm(self) -> float:
+        """The arc length in mm, to a relative error below 1e-9."""
+        if len(self.segments) == 1 and isinstance(self.segments[0], Line):
+            return distance(self.start, self.end)
+        return float(self._table.cum[-1])
+
+    @cached_property
+    def joints_mm(self) -> tuple[float, ...]:
+        """Arc lengths of the joints between segments, with 0 and the whole length."""
+        return tuple(float(x) for x in self._table.starts)
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """The upright box that just holds the path: least x, least y, greatest x, greatest y."""
+        xs: list[float] = []
+        ys: list[float] = []
+        for segment in self.segments:
+            ts = [0.0, 1.0]
+            if isinstance(segment, Cubic):
+                for axis in (0, 1):
+                    p0, p1, p2, p3 = (p[axis] for p in segment.control())
+                    ts += _unit_roots(3 * (p3 - 3 * p2 + 3 * p1 - p0), 6 * (p2 - 2 * p1 + p0), 3 * (p1 - p0))
+            for t in ts:
+                x, y = segment.point(t)
+                xs.append(x)
+                ys.append(y)
+        return (min(xs), min(ys), max(xs), max(ys))
+
+    def _clamped(self, mm: float) -> float:
+        if not -JOIN_MM <= mm <= self.length_mm + JOIN_MM:
+            raise BadInput(f"There is nothing {mm:.1f} mm along a line that is {self.length_mm:.1f} mm long.")
+        return min(max(mm, 0.0), self.length_mm)
+
+    def _locate(self, mm: float, side: Side = "after") -> tuple[int, float]:
+        mm = self._clamped(mm)
+        segment, t = lengths.params_at(self._table, np.array([mm]))
+        s, u = int(segment[0]), float(t[0])
+        joints = self.joints_mm
+        if side == "before" and s > 0 and mm - joints[s] <= JOIN_MM:
+            return s - 1, 1.0
+        if side == "after" and s + 1 < len(self.segments) and joints[s + 1] - mm <= JOIN_MM:
+            return s + 1, 0.0
+        return s, u
+
+    def point_at(self, mm: float) -> Pt:
+        """Return the point ``mm`` along the path. Raises :class:`BadInput` beyond its ends."""
+        mm = self._clamped(mm)
+        if mm == 0.0:
+            return self.start
+        if mm == self.length_mm:
+            return self.end
+        s, t = self._locate(mm)
+        return self.segments[s].point(t)
+
+    def points_at(self, mms: Sequence[float] | Points) -> Points:
+        """Return the points ``(n, 2)`` at the arc lengths ``mms`` ``(n,)``."""
+        clipped = np.clip(np.asarray(mms, dtype=np.float64), 0.0, self.length_mm)
+        return lengths.evaluate(self._table, *lengths.params_at(self._table, clipped))
+
+    def tangent_at(self, mm: float, *, side: Side = "after") -> Pt:
+        """Return the unit direction of walking at ``mm``; at a corner that of the ``side`` asked for."""
+        s, t = self._locate(mm, side)
+        return _direction(self.segments[s], t)
+
+    def tangents_at(self, mms: Sequence[float] | Points) -> Points:
+        """Return the unit directions ``(n, 2)`` at the arc lengths ``mms``; after the corner at corners."""
+        clipped = np.clip(np.asarray(mms, dtype=np.float64), 0.0, self.length_mm)
+        segment, t = lengths.params_at(self._table, clipped)
+        first, _ = lengths.derivatives(self._table, segment, t)
+        norm = np.hypot(first[:, 0], first[:, 1])
+        for i in np.flatnonzero(norm <= JOIN_MM):
+            first[i] = _direction(self.segments[int(segment[i])], float(t[i]))
+            norm[i] = 1.0
+        return np.asarray(first / norm[:, None], dtype=np.float64)
+
+    def normal_at(self, mm: float, *, side: Side = "after") -> Pt:
+        """Return the unit vector to the left of the path at ``mm``."""
+        x, y = self.tangent_at(mm, side=side)
+        return (-y, x)
+
+    def curvature_at(self, mm: float) -> float:
+        """Return the curvature in 1/mm at ``mm``, positive where the path turns left; 0 on a line.
+
+        At a cusp, where a curve stops and turns, there is none: infinity is returned.
+        """
+        s, t = self._locate(mm)
+        if isinstance(self.segments[s], Line):
+            return 0.0
+        return float(self._curvatures(np.array([s]), np.array([t]))[0])
+
+    def curvatures_at(self, mms: Sequence[float] | Points) -> Points:
+        """Return the curvatures in 1/mm at the arc lengths ``mms``."""
+        clipped = np.clip(np.asarray(mms, dtype=np.float64), 0.0, self.length_mm)
+        return self._curvatures(*lengths.params_at(self._table, clipped))
+
+    def _curvatures(self, segment: npt.NDArray[np.intp], t: Points) -> Points:
+        first, second = lengths.derivatives(self._table, segment, t)
+        cross = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+        cube = np.hypot(first[:, 0], first[:, 1]) ** 3
+        cross = np.where(self._table.is_line[segment], 0.0, cross)
+        found = np.divide(cross, cube, out=np.full_like(cross, np.inf), where=cube > JOIN_MM**3)
+        return np.asarray(found, dtype=np.float64)
+
+    def nearest(self, pt: Pt) -> Nearest:
+        """Return the point of the path that is nearest to ``pt``; the first one where several are."""
+        table = self._table
+        steps = np.linspace(0.0, 1.0, _SAMPLES + 1)
+        ts = table.t0[:, None] + (table.t1 - table.t0)[:, None] * steps
+        segment = np.repeat(table.segment, _SAMPLES + 1)
+        samples = lengths.evaluate(table, segment, ts.ravel())
+        gaps = np.hypot(samples[:, 0] - pt[0], samples[:, 1] - pt[1]).reshape(ts.shape)
+        # a sample lies within half a step of the true foot, and no step is longer than its part of the stretch
+        reach = (table.cum[1:] - table.cum[:-1])[:, None]
+        limit = float(gaps.min())
+        hopeful = np.argwhere(gaps[:, :-1] - reach <= limit)
+        low = np.minimum(gaps[:, :-1], gaps[:, 1:])
+        hopeful = hopeful[np.argsort(low[hopeful[:, 0], hopeful[:, 1]], kind="stable")][:8]
+        best: tuple[float, int, float] | None = None
+        for k, i in hopeful:
+            s = int(table.segment[k])
+            t = _foot(self.segments[s], pt, float(ts[k, i]), float(ts[k, i + 1]))
+            gap = distance(self.segments[s].point(t), pt)
+            if best is None or (gap, s, t) < best:
+                best = (gap, s, t)
+        assert best is not None  # the sample at the limit is always hopeful
+        gap, s, t = best
+        return Nearest(min(lengths.mm_at(table, s, t), self.length_mm), self.segments[s].point(t), gap)
+
+    # ---------------------------------------------------------------- cutting and joining
+
+    def split(self, mm: float) -> tuple[Path, Path]:
+        """Return the parts before and after ``mm``.
+
+        Raises
+        ------
+        BadInput
+            When ``mm`` is at an end or beyond it, so that one part would have no length.
+        """
+        if not JOIN_MM < mm < self.length_mm - JOIN_MM:
+            raise BadInput(
+                f"A line of {self.length_mm:.1f} mm cannot be cut in two at {mm:.1f} mm. "
+                f"Choose a place between its ends."
+            )
+        joints = self.joints_mm
+        for i, joint in enumerate(joints):
+            if abs(joint - mm) <= JOIN_MM and 0 < i < len(self.segments):
+                return Path(self.segments[:i]), Path(self.segments[i:])
+        s, t = self._locate(mm)
+        head, tail = self.segments[s].split(t)
+        return Path((*self.segments[:s], head)), Path((tail, *self.segments[s + 1 :]))
+
+    def slice(self, a_mm: float, b_mm: float) -> Path:
+        """Return the stretch from ``a_mm`` to ``b_mm``; on a closed path it may run on over the start.
+
+        Raises
+        ------
+        BadInput
+            When the stretch has no length or reaches beyond the ends.
+        """
+        a, b = self._clamped(a_mm), self._clamped(b_mm)
+        if self.is_closed and b <= a and a - b > JOIN_MM:
+            parts = [p for p in (self._tail(a), self._head(b)) if p is not None]
+            return parts[0] if len(parts) == 1 else parts[0].joined(parts[1])
+        if b - a <= JOIN_MM:
+            raise BadInput(f"The stretch from {a_mm:.1f} to {b_mm:.1f} mm has no length.")
+        head = self._head(b)
+        assert head is not None  # b is beyond a
+        tail = head._tail(a)
+        assert tail is not None  # and a before b
+        return tail
+
+    def _head(self, mm: float) -> Path | None:
+        if mm <= JOIN_MM:
+            return None
+        return self if mm >= self.length_mm - JOIN_MM else self.split(mm)[0]
+
+    def _tail(self, mm: float) -> Path | None:
+        if mm >= self.length_mm - JOIN_MM:
+            return None
+        return self if mm <= JOIN_MM else self.split(mm)[1]
+
+    def reversed(self) -> Path:
+        """Return the same path, walked the other way."""
+        return Path(tuple(s.reversed() for s in reversed(self.segments)))
+
+    def joined(self, other: Path) -> Path:
+        """Return this path and ``other`` after it; ``other`` must start where this one ends.
+
+        Raises
+        ------
+        BadShape
+            When there is a gap between them.
+        """
+        return Path(self.segments + other.segments)
+
+    # ---------------------------------------------------------------- shapes from it
+
+    def moved(self, move: Move) -> Path:
+        """Return the moved path. A mirrored outline runs clockwise: reverse it to walk it the usual way."""
+        return Path(tuple(s.moved(move) for s in self.segments))
+
+    def with_ends(self, start: Pt, end: Pt) -> Path:
+        """Return the path turned and stretched so that its ends lie at ``start`` and ``end``.
+
+        The least change of shape that does it: one turn and one scaling about the start. Where the ends of
+        this path coincide it is moved along by a share of its length instead.
+        """
+        ax, ay = self.start
+        bx, by = self.end[0] - ax, self.end[1] - ay
+        cx, cy = end[0] - start[0], end[1] - start[1]
+        square = bx * bx + by * by
+        if square <= JOIN_MM**2:
+            raise BadShape("A line whose ends coincide cannot be stretched between two points.")
+        cos, sin = (bx * cx + by * cy) / square, (bx * cy - by * cx) / square
+        move = Move(cos, -sin, start[0] - cos * ax + sin * ay, sin, cos, start[1] - sin * ax - cos * ay)
+        segments = list(self.moved(move).segments)
+        segments[0] = _with_start(segments[0], _pt(start))
+        segments[-1] = _with_end(segments[-1], _pt(end))
+        return Path(tuple(segments))
+
+    def flatten(self, tolerance_mm: float = FLATTEN_MM) -> Points:
+        """Return points ``(n, 2)`` whose chords stay within ``tolerance_mm``; both ends are among them."""
+        pieces = [np.array([self.start])]
+        for segment in self.segments:
+            if isinstance(segment, Line):
+                pieces.append(np.array([segment.p1]))
+            else:
+                t = np.linspace(0.0, 1.0, chord_count(segment, tolerance_mm) + 1)[1:, None]
+                p0, p1, p2, p3 = (np.array(p) for p in segment.control())
+                u = 1.0 - t
+                points = u**3 * p0 + 3 * u**2 * t * p1 + 3 * u * t**2 * p2 + t**3 * p3
+                points[-1] = p3
+                pieces.append(points)
+        return np.vstack(pieces)
+
+
+def chord_count(cubic: Cubic, tolerance_mm: float) -> int:
+    """Return how many chords, evenly spaced by parameter, stay within ``tolerance_mm`` of the curve.
+
+    The chord of a step ``h`` leaves the curve by at most ``h²/8 · max|p''|``, and ``|p''|`` is at most six
+    times the greatest second difference of the control points.
+    """
+    p0, p1, p2, p3 = cubic.control()
+    bend = max(
+        math.hypot(p0[0] - 2 * p1[0] + p2[0], p0[1] - 2 * p1[1] + p2[1]),
+        math.hypot(p1[0] - 2 * p2[0] + p3[0], p1[1] - 2 * p2[1] + p3[1]),
+    )
+    return min(max(1, math.ceil(math.sqrt(0.75 * bend / tolerance_mm))), 20_000)
+
+
+def path_to_json(path: Path) -> list[list[Any]]:
+    """Return the path as rows: ``["L", x0, y0, x1, y1]`` or ``["C", x0, y0, …, x3, y3]``."""
+    return [
+        ["L" if isinstance(s, Line) else "C", *(float(v) for p in s.points for v in p)] for s in path.segments
+    ]
+
+
+def path_from_json(rows: Sequence[Sequence[Any]]) -> Path:
+    """Return the path that :func:`path_to_json` wrote. Raises :class:`BadInput` on anything else."""
+    segments: list[Segment] = []
+    for row in rows:
+        try:
+            kind, values = row[0], [float(v) for v in row[1:]]
+        except (TypeError, ValueError, IndexError) as error:
+            raise BadInput(
+                "A line in the file holds something that is no number. Nothing was read."
+            ) from error
+        pts = list(zip(values[::2], values[1::2], strict=False))
+        if kind == "L" and len(values) == 4:
+            segments.append(Line(pts[0], pts[1]))
+        elif kind == "C" and len(values) == 8:
+            segments.append(Cubic(pts[0], pts[1], pts[2], pts[3]))
+        else:
+            raise BadInput(f"A line in the file has a stretch of unknown kind “{kind}”. Nothing was read.")
+    return Path(tuple(segments))
+
+
+def _pt(p: Sequence[float] | Points) -> Pt:
+    return (float(p[0]), float(p[1]))
+
+
+def _mirrored(vector: Points, about: Points) -> Points:
+    """Return ``vector`` mirrored in the direction ``about``: the direction at the far end of an arc."""
+    return np.asarray(2.0 * (vector @ about) * about - vector)
+
+
+def _with_start(segment: Segment, start: Pt) -> Segment:
+    return segment.with_ends(start, segment.end)
+
+
+def _with_end(segment: Segment, end: Pt) -> Segment:
+    return segment.with_ends(segment.start, end)
+
+
+def _unit_roots(a: float, b: float, c: float) -> list[float]:
+    """Return the roots of ``a t² + b t + c`` between 0 and 1."""
+    if abs(a) <= 1e-14 * (abs(b) + abs(c)):
+        roots = [-c / b] if b else []
+    else:
+        disc = b * b - 4 * a * c
+        if disc < 0:
+            return []
+        q = -0.5 * (b + math.copysign(math.sqrt(disc), b))
+        roots = [q / a] + ([c / q] if q else [])
+    return [t for t in roots if 0.0 < t < 1.0]
+
+
+def _direction(segment: Segment, t: float) -> Pt:
+    """Return the unit direction; where the curve stops for a moment, the direction in which it goes on."""
+    p0, p1, p2, p3 = segment.control()
+    u = 1.0 - t
+    x, y = (
+        3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i])) for i in (0, 1)
+    )
+    norm = math.hypot(x, y)
+    if norm > JOIN_MM:
+        return (x / norm, y / norm)
+    order = (p1, p2, p3) if t < 0.5 else (p2, p1, p0)
+    origin, sign = (p0, 1.0) if t < 0.5 else (p3, -1.0)
+    for p in order:
+        dx, dy = sign * (p[0] - origin[0]), sign * (p[1] - origin[1])
+        norm = math.hypot(dx, dy)
+        if norm > JOIN_MM:
+            return (dx / norm, dy / norm)
+    raise BadShape("A stretch of the line is a single point and has no direction.")
+
+
+def _foot(segment: Segment, pt: Pt, low: float, high: float) -> float:
+    """Return the parameter in ``low``–``high`` at which ``segment`` is nearest to ``pt``."""
+    if isinstance(segment, Line):
+        dx, dy = segment.p1[0] - segment.p0[0], segment.p1[1] - segment.p0[1]
+        square = dx * dx + dy * dy
+        if square == 0.0:
+            return 0.0
+        t = ((pt[0] - segment.p0[0]) * dx + (pt[1] - segment.p0[1]) * dy) / square
+        return min(max(t, 0.0), 1.0)
+    # golden section to a thousandth of the bracket, then Newton on the angle between the foot and the curve
+    ratio = (math.sqrt(5.0) - 1.0) / 2.0
+    a, b = low, high
+    c, d = b - ratio * (b - a), a + ratio * (b - a)
+    fc, fd = distance(segment.point(c), pt), distance(segment.point(d), pt)
+    for _ in range(16):
+        if fc <= fd:
+            b, d, fd = d, c, fc
+            c = b - ratio * (b - a)
+            fc = distance(segment.point(c), pt)
+        else:
+            a, c, fc = c, d, fd
+            d = a + ratio * (b - a)
+            fd = distance(segment.point(d), pt)
+    best = min((low, high, (a + b) / 2.0), key=lambda t: distance(segment.point(t), pt))
+    p0, p1, p2, p3 = segment.control()
+    t = best
+    for _ in range(8):
+        u = 1.0 - t
+        x, y = segment.point(t)
+        d1 = [
+            3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i]))
+            for i in (0, 1)
+        ]
+        d2 = [6 * (u * (p2[i] - 2 * p1[i] + p0[i]) + t * (p3[i] - 2 * p2[i] + p1[i])) for i in (0, 1)]
+        slope = (x - pt[0]) * d1[0] + (y - pt[1]) * d1[1]
+        bend = d1[0] ** 2 + d1[1] ** 2 + (x - pt[0]) * d2[0] + (y - pt[1]) * d2[1]
+        if bend <= 0.0:
+            break
+        new = min(max(t - slope / bend, low), high)
+        if abs(new - t) < 1e-15:
+            break
+        t = new
+    return t if distance(segment.point(t), pt) <= distance(segment.point(best), pt) else best
