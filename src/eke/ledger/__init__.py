@@ -3,7 +3,7 @@
 from eke.ledger.ledger import Account, Item, ItemAccount, Ledger, Use
 from eke.ledger.money import Budget, Purchase, Rate, Share, money_from_json, money_to_json
 from eke.ledger.notions import Notion, NotionUnit
-from eke.ledger.split import running_split, split
+from eke.ledger.split import running_split, split, split_whole
 
 __all__ = [
     "Account",
@@ -21,4 +21,5 @@ __all__ = [
     "money_to_json",
     "running_split",
     "split",
+    "split_whole",
 ]

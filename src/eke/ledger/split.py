@@ -38,13 +38,18 @@ def split(amount: Money, weights: Sequence[Weight]) -> tuple[Money, ...]:
     ----------
     The method of largest remainders, as used for seats in parliaments (common knowledge).
     """
+    return tuple(Money(minor, amount.currency) for minor in split_whole(amount.minor, weights))
+
+
+def split_whole(amount: int, weights: Sequence[Weight]) -> tuple[int, ...]:
+    """Share whole units as :func:`split` shares money. Raises :class:`BadInput`."""
     exact = _exact(amount, weights)
     floors = [part.numerator // part.denominator for part in exact]
-    over = amount.minor - sum(floors)
+    over = amount - sum(floors)
     most_lost = sorted(range(len(exact)), key=lambda i: (floors[i] - exact[i], i))
     for i in most_lost[:over]:
         floors[i] += 1
-    return tuple(Money(minor, amount.currency) for minor in floors)
+    return tuple(floors)
 
 
 def running_split(amount: Money, weights: Sequence[Weight]) -> tuple[Money, ...]:
@@ -59,7 +64,7 @@ def running_split(amount: Money, weights: Sequence[Weight]) -> tuple[Money, ...]
     BadInput
         When there is no weight above 0, or one below.
     """
-    exact = _exact(amount, weights)
+    exact = _exact(amount.minor, weights)
     shares: list[Money] = []
     before, cumulative = 0, Fraction(0)
     for part in exact:
@@ -70,11 +75,11 @@ def running_split(amount: Money, weights: Sequence[Weight]) -> tuple[Money, ...]
     return tuple(shares)
 
 
-def _exact(amount: Money, weights: Sequence[Weight]) -> list[Fraction]:
+def _exact(amount: int, weights: Sequence[Weight]) -> list[Fraction]:
     whole = [Fraction(weight) for weight in weights]
     if any(weight < 0 for weight in whole):
         raise BadInput("A share cannot be less than nothing. Give each share 0 or more.")
     total = sum(whole, Fraction(0))
     if total == 0:
-        raise BadInput(f"{amount} cannot be shared among nobody. Name at least one share above 0.")
-    return [amount.minor * weight / total for weight in whole]
+        raise BadInput("Nothing can be shared among nobody. Name at least one share above 0.")
+    return [amount * weight / total for weight in whole]
