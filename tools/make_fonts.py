@@ -19,6 +19,7 @@ import sys
 import tempfile
 import unicodedata
 from collections.abc import Iterable
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -146,7 +147,7 @@ def drawn_signs(weight: float, figure: float) -> dict[int, tuple[float, list[Pol
 
     def wave(y: float) -> list[Polygon]:
         points = [(60.0, y - 40), (170.0, y + 45), (figure - 170.0, y - 45), (figure - 60.0, y + 40)]
-        return [stroke(a, b, weight) for a, b in zip(points, points[1:], strict=False)]
+        return [stroke(a, b, weight) for a, b in pairwise(points)]
 
     equals = [stroke((60, 430), (figure - 60, 430), weight), stroke((60, 230), (figure - 60, 230), weight)]
     less = [
@@ -169,7 +170,10 @@ def drawn_signs(weight: float, figure: float) -> dict[int, tuple[float, list[Pol
         0x2260: (figure, [*equals, stroke((170, 80), (figure - 170, 580), weight)]),
         0x2264: (figure, less),
         0x2265: (figure, more),
-        0x2713: (720, [stroke((80, 320), (280, 80), weight * 1.2), stroke((260, 70), (640, 660), weight * 1.2)]),
+        0x2713: (
+            720,
+            [stroke((80, 320), (280, 80), weight * 1.2), stroke((260, 70), (640, 660), weight * 1.2)],
+        ),
     }
 
 
@@ -280,7 +284,9 @@ def main() -> None:
         for file, key, weight, style in FACES:
             package, _, stem_name, family = FAMILIES[key]
             files = modules / package / "files"
-            font = merged(files / f"{stem_name}-{part}-{weight}-normal.woff2" for part in ("latin", "latin-ext"))
+            font = merged(
+                files / f"{stem_name}-{part}-{weight}-normal.woff2" for part in ("latin", "latin-ext")
+            )
             draw_missing(font, stem(font))
             compose_letters(font)
             options = Options(layout_features=["kern", "mark", "mkmk"], hinting=False, name_IDs=["*"])
@@ -297,7 +303,9 @@ def main() -> None:
             font.save(OUT / f"{file}.ttf")
             font.flavor = "woff2"
             font.save(OUT / f"{file}.woff2")
-            print(file, f"{(OUT / f'{file}.ttf').stat().st_size // 1024} kB", "lacks", sorted(map(hex, missing)))
+            print(
+                file, f"{(OUT / f'{file}.ttf').stat().st_size // 1024} kB", "lacks", sorted(map(hex, missing))
+            )
         for key, (package, _, _, family) in FAMILIES.items():
             text = (modules / package / "LICENSE").read_text(encoding="utf-8")
             (OUT / f"OFL-{key}.txt").write_text(text, encoding="utf-8")
