@@ -86,11 +86,12 @@ class Tiling:
     def joins(self) -> dict[tuple[tuple[int, int], tuple[int, int]], int]:
         """Return the number of each join between two printed neighbours, counted row by row from 1."""
         kept = {(t.row, t.column) for t in self.tiles}
-        pairs = []
-        for row, column in sorted(kept):
-            for other in ((row, column + 1), (row + 1, column)):
-                if other in kept:
-                    pairs.append(((row, column), other))
+        pairs = [
+            ((row, column), other)
+            for row, column in sorted(kept)
+            for other in ((row, column + 1), (row + 1, column))
+            if other in kept
+        ]
         return {pair: number for number, pair in enumerate(pairs, 1)}
 
 
