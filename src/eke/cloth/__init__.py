@@ -17,8 +17,11 @@ from eke.cloth.lengths import (
     weight_words,
 )
 from eke.cloth.offcuts import KERF_MM, Rest, as_cloths, rest_of
+from eke.cloth.record import cloth_from_json, cloth_to_json, flaw_from_json, flaw_to_json
 from eke.cloth.rectangle import Rectangle, largest_rectangle
 from eke.cloth.shapes import four_sided, from_offsets, half_round, l_shape, oval, rectangle, round_cloth
+from eke.cloth.shelf import Cut, CutPlacement, Garment, Holding, Project, Reservation, Shelf
+from eke.cloth.shelf_kinds import workroom_kinds
 
 __all__ = [
     "HIDDEN",
@@ -27,19 +30,30 @@ __all__ = [
     "TYPICAL_SHRINK_PERCENT",
     "Advice",
     "Cloth",
+    "Cut",
+    "CutPlacement",
     "Flaw",
+    "Garment",
+    "Holding",
     "Nap",
+    "Project",
     "Quality",
     "Rectangle",
+    "Reservation",
     "Rest",
     "Ring",
+    "Shelf",
     "WeightCheck",
     "advice_for",
     "as_cloths",
     "check_by_weight",
     "clean_ring",
+    "cloth_from_json",
+    "cloth_to_json",
     "drop_mm",
     "extra_for_repeat_mm",
+    "flaw_from_json",
+    "flaw_to_json",
     "four_sided",
     "from_offsets",
     "gsm_of",
@@ -60,4 +74,5 @@ __all__ = [
     "washed",
     "weight_g",
     "weight_words",
+    "workroom_kinds",
 ]
