@@ -135,6 +135,17 @@ def mm_at(table: ArcTable, segment: int, t: float) -> float:
     return float(table.cum[k] + part[0])
 
 
+def mms_at(table: ArcTable, segment: Index, t: Array) -> Array:
+    """Return the arc lengths ``(m,)`` at parameters ``t`` of ``segment``: :func:`mm_at` for many places."""
+    keys = table.segment + table.t0
+    k = np.searchsorted(keys, segment + np.minimum(t, np.nextafter(1.0, 0.0)), side="right") - 1
+    k = np.clip(k, np.searchsorted(table.segment, segment), np.searchsorted(table.segment, segment + 1) - 1)
+    part = _lengths(table.power, table.segment[k], table.t0[k], t)
+    straight = table.is_line[segment]
+    part = np.where(straight, t * (table.cum[k + 1] - table.cum[k]), part)
+    return np.asarray(table.cum[k] + part, dtype=np.float64)
+
+
 def evaluate(table: ArcTable, segment: Index, t: Array) -> Array:
     """Return the points ``(m, 2)`` at parameters ``t`` of ``segment``."""
     c = table.power[segment]

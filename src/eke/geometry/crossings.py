@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from eke.geometry import _arclength as lengths
-from eke.geometry.path import Path, Pt, chord_count
-from eke.geometry.segments import Line, distance
+from eke.geometry.path import Path, Pt
+from eke.geometry.segments import Line, chord_count, distance
 from eke.geometry.tolerance import CROSSING_MM, FLATTEN_FINE_MM, SAME_PLACE_MM
 
 Points = npt.NDArray[np.float64]
@@ -79,7 +79,7 @@ def _polish(a: Path, b: Path, sa: int, ta: float, sb: int, tb: float) -> tuple[f
         tb = min(max(tb + (gap[0] * da[1] - gap[1] * da[0]) / det, 0.0), 1.0)
     if distance(a.segments[sa].point(ta), b.segments[sb].point(tb)) > CROSSING_MM:
         return None
-    return ta, tb
+    return float(ta), float(tb)
 
 
 def _chord_meetings(

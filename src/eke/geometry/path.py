@@ -26,7 +26,7 @@ import numpy.typing as npt
 from eke.errors import BadInput, BadShape
 from eke.geometry import _arclength as lengths
 from eke.geometry.move import Move, Pt
-from eke.geometry.segments import Cubic, Line, Segment, distance
+from eke.geometry.segments import Cubic, Line, Segment, chord_count, direction, distance, foot, unit_roots
 from eke.geometry.tolerance import FLATTEN_MM, JOIN_MM
 
 __all__ = ["Cubic", "Line", "Move", "Nearest", "Path", "Pt", "Segment", "path_from_json", "path_to_json"]
@@ -210,7 +210,7 @@ class Path:
             if isinstance(segment, Cubic):
                 for axis in (0, 1):
                     p0, p1, p2, p3 = (p[axis] for p in segment.control())
-                    ts += _unit_roots(3 * (p3 - 3 * p2 + 3 * p1 - p0), 6 * (p2 - 2 * p1 + p0), 3 * (p1 - p0))
+                    ts += unit_roots(3 * (p3 - 3 * p2 + 3 * p1 - p0), 6 * (p2 - 2 * p1 + p0), 3 * (p1 - p0))
             for t in ts:
                 x, y = segment.point(t)
                 xs.append(x)
@@ -251,7 +251,7 @@ class Path:
     def tangent_at(self, mm: float, *, side: Side = "after") -> Pt:
         """Return the unit direction of walking at ``mm``; at a corner that of the ``side`` asked for."""
         s, t = self._locate(mm, side)
-        return _direction(self.segments[s], t)
+        return direction(self.segments[s], t)
 
     def tangents_at(self, mms: Sequence[float] | Points) -> Points:
         """Return the unit directions ``(n, 2)`` at the arc lengths ``mms``; after the corner at corners."""
@@ -260,7 +260,7 @@ class Path:
         first, _ = lengths.derivatives(self._table, segment, t)
         norm = np.hypot(first[:, 0], first[:, 1])
         for i in np.flatnonzero(norm <= JOIN_MM):
-            first[i] = _direction(self.segments[int(segment[i])], float(t[i]))
+            first[i] = direction(self.segments[int(segment[i])], float(t[i]))
             norm[i] = 1.0
         return np.asarray(first / norm[:, None], dtype=np.float64)
 
@@ -309,7 +309,7 @@ class Path:
         best: tuple[float, int, float] | None = None
         for k, i in hopeful:
             s = int(table.segment[k])
-            t = _foot(self.segments[s], pt, float(ts[k, i]), float(ts[k, i + 1]))
+            t = foot(self.segments[s], pt, float(ts[k, i]), float(ts[k, i + 1]))
             gap = distance(self.segments[s].point(t), pt)
             if best is None or (gap, s, t) < best:
                 best = (gap, s, t)
@@ -425,20 +425,6 @@ class Path:
         return np.vstack(pieces)
 
 
-def chord_count(cubic: Cubic, tolerance_mm: float) -> int:
-    """Return how many chords, evenly spaced by parameter, stay within ``tolerance_mm`` of the curve.
-
-    The chord of a step ``h`` leaves the curve by at most ``h²/8 · max|p''|``, and ``|p''|`` is at most six
-    times the greatest second difference of the control points.
-    """
-    p0, p1, p2, p3 = cubic.control()
-    bend = max(
-        math.hypot(p0[0] - 2 * p1[0] + p2[0], p0[1] - 2 * p1[1] + p2[1]),
-        math.hypot(p1[0] - 2 * p2[0] + p3[0], p1[1] - 2 * p2[1] + p3[1]),
-    )
-    return min(max(1, math.ceil(math.sqrt(0.75 * bend / tolerance_mm))), 20_000)
-
-
 def path_to_json(path: Path) -> list[list[Any]]:
     """Return the path as rows: ``["L", x0, y0, x1, y1]`` or ``["C", x0, y0, …, x3, y3]``."""
     return [
@@ -481,81 +467,3 @@ def _with_start(segment: Segment, start: Pt) -> Segment:
 
 def _with_end(segment: Segment, end: Pt) -> Segment:
     return segment.with_ends(segment.start, end)
-
-
-def _unit_roots(a: float, b: float, c: float) -> list[float]:
-    """Return the roots of ``a t² + b t + c`` between 0 and 1."""
-    if abs(a) <= 1e-14 * (abs(b) + abs(c)):
-        roots = [-c / b] if b else []
-    else:
-        disc = b * b - 4 * a * c
-        if disc < 0:
-            return []
-        q = -0.5 * (b + math.copysign(math.sqrt(disc), b))
-        roots = [q / a] + ([c / q] if q else [])
-    return [t for t in roots if 0.0 < t < 1.0]
-
-
-def _direction(segment: Segment, t: float) -> Pt:
-    """Return the unit direction; where the curve stops for a moment, the direction in which it goes on."""
-    p0, p1, p2, p3 = segment.control()
-    u = 1.0 - t
-    x, y = (
-        3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i])) for i in (0, 1)
-    )
-    norm = math.hypot(x, y)
-    if norm > JOIN_MM:
-        return (x / norm, y / norm)
-    order = (p1, p2, p3) if t < 0.5 else (p2, p1, p0)
-    origin, sign = (p0, 1.0) if t < 0.5 else (p3, -1.0)
-    for p in order:
-        dx, dy = sign * (p[0] - origin[0]), sign * (p[1] - origin[1])
-        norm = math.hypot(dx, dy)
-        if norm > JOIN_MM:
-            return (dx / norm, dy / norm)
-    raise BadShape("A stretch of the line is a single point and has no direction.")
-
-
-def _foot(segment: Segment, pt: Pt, low: float, high: float) -> float:
-    """Return the parameter in ``low``–``high`` at which ``segment`` is nearest to ``pt``."""
-    if isinstance(segment, Line):
-        dx, dy = segment.p1[0] - segment.p0[0], segment.p1[1] - segment.p0[1]
-        square = dx * dx + dy * dy
-        if square == 0.0:
-            return 0.0
-        t = ((pt[0] - segment.p0[0]) * dx + (pt[1] - segment.p0[1]) * dy) / square
-        return min(max(t, 0.0), 1.0)
-    # golden section to a thousandth of the bracket, then Newton on the angle between the foot and the curve
-    ratio = (math.sqrt(5.0) - 1.0) / 2.0
-    a, b = low, high
-    c, d = b - ratio * (b - a), a + ratio * (b - a)
-    fc, fd = distance(segment.point(c), pt), distance(segment.point(d), pt)
-    for _ in range(16):
-        if fc <= fd:
-            b, d, fd = d, c, fc
-            c = b - ratio * (b - a)
-            fc = distance(segment.point(c), pt)
-        else:
-            a, c, fc = c, d, fd
-            d = a + ratio * (b - a)
-            fd = distance(segment.point(d), pt)
-    best = min((low, high, (a + b) / 2.0), key=lambda t: distance(segment.point(t), pt))
-    p0, p1, p2, p3 = segment.control()
-    t = best
-    for _ in range(8):
-        u = 1.0 - t
-        x, y = segment.point(t)
-        d1 = [
-            3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i]))
-            for i in (0, 1)
-        ]
-        d2 = [6 * (u * (p2[i] - 2 * p1[i] + p0[i]) + t * (p3[i] - 2 * p2[i] + p1[i])) for i in (0, 1)]
-        slope = (x - pt[0]) * d1[0] + (y - pt[1]) * d1[1]
-        bend = d1[0] ** 2 + d1[1] ** 2 + (x - pt[0]) * d2[0] + (y - pt[1]) * d2[1]
-        if bend <= 0.0:
-            break
-        new = min(max(t - slope / bend, low), high)
-        if abs(new - t) < 1e-15:
-            break
-        t = new
-    return t if distance(segment.point(t), pt) <= distance(segment.point(best), pt) else best

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from eke.errors import BadShape
 from eke.geometry.move import Move, Pt
+from eke.geometry.tolerance import JOIN_MM
 
 
 def lerp(p: Pt, q: Pt, t: float) -> Pt:
@@ -133,3 +135,95 @@ class Cubic:
 
 
 Segment = Line | Cubic
+
+
+def chord_count(cubic: Cubic, tolerance_mm: float) -> int:
+    """Return how many chords, evenly spaced by parameter, stay within ``tolerance_mm`` of the curve.
+
+    The chord of a step ``h`` leaves the curve by at most ``h²/8 · max|p''|``, and ``|p''|`` is at most six
+    times the greatest second difference of the control points.
+    """
+    p0, p1, p2, p3 = cubic.control()
+    bend = max(
+        math.hypot(p0[0] - 2 * p1[0] + p2[0], p0[1] - 2 * p1[1] + p2[1]),
+        math.hypot(p1[0] - 2 * p2[0] + p3[0], p1[1] - 2 * p2[1] + p3[1]),
+    )
+    return min(max(1, math.ceil(math.sqrt(0.75 * bend / tolerance_mm))), 20_000)
+
+
+def unit_roots(a: float, b: float, c: float) -> list[float]:
+    """Return the roots of ``a t² + b t + c`` between 0 and 1."""
+    if abs(a) <= 1e-14 * (abs(b) + abs(c)):
+        roots = [-c / b] if b else []
+    else:
+        disc = b * b - 4 * a * c
+        if disc < 0:
+            return []
+        q = -0.5 * (b + math.copysign(math.sqrt(disc), b))
+        roots = [q / a] + ([c / q] if q else [])
+    return [t for t in roots if 0.0 < t < 1.0]
+
+
+def direction(segment: Segment, t: float) -> Pt:
+    """Return the unit direction; where the curve stops for a moment, the direction in which it goes on."""
+    p0, p1, p2, p3 = segment.control()
+    u = 1.0 - t
+    x, y = (
+        3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i])) for i in (0, 1)
+    )
+    norm = math.hypot(x, y)
+    if norm > JOIN_MM:
+        return (x / norm, y / norm)
+    order = (p1, p2, p3) if t < 0.5 else (p2, p1, p0)
+    origin, sign = (p0, 1.0) if t < 0.5 else (p3, -1.0)
+    for p in order:
+        dx, dy = sign * (p[0] - origin[0]), sign * (p[1] - origin[1])
+        norm = math.hypot(dx, dy)
+        if norm > JOIN_MM:
+            return (dx / norm, dy / norm)
+    raise BadShape("A stretch of the line is a single point and has no direction.")
+
+
+def foot(segment: Segment, pt: Pt, low: float, high: float) -> float:
+    """Return the parameter in ``low``–``high`` at which ``segment`` is nearest to ``pt``."""
+    if isinstance(segment, Line):
+        dx, dy = segment.p1[0] - segment.p0[0], segment.p1[1] - segment.p0[1]
+        square = dx * dx + dy * dy
+        if square == 0.0:
+            return 0.0
+        t = ((pt[0] - segment.p0[0]) * dx + (pt[1] - segment.p0[1]) * dy) / square
+        return min(max(t, 0.0), 1.0)
+    # golden section to a thousandth of the bracket, then Newton on the angle between the foot and the curve
+    ratio = (math.sqrt(5.0) - 1.0) / 2.0
+    a, b = low, high
+    c, d = b - ratio * (b - a), a + ratio * (b - a)
+    fc, fd = distance(segment.point(c), pt), distance(segment.point(d), pt)
+    for _ in range(16):
+        if fc <= fd:
+            b, d, fd = d, c, fc
+            c = b - ratio * (b - a)
+            fc = distance(segment.point(c), pt)
+        else:
+            a, c, fc = c, d, fd
+            d = a + ratio * (b - a)
+            fd = distance(segment.point(d), pt)
+    best = min((low, high, (a + b) / 2.0), key=lambda t: distance(segment.point(t), pt))
+    p0, p1, p2, p3 = segment.control()
+    t = best
+    for _ in range(8):
+        u = 1.0 - t
+        x, y = segment.point(t)
+        d1 = [
+            3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i]))
+            for i in (0, 1)
+        ]
+        d2 = [6 * (u * (p2[i] - 2 * p1[i] + p0[i]) + t * (p3[i] - 2 * p2[i] + p1[i])) for i in (0, 1)]
+        slope = (x - pt[0]) * d1[0] + (y - pt[1]) * d1[1]
+        bend = d1[0] ** 2 + d1[1] ** 2 + (x - pt[0]) * d2[0] + (y - pt[1]) * d2[1]
+        if bend <= 0.0:
+            break
+        new = min(max(t - slope / bend, low), high)
+        if abs(new - t) < 1e-15:
+            break
+        t = new
+    return t if distance(segment.point(t), pt) <= distance(segment.point(best), pt) else best
