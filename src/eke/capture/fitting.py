@@ -26,16 +26,16 @@ __all__ = ["Chain", "bezier", "fit_edge", "flatten_segments"]
 Points = NDArray[np.float64]
 Floats = NDArray[np.float64]
 
-WAVER_MM = 12.0  # a hand's waver is much the same over about this length: one independent reading each
-NOISE_FLOOR_MM = 0.04  # finer differences are not worth a piece
+WAVER_MM = 25.0  # a hand's waver is much the same over about this length: one independent reading each
+NOISE_FLOOR_MM = 0.06  # finer differences are not worth a piece
 MOST_PIECES = 6
 KNOT_SPACING_MM = 14.0
 MOST_KNOTS = 15
 SHORTEST_PIECE_MM = 10.0
 LINE_PARAMETERS = 2
 CUBIC_PARAMETERS = 4
-JOIN_PARAMETERS = -2  # a smooth join takes a place and a direction away
-GOOD_ENOUGH_SIGMAS = 3.5
+WORST_MM = 0.45  # a chain that leaves the points by more is not taken while another keeps closer
+SETTLED = 1e-4  # share of the squares that a round must gain to go on
 FLATTEN_MM = 0.05
 
 
@@ -53,6 +53,19 @@ class Chain:
 
     controls: tuple[Points, ...]
     rms_mm: float
+
+    def pinned(self, points: Points, start: Points, end: Points) -> Chain:
+        """The same kind of chain through the same points, beginning and ending exactly where told."""
+        if len(self.controls) == 1 and len(self.controls[0]) == 2:
+            feet = np.array([start, end])
+            return Chain((feet,), math.sqrt(_line_squares(points, feet) / len(points)))
+        work = _thinned(np.concatenate([start[None], points, end[None]]), 220)
+        state = _state_of(self.controls)
+        state.knots[0], state.knots[-1] = start, end
+        state, rms, _ = _settle(state, work, (start, end), False, 15)
+        controls = _controls(state)
+        controls[0][0], controls[-1][-1] = start, end
+        return Chain(controls, rms)
 
     @property
     def start_direction(self) -> Points:
@@ -137,46 +150,71 @@ def _settle(
     pins: tuple[Points, Points] | None,
     closed: bool,
     rounds: int,
-) -> tuple[_State, float]:
-    """Gauss-Newton on all parameters with residuals along the normal; returns the state and the rms."""
+) -> tuple[_State, float, float]:
+    """Levenberg-Marquardt on all parameters with residuals along the normal.
+
+    Returns the state, the rms and the worst distance (over a few points, so that no speck counts).
+    """
     m = len(state.straight)
     size = 3 * (m + 1) + 2 * m
-    dense = 33 if len(points) < 400 else 25
-    t = np.linspace(0, 1, dense)
-    best = (math.inf, state)
+    t = np.linspace(0, 1, 33 if m < 3 else 21)
     ends = pins if pins is not None else (points[0], points[-1])
     hard = 30.0 if pins is not None else 1.0
-    for turn in range(rounds + 1):
-        controls = [state.control(k) for k in range(m)]
-        seg, par = _feet(controls, points, t)
-        rows = np.zeros((len(points), size))
-        residual = np.zeros(len(points))
-        for k in range(m):
-            here = np.flatnonzero(seg == k)
-            if len(here) == 0:
-                continue
-            u = par[here]
-            c = controls[k]
-            at = bezier(c, u)
-            d = _derivative(c, u)
-            n = np.column_stack([-d[:, 1], d[:, 0]]) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)[:, None]
-            residual[here] = ((points[here] - at) * n).sum(axis=1)
-            _fill_rows(rows, here, n, u, state, k, m)
-        rms = math.sqrt(float((residual**2).mean()))
-        if rms < best[0] * (1 - 1e-4):
-            best = (rms, state)
-        elif turn > 2:
+    rows, residual = _residuals(state, points, t, size)
+    extra, target = _constraints(state, m, size, ends, hard, closed)
+    _tie(extra, state, m)
+    cost = float((residual**2).sum() + (target**2).sum())
+    damping = 1e-3
+    for _ in range(rounds):
+        a = np.vstack([rows, extra])
+        normal = a.T @ a
+        gradient = a.T @ np.concatenate([residual, target])
+        scale = np.maximum(np.diag(normal), 1e-3 * float(np.diag(normal).max()))
+        gained = 0.0
+        for _ in range(5):
+            step = np.linalg.solve(normal + np.diag(damping * scale), gradient)
+            trial = _stepped(state, step, m)
+            trial_rows, trial_residual = _residuals(trial, points, t, size)
+            trial_extra, trial_target = _constraints(trial, m, size, ends, hard, closed)
+            _tie(trial_extra, trial, m)
+            trial_cost = float((trial_residual**2).sum() + (trial_target**2).sum())
+            if trial_cost < cost:
+                gained = 1.0 - trial_cost / cost
+                state, cost = trial, trial_cost
+                rows, residual, extra, target = trial_rows, trial_residual, trial_extra, trial_target
+                damping = max(damping * 0.2, 1e-7)
+                break
+            damping *= 8.0
+        if gained < SETTLED:
             break
-        if turn == rounds:
-            break
-        extra, target = _constraints(state, m, size, ends, hard, closed)
-        scale = np.maximum(np.abs(rows).max(axis=0), 0.05)
-        damp = np.eye(size) * (0.02 * scale)
-        a = np.vstack([rows, extra, damp])
-        b = np.concatenate([residual, target, np.zeros(size)])
-        step = np.linalg.lstsq(a, b, rcond=None)[0]
-        state = _stepped(state, step, m)
-    return best[1], best[0]
+    few = np.convolve(residual, np.ones(5) / 5, mode="same")
+    return state, math.sqrt(float((residual**2).mean())), float(np.abs(few).max())
+
+
+def _residuals(state: _State, points: Points, t: Floats, size: int) -> tuple[Floats, Floats]:
+    """Distance of each point along the curve's normal, and how the curve's normal place moves."""
+    m = len(state.straight)
+    controls = [state.control(k) for k in range(m)]
+    seg, par = _feet(controls, points, t)
+    rows = np.zeros((len(points), size))
+    residual = np.zeros(len(points))
+    for k in range(m):
+        here = np.flatnonzero(seg == k)
+        if len(here) == 0:
+            continue
+        u = par[here]
+        c = controls[k]
+        d = _derivative(c, u)
+        n = np.column_stack([-d[:, 1], d[:, 0]]) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)[:, None]
+        gap = points[here] - bezier(c, u)
+        # a point beyond an end is as far as it is, not as far as its foot on the tangent
+        beyond = (np.abs((gap * d).sum(axis=1)) > 1e-3 * np.hypot(d[:, 0], d[:, 1])) & ((u <= 0) | (u >= 1))
+        away = np.hypot(gap[:, 0], gap[:, 1])
+        n[beyond] = gap[beyond] / np.maximum(away[beyond], 1e-9)[:, None]
+        residual[here] = (gap * n).sum(axis=1)
+        _fill_rows(rows, here, n, u, state, k, m)
+    _tie(rows, state, m)
+    return rows, residual
 
 
 def _feet(controls: list[Points], points: Points, t: Floats) -> tuple[NDArray[np.int64], Floats]:
@@ -187,15 +225,27 @@ def _feet(controls: list[Points], points: Points, t: Floats) -> tuple[NDArray[np
     seg = near // len(t)
     par = t[near % len(t)].copy()
     for k, c in enumerate(controls):
-        here = seg == k
-        if not here.any():
-            continue
-        for _ in range(2):
-            u = par[here]
-            gap = points[here] - bezier(c, u)
-            d = _derivative(c, u)
-            par[here] = np.clip(u + (gap * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
+        _to_feet(c, points, seg == k, par)
+    # the sample at a join belongs to both pieces: a foot that wants beyond it lies on the other one
+    for k in range(len(controls) - 1):
+        over = (seg == k) & (par >= 1.0)
+        seg[over], par[over] = k + 1, 0.0
+        _to_feet(controls[k + 1], points, over, par)
+        under = (seg == k + 1) & (par <= 0.0) & ~over
+        seg[under], par[under] = k, 1.0
+        _to_feet(controls[k], points, under, par)
     return seg.astype(np.int64), par
+
+
+def _to_feet(c: Points, points: Points, here: NDArray[np.bool_], par: Floats) -> None:
+    """Slide parameters (in place) to the feet of the points on a cubic."""
+    if not here.any():
+        return
+    for _ in range(3):
+        u = par[here]
+        gap = points[here] - bezier(c, u)
+        d = _derivative(c, u)
+        par[here] = np.clip(u + (gap * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
 
 
 def _derivative(c: Points, t: Floats) -> Points:
@@ -259,20 +309,30 @@ def _constraints(
                 row = np.zeros(size)
                 row[2 * k : 2 * k + 2] = hard * e
                 add(row, hard * float((end - s.knots[k]) @ e))
-    for k in np.flatnonzero(s.straight):
-        chord = s.knots[k + 1] - s.knots[k]
-        length = max(float(np.hypot(chord[0], chord[1])), 1e-6)
-        angle = math.atan2(chord[1], chord[0])
-        side = np.array([-chord[1], chord[0]]) / length**2
-        for knot in (k, k + 1):
-            row = np.zeros(size)
-            row[theta0 + knot] = 300.0
-            row[2 * k : 2 * k + 2] += 300.0 * side
-            row[2 * k + 2 : 2 * k + 4] -= 300.0 * side
-            add(row, 300.0 * _wrap(angle - float(s.theta[knot])))
     if not rows:
         return np.zeros((0, size)), np.zeros(0)
     return np.array(rows), np.array(target)
+
+
+def _tie(rows: Floats, s: _State, m: int) -> None:
+    """The direction at both ends of a straight piece is that of the piece: hand it on to its knots."""
+    theta0 = 2 * (m + 1)
+    for k in np.flatnonzero(s.straight):
+        chord = s.knots[k + 1] - s.knots[k]
+        side = np.array([-chord[1], chord[0]]) / max(float(chord @ chord), 1e-9)
+        for knot in (k, k + 1):
+            column = rows[:, theta0 + knot].copy()
+            rows[:, 2 * k : 2 * k + 2] -= np.outer(column, side)
+            rows[:, 2 * k + 2 : 2 * k + 4] += np.outer(column, side)
+            rows[:, theta0 + knot] = 0.0
+
+
+def _tied_angles(theta: Floats, knots: Points, straight: NDArray[np.bool_]) -> Floats:
+    out = theta.copy()
+    for k in np.flatnonzero(straight):
+        chord = knots[k + 1] - knots[k]
+        out[k] = out[k + 1] = math.atan2(chord[1], chord[0])
+    return out
 
 
 def _wrap(angle: float) -> float:
@@ -286,7 +346,28 @@ def _stepped(s: _State, step: Floats, m: int) -> _State:
     low, high = 0.08 * chord, 1.1 * chord
     out = np.clip(s.out + step[3 * (m + 1) : 3 * (m + 1) + m], low, high)
     back = np.clip(s.back + step[3 * (m + 1) + m :], low, high)
-    return _State(knots, s.theta + turn, out, back, s.straight)
+    return _State(knots, _tied_angles(s.theta + turn, knots, s.straight), out, back, s.straight)
+
+
+def _state_of(controls: tuple[Points, ...]) -> _State:
+    """The parameters that a chain of pieces has."""
+    m = len(controls)
+    state = _State(
+        np.array([c[0] for c in controls] + [controls[-1][-1]]),
+        np.zeros(m + 1),
+        np.empty(m),
+        np.empty(m),
+        np.array([len(c) == 2 for c in controls], dtype=np.bool_),
+    )
+    for k, c in enumerate(controls):
+        chord = max(float(np.hypot(*(c[-1] - c[0]))), 1e-6)
+        leave, arrive = _leaving(c), -_leaving(c[::-1])
+        state.out[k] = chord / 3 if len(c) == 2 else float(np.hypot(*(c[1] - c[0])))
+        state.back[k] = chord / 3 if len(c) == 2 else float(np.hypot(*(c[3] - c[2])))
+        if k == 0 or len(c) == 2:
+            state.theta[k] = math.atan2(leave[1], leave[0])
+        state.theta[k + 1] = math.atan2(arrive[1], arrive[0])
+    return state
 
 
 def _start_state(points: Points, places: list[int], angles: Floats, straight: list[bool]) -> _State:
@@ -294,7 +375,8 @@ def _start_state(points: Points, places: list[int], angles: Floats, straight: li
     knots = points[places].copy()
     third = np.maximum(np.diff(at[places]) / 3.0, 1e-3)
     theta = angles[places].copy()
-    return _State(knots, theta, third.copy(), third.copy(), np.array(straight, dtype=np.bool_))
+    flags = np.array(straight, dtype=np.bool_)
+    return _State(knots, _tied_angles(theta, knots, flags), third.copy(), third.copy(), flags)
 
 
 def _angles(points: Points, reach: int) -> Floats:
@@ -347,37 +429,46 @@ def fit_edge(
     def value(ss_mean: float, parameters: int) -> float:
         return readings * math.log(ss_mean + floor_mm**2) + parameters * math.log(readings + 1.0) * 1.3
 
-    tries: list[tuple[float, tuple[Points, ...], float, float]] = []
+    tries: list[_Try] = []
     if not closed:
         feet, ss = _line_fit(points)
         if pins is not None:
             feet = np.array(pins)
             ss = _line_squares(points, feet)
         rms = math.sqrt(ss / len(points))
-        tries.append((value(ss / len(points), LINE_PARAMETERS), (feet,), rms, 0.0))
         if len(points) < 6 or length < SHORTEST_PIECE_MM or rms < floor_mm * 0.6:
             return Chain((feet,), rms)
+        tries.append(_Try(value(ss / len(points), LINE_PARAMETERS), (feet,), rms, 3.0 * rms))
     work = _thinned(points, 220)
     spacing = length / max(1, len(work) - 1)
     angles = _angles(work, max(2, round(6.0 / spacing)))
     last = len(work) - 1
-    noise = _own_noise(work, spacing)
-    settled: list[tuple[_State, float]] = []
     if not closed:
-        state, rms = _settle(_start_state(work, [0, last], angles, [False]), work, pins, closed, 12)
-        settled.append((state, rms))
-        tries.append((value(rms**2, CUBIC_PARAMETERS), _controls(state), rms, 0.0))
-        best = min(tries, key=lambda r: r[0])
-        if best[2] < max(1.35 * noise, floor_mm):
-            return Chain(best[1], best[2])
+        start = _start_state(work, [0, last], angles, [False])
+        state, rms, worst = _settle(start, work, pins, closed, 30)
+        tries.append(_Try(value(rms**2, CUBIC_PARAMETERS), _controls(state), rms, worst))
+        best = min(tries, key=lambda r: r.value)
+        if best.rms < max(1.35 * _own_noise(work, spacing), floor_mm):
+            return Chain(best.controls, best.rms)
     for places, straight in _chains(work, angles, spacing, closed):
-        state, rms = _settle(_start_state(work, places, angles, straight), work, pins, closed, 10)
+        start = _start_state(work, places, angles, straight)
+        state, rms, worst = _settle(start, work, pins, closed, 40)
+        # a smooth join takes a place and a direction away, and the choice of where it lies gives them back
         parameters = sum(LINE_PARAMETERS if s else CUBIC_PARAMETERS for s in straight)
-        # a join has a place of its own to choose: one more parameter
-        parameters += (len(straight) - 1) * (1 + JOIN_PARAMETERS + 1)
-        tries.append((value(rms**2, parameters), _controls(state), rms, 0.0))
-    _, controls, rms, _ = min(tries, key=lambda r: r[0])
-    return Chain(controls, rms)
+        tries.append(_Try(value(rms**2, parameters), _controls(state), rms, worst))
+        if len(tries) > 3 and min(r.value for r in tries[-2:]) > min(r.value for r in tries):
+            break  # more pieces have stopped to help
+    near = [r for r in tries if r.worst < WORST_MM]
+    chosen = min(near or tries, key=lambda r: r.value)
+    return Chain(chosen.controls, chosen.rms)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Try:
+    value: float  # the information criterion: less is better
+    controls: tuple[Points, ...]
+    rms: float
+    worst: float
 
 
 def _line_squares(points: Points, feet: Points) -> float:

@@ -20,6 +20,7 @@ Points = NDArray[np.float64]
 
 FLATTENED_MM = 0.05
 CORNER_CLEAR_MM = 0.6  # beside a corner, besides the stroke's width, the other line disturbs the profile
+CONFIRM_TURN_DEG = 11.0  # two fitted edges that turn by less than this are one
 MEET_MM = 6.0  # a corner further than this from where the lines were seen to meet is no intersection
 
 
@@ -152,6 +153,30 @@ def _fit_all(
         keep = good[order] | (np.arange(n + 1) == 0) | (np.arange(n + 1) == n)
         chain = fit_edge(ring[order][keep], closed=True)
         return _assemble([chain], np.zeros((0, 2)), ring, good, centred)
+    runs, chains = _edges(ring, good, corners, clear)
+    while len(corners) > 1:
+        # what the fitted edges do not confirm is a waver of the hand or a blot, and no corner
+        turns = [_turn_deg(chains[k - 1], chains[k]) for k in range(len(corners))]
+        weakest = int(np.argmin(turns))
+        if turns[weakest] > CONFIRM_TURN_DEG:
+            break
+        corners = corners[:weakest] + corners[weakest + 1 :]
+        runs, chains = _edges(ring, good, corners, clear)
+    meets = np.array(
+        [_meet(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))], dtype=np.float64
+    )
+    pinned = [
+        chain.pinned(run, meets[k], meets[(k + 1) % len(corners)])
+        for k, (chain, run) in enumerate(zip(chains, runs, strict=True))
+    ]
+    return _assemble(pinned, meets, ring, good, centred)
+
+
+def _edges(
+    ring: Points, good: NDArray[np.bool_], corners: list[int], clear: int
+) -> tuple[list[Points], list[Chain]]:
+    """The measured points of each edge, and the curves through them; edge k begins at corner k."""
+    n = len(ring)
     runs = []
     for a, b in zip(corners, [*corners[1:], corners[0] + n], strict=True):
         run = np.arange(a, b + 1) % n
@@ -159,15 +184,12 @@ def _fit_all(
         inner = run[margin : len(run) - margin]
         use = inner[good[inner]]
         runs.append(ring[use] if len(use) >= 4 else ring[inner])
-    chains = [fit_edge(r) for r in runs]
-    meets = np.array(
-        [_meet(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))], dtype=np.float64
-    )
-    pinned = [
-        _pinned(chain, run, meets[k], meets[(k + 1) % len(corners)])
-        for k, (chain, run) in enumerate(zip(chains, runs, strict=True))
-    ]
-    return _assemble(pinned, meets, ring, good, centred)
+    return runs, [fit_edge(r) for r in runs]
+
+
+def _turn_deg(before: Chain, after: Chain) -> float:
+    d, e = before.end_direction, after.start_direction
+    return math.degrees(abs(math.atan2(d[0] * e[1] - d[1] * e[0], float(d @ e))))
 
 
 def _meet(before: Chain, after: Chain, near: Points) -> Points:
@@ -185,26 +207,6 @@ def _meet(before: Chain, after: Chain, near: Points) -> Points:
     foot_p = p + max(0.0, float((near - p) @ d)) * d
     foot_q = q - max(0.0, float((q - near) @ e)) * e
     return np.asarray((foot_p + foot_q) / 2, dtype=np.float64)
-
-
-def _pinned(chain: Chain, run: Points, start: Points, end: Points) -> Chain:
-    """The same kind of chain from corner to corner."""
-    if len(chain.controls) == 1 and len(chain.controls[0]) == 2:
-        return Chain((np.array([start, end]),), chain.rms_mm)
-    controls = [c.copy() for c in chain.controls]
-    first, last = controls[0], controls[-1]
-    _move_end(first, 0, start)
-    _move_end(last, -1, end)
-    return Chain(tuple(controls), chain.rms_mm)
-
-
-def _move_end(control: Points, place: int, to: Points) -> None:
-    """Stretch a piece to a new end, keeping its direction there as far as it can."""
-    shift = to - control[place]
-    control[place] = to
-    if len(control) == 4:
-        # along the edge the handle grows with the piece by a third; across it moves as a whole
-        control[1 if place == 0 else 2] += shift * 0.67
 
 
 def _assemble(
