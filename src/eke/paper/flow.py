@@ -36,6 +36,9 @@ INNER_MM: Final = 15.0
 """White around the writing: more than the printer needs, so that a page can be held and filed."""
 
 
+TICK_INSET_MM: Final = 8.0
+
+
 def wrap(text: str, role: Role, size_mm: float, width_mm: float, metrics: TextMetrics) -> list[str]:
     """Return ``text`` broken into lines no wider than ``width_mm``; a word that is too long is divided."""
     lines: list[str] = []
@@ -231,14 +234,23 @@ class Flow:
         self.add(Area((rectangle(self.x_mm + 1.5, low, 1.6, top_mm - low),), INK))
 
     def table(
-        self, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, total_last: bool = False
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        *,
+        total_last: bool = False,
+        ticks: bool = False,
     ) -> None:
-        """Write a table: headings quiet, a hairline between rows, cells wrapped; headings repeat on new pages."""
+        """Write a table: a hairline between rows, cells wrapped, headings repeated on new pages.
+
+        ``total_last``: the last row is a sum. ``ticks``: a box to tick before every row.
+        """
         total = sum(c.share for c in columns)
         pad = 3.0
-        widths = [self.width_mm * c.share / total for c in columns]
+        inset = TICK_INSET_MM if ticks else 0.0
+        widths = [(self.width_mm - inset) * c.share / total for c in columns]
         step = BODY_MM * LEADING
-        self._table_head(columns, widths, pad)
+        self._table_head(columns, widths, pad, inset)
         for number, row in enumerate(rows):
             strong = total_last and number == len(rows) - 1
             cells = [
@@ -248,9 +260,11 @@ class Flow:
             height = max(len(cell) for cell in cells) * step + 2.4
             if self.y_mm - height < self.floor_mm:
                 self.turn()
-                self._table_head(columns, widths, pad)
+                self._table_head(columns, widths, pad, inset)
             self.y_mm -= 1.0
-            x = self.x_mm
+            if ticks:
+                self.add(tick_box(self.x_mm, self.y_mm - BODY_MM - 0.6))
+            x = self.x_mm + inset
             for cell, column, width in zip(cells, columns, widths, strict=True):
                 role: Role = "strong" if strong else column.role
                 for n, line in enumerate(cell):
@@ -264,7 +278,9 @@ class Flow:
             self.add(Stroke((segment(self.x_mm, self.y_mm, self.x_mm + self.width_mm, self.y_mm),), GUIDE))
         self.gap(3.0)
 
-    def _table_head(self, columns: Sequence[Column], widths: Sequence[float], pad: float) -> None:
+    def _table_head(
+        self, columns: Sequence[Column], widths: Sequence[float], pad: float, inset: float
+    ) -> None:
         heads = [
             wrap(c.heading, "strong", BODY_MM, w - pad, self.metrics) if c.heading else []
             for c, w in zip(columns, widths, strict=True)
@@ -275,7 +291,7 @@ class Flow:
         height = deepest * BODY_MM * LEADING + 2.4
         self.need(height + 2.5 * BODY_MM * LEADING)
         self.add(Area((rectangle(self.x_mm - 1.5, self.y_mm - height, self.width_mm + 3.0, height),), TINT))
-        x = self.x_mm
+        x = self.x_mm + inset
         for head, column, width in zip(heads, columns, widths, strict=True):
             for n, line in enumerate(head):
                 y = self.y_mm - 1.2 - BODY_MM - n * BODY_MM * LEADING

@@ -204,7 +204,9 @@ def plan_items(
     return tuple(items), float(size[1]) + foot + 4.0
 
 
-def _grid(region: BaseGeometry, base: BaseLine, low: PointsMm, scale: float, foot: float) -> list[Item]:
+def _grid(
+    region: BaseGeometry, base: BaseLine, low: PointsMm, scale: float, foot: float, grid_mm: float
+) -> list[Item]:
     """Return a grid of 10 cm squares from the zero mark, inside the cloth only."""
     zero = (np.array([base.x_mm, base.y_mm]) - low) / scale + np.array([0.0, foot])
     angle = float(np.degrees(np.arctan2(base.along[1], base.along[0])))

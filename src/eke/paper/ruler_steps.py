@@ -1,0 +1,168 @@
+"""A fit change as steps with a ruler, for the paper pattern on the table.
+
+One page says what changes on which edge: at each place how far along the edge, and how much in or out. A small
+sketch shows the old edge, the new one, and where each step is; its offsets are drawn larger than they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from eke.paper.flow import BODY_MM, Flow
+from eke.paper.page import Area, Group, Item, Page, PointsMm, Stroke, TextMetrics, Words, disc, moved, points
+from eke.paper.sizes import Paper
+from eke.paper.styles import INK, QUIET, ROSE, WHITE, LineStyle
+from eke.units import format_mm
+
+OLD: Final = LineStyle("old edge", 0.35, (2.0, 1.4), QUIET)
+NEW: Final = LineStyle("new edge", 0.7, (), ROSE)
+SKETCH_MM: Final = 82.0
+"""Height of a sketch."""
+SHOWN_MM: Final = 6.0
+"""The largest change is drawn this far off in the sketch, so that it can be seen."""
+
+
+@dataclass(frozen=True, slots=True)
+class RulerStep:
+    """At ``place`` (or ``along_mm`` along the edge from its start) move ``inwards_mm`` in; out when negative.
+
+    ``x_mm``, ``y_mm`` is the place on the old edge.
+    """
+
+    place: str
+    along_mm: float
+    inwards_mm: float
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RulerChange:
+    """One change on one edge of one piece, as plain data.
+
+    ``old`` and ``new`` are the edge before and after, ``outline`` the piece before (a closed ring).
+    """
+
+    piece: str
+    edge: str
+    from_end: str
+    outline: PointsMm
+    old: PointsMm
+    new: PointsMm
+    steps: tuple[RulerStep, ...]
+
+
+def step_sentence(step: RulerStep, unit: str = "mm") -> str:
+    """Return a step as a maker says it: “60 mm down: 8 mm in”."""
+    if abs(step.inwards_mm) < 0.05:
+        amount = "0"
+    else:
+        amount = f"{format_mm(abs(step.inwards_mm), unit)} {'in' if step.inwards_mm > 0 else 'out'}"
+    return f"{step.place}: {amount}"
+
+
+def ruler_pages(
+    title: str,
+    reason: str,
+    changes: Sequence[RulerChange],
+    paper: Paper,
+    metrics: TextMetrics,
+    *,
+    unit: str = "mm",
+    after: Sequence[str] = (),
+) -> tuple[Page, ...]:
+    """Return the steps of one fit change, edge by edge, each with a sketch.
+
+    ``after`` are sentences on what else to redraw or check, such as the facing that follows.
+    """
+    flow = Flow(paper, title, metrics, under=reason)
+    flow.sentence(
+        "Draw on the paper pattern with a ruler, on the seam line, not on the cut edge. "
+        "Join the dots with a smooth line: it runs into the old one at both ends."
+    )
+    for change in changes:
+        flow.heading(f"{change.piece}, {change.edge}", keep_mm=SKETCH_MM)
+        _one(flow, change, unit)
+    if after:
+        flow.heading("Then")
+        for number, sentence in enumerate(after, 1):
+            flow.tick(str(number), sentence)
+    return flow.pages(foot=title)
+
+
+def _one(flow: Flow, change: RulerChange, unit: str) -> None:
+    """Put the sketch at the left and the steps at the right of it."""
+    flow.need(SKETCH_MM)
+    top, wide = flow.y_mm, 74.0
+    flow.add(Group(sketch(change, wide, SKETCH_MM), flow.x_mm, top - SKETCH_MM))
+    x = flow.x_mm + wide + 8.0
+    y = top - BODY_MM
+    step = min(9.0, max(6.2, SKETCH_MM / (len(change.steps) + 1.5)))
+    flow.add(Words(f"From {change.from_end}:", x, y, BODY_MM, "sentence", colour=QUIET))
+    for number, one in enumerate(change.steps, 1):
+        y -= step
+        if y < flow.floor_mm:
+            flow.turn()
+            y = flow.y_mm - BODY_MM
+            top = flow.y_mm
+        flow.add(
+            Stroke((disc(x + 2.6, y + 1.5, 2.6),), LineStyle("step", 0.25), closed=True),
+            Words(str(number), x + 2.6, y, BODY_MM * 0.999, "strong", "middle"),
+            Words(step_sentence(one, unit), x + 8.0, y, BODY_MM, "measure"),
+        )
+    flow.y_mm = min(top - SKETCH_MM, y) - 4.0
+
+
+def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item, ...]:
+    """Return the piece small, the old edge dashed, the new one broad, and the numbered places."""
+    outline, old = points(change.outline), points(change.old)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    pad = 9.0
+    scale = min(
+        (width_mm - 2 * pad) / max(high[0] - low[0], 1e-9),
+        (height_mm - 2 * pad) / max(high[1] - low[1], 1e-9),
+    )
+    shift = np.array([width_mm, height_mm]) / 2 - (low + high) / 2 * scale
+
+    def small(xy: PointsMm) -> PointsMm:
+        return xy * scale + shift
+
+    centre = outline.mean(axis=0)
+    largest = max((abs(s.inwards_mm) for s in change.steps), default=0.0)
+    shown = SHOWN_MM / largest / scale if largest > 0.05 else 1.0
+    items: list[Item] = [Stroke((small(outline),), LineStyle("outline", 0.25, (), QUIET), closed=True)]
+    items.append(Stroke((small(old),), OLD))
+    new = _exaggerated(old, points(change.new), max(shown, 1.0))
+    items.append(Stroke((small(new),), NEW))
+    for number, step in enumerate(change.steps, 1):
+        at = small(np.array([[step.x_mm, step.y_mm]]))[0]
+        away = at - small(centre[None])[0]
+        length = float(np.hypot(*away))
+        spot = at + (away / length if length > 1e-6 else np.array([1.0, 0.0])) * 6.0
+        x, y = float(spot[0]), float(spot[1])
+        items += [
+            Area((disc(float(at[0]), float(at[1]), 0.8, sides=16),), INK),
+            Area((disc(x, y, 2.6),), WHITE),
+            Stroke((disc(x, y, 2.6),), LineStyle("step", 0.25), closed=True),
+            Words(str(number), x, y - 1.5, BODY_MM, "strong", "middle"),
+        ]
+    return tuple(items)
+
+
+def _exaggerated(old: PointsMm, new: PointsMm, factor: float) -> PointsMm:
+    """Return the new edge with its distance from the old one multiplied, both taken at equal shares of length."""
+
+    def even(xy: PointsMm, n: int) -> PointsMm:
+        s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+        t = np.linspace(0.0, s[-1], n)
+        return np.column_stack([np.interp(t, s, xy[:, 0]), np.interp(t, s, xy[:, 1])])
+
+    a, b = even(old, 60), even(new, 60)
+    return moved(a + (b - a) * factor, 0.0, 0.0)
+
+
+__all__ = ["RulerChange", "RulerStep", "ruler_pages", "sketch", "step_sentence"]
