@@ -13,6 +13,7 @@ from eke.capture.found import FoundPiece, FoundSegment
 from eke.capture.lines import LineMap, View, line_maps, paper_mask, view_of
 from eke.capture.lines_bridge import bridge_gaps
 from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
+from eke.capture.marks import marks_of_pieces
 from eke.capture.outline_edges import TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
 from eke.capture.rectify import Rectified
@@ -83,12 +84,14 @@ def find_pieces(
     step("following lines", 0.4)
     graph, loops = _drawn_loops(view, maps)
     step("fitting edges", 0.6)
-    pieces = []
+    traced = []
     for k, loop in enumerate(loops):
-        step("fitting edges", 0.6 + 0.35 * k / max(1, len(loops)))
-        piece = _piece(view, graph, loop, maps[0])
-        if piece is not None:
-            pieces.append(piece)
+        step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
+        each = _traced(view, loop, maps[0])
+        if each is not None:
+            traced.append(each)
+    step("reading marks", 0.9)
+    pieces = _with_marks(view, graph, traced)
     pieces = _touched(pieces, touches)
     if not pieces:
         raise NotTrustworthy(
@@ -138,19 +141,33 @@ def _outermost(loops: list[Loop]) -> list[Loop]:
     return kept
 
 
-def _piece(view: View, graph: StrokeGraph, loop: Loop, lines: LineMap) -> FoundPiece | None:
+def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
     ring = view.to_mm(loop.points_px)
     traced = trace_outline(view.rectified, ring, loop.bridged, max(2.0 * lines.sigma_mm, 0.5))
     if traced.seen_share < LEAST_SEEN or traced.step_dark > MOST_SIDE_STEP:
         return None
-    return FoundPiece(
-        outline_mm=traced.outline_mm,
-        segments=_segments(traced),
-        corners_mm=traced.corners_mm,
-        marks=(),
-        drawn_sigma_mm=traced.sigma_mm,
-        warnings=(),
+    return traced
+
+
+def _with_marks(view: View, graph: StrokeGraph, traced: list[TracedOutline]) -> list[FoundPiece]:
+    if not traced:
+        return []
+    chains = [view.to_mm(s.points_px) for s in graph.strokes]
+    width = float(np.median([t.width_mm for t in traced]))
+    marks = marks_of_pieces(
+        graph, chains, [t.outline_mm for t in traced], [t.corners_mm for t in traced], width
     )
+    return [
+        FoundPiece(
+            outline_mm=t.outline_mm,
+            segments=_segments(t),
+            corners_mm=t.corners_mm,
+            marks=tuple(m),
+            drawn_sigma_mm=t.sigma_mm,
+            warnings=(),
+        )
+        for t, m in zip(traced, marks, strict=True)
+    ]
 
 
 def _segments(traced: TracedOutline) -> tuple[FoundSegment, ...]:
