@@ -1,0 +1,233 @@
+"""Light as the sensor saw it: linear luminance, and edges measured on it to a fraction of a pixel.
+
+An edge of paper is where the light, averaged over a pixel, is half-way between both sides. That holds for
+linear light only: on the gamma-encoded values of a file the half-way point is shifted towards the dark side by
+up to a third of the blur. So everything is measured on linear values.
+
+References
+----------
+IEC 61966-2-1 (sRGB) for the decoding curve; ITU-R BT.709 for the weights of luminance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["EdgeSamples", "follow_edge", "linear_luminance", "profiles"]
+
+Array = NDArray[np.float64]
+Light = NDArray[np.float32]
+
+LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
+STRIP_ROWS = 512  # bounds the memory of decoding a large picture
+STEP_PX = 0.5  # spacing of samples across an edge: half a pixel loses nothing of a band-limited picture
+TANGENT_SAMPLES = 5  # a sample along an edge is the mean over this many pixels of its length
+BLUR_PX = 2.5  # the blur of a phone lens has died out this far from an edge
+MIN_STEP = (
+    0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
+)
+
+
+def linear_luminance(pixels_rgb: NDArray[np.uint8]) -> Light:
+    """Linear luminance 0-1 as float32 (height, width) of sRGB pixels."""
+    code = np.arange(256) / 255.0
+    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    table = (linear[:, None] * np.array(LUMINANCE_WEIGHTS)).astype(np.float32).reshape(1, 256, 3)
+    height, width = pixels_rgb.shape[:2]
+    out = np.empty((height, width), np.float32)
+    ones = np.ones((1, 3), np.float32)
+    for top in range(0, height, STRIP_ROWS):
+        strip = np.ascontiguousarray(pixels_rgb[top : top + STRIP_ROWS])
+        out[top : top + STRIP_ROWS] = cv2.transform(cv2.LUT(strip, table), ones)
+    return out
+
+
+def profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Array]:
+    """Light along normals: (offsets (s,) in px, values (n, s)); NaN outside the picture.
+
+    Each value is the mean of a few pixels along the edge, which halves the noise and the grain of a floor.
+    """
+    count = round(reach_px / STEP_PX)
+    offsets = np.arange(-count, count + 1) * STEP_PX
+    tangents = np.column_stack([-normals_px[:, 1], normals_px[:, 0]])
+    shift = np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2.0
+    at = (
+        points_px[:, None, None, :]
+        + normals_px[:, None, None, :] * offsets[None, :, None, None]
+        + tangents[:, None, None, :] * shift[None, None, :, None]
+    )
+    flat = at.reshape(len(points_px), -1, 2).astype(np.float32)
+    height, width = light.shape
+    values = cv2.remap(light, flat, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    inside = (
+        (flat[..., 0] >= 0) & (flat[..., 0] <= width - 1) & (flat[..., 1] >= 0) & (flat[..., 1] <= height - 1)
+    )
+    values = np.where(inside, values, np.nan).reshape(len(points_px), len(offsets), TANGENT_SAMPLES)
+    return offsets, np.asarray(values.mean(axis=2), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EdgeSamples:
+    """Where an edge really runs, at some of the places where it was looked for.
+
+    ``points_px`` (n, 2) and ``normals_px`` (n, 2) of the samples that were kept, ``kept`` (m,) which of the
+    asked places they are, ``step`` (n,) how much the light changes from inside to outside (positive: inside is
+    brighter).
+    """
+
+    points_px: Array
+    normals_px: Array
+    kept: NDArray[np.bool_]
+    step: Array
+
+    @property
+    def support(self) -> float:
+        """Share of the asked places where the edge was seen."""
+        return float(self.kept.mean()) if len(self.kept) else 0.0
+
+
+def _peaks(offsets: Array, values: Array, polarity: int) -> list[tuple[Array, Array]]:
+    """For every profile the offsets and strengths of its steps, strongest six."""
+    smooth = cv2.GaussianBlur(values.astype(np.float32), (0, 0), sigmaX=1.2 / STEP_PX, sigmaY=0.01)
+    # falling light outward is a positive strength: the inside is brighter
+    slope = np.asarray(-np.gradient(smooth, STEP_PX, axis=1), dtype=np.float64)
+    rate = slope if polarity > 0 else -slope if polarity < 0 else np.abs(slope)
+    out = []
+    for row in rate:
+        inner = row[1:-1]
+        top = np.flatnonzero((inner >= row[:-2]) & (inner > row[2:]) & (inner > MIN_STEP / 4.0)) + 1
+        top = top[np.argsort(-row[top])][:6]
+        out.append((offsets[top], row[top]))
+    return out
+
+
+def _best_curve(
+    along: Array, peaks: list[tuple[Array, Array]], degree: int, tolerance_px: float
+) -> Array | None:
+    """Polynomial offset(along) that most steps agree with (RANSAC, fixed seed); None without agreement."""
+    owner = np.concatenate([np.full(len(p[0]), i) for i, p in enumerate(peaks)]) if peaks else np.zeros(0)
+    if len(owner) < degree + 3:
+        return None
+    offset = np.concatenate([p[0] for p in peaks])
+    strength = np.sqrt(np.concatenate([p[1] for p in peaks]))
+    where = along[owner.astype(int)]
+    rng = np.random.default_rng(7)
+    span = np.ptp(along)
+    best: tuple[float, Array | None] = (0.0, None)
+    design = np.vander(where, degree + 1)
+    weight = strength / strength.max()
+    for _ in range(240):
+        pick = rng.choice(len(where), degree + 1, replace=False, p=weight / weight.sum())
+        if np.ptp(where[pick]) < 0.35 * span or np.min(np.diff(np.sort(where[pick]))) < 0.05 * span:
+            continue
+        coefficients = np.linalg.solve(design[pick], offset[pick])
+        near = np.abs(design @ coefficients - offset) < tolerance_px
+        score = float(np.sum(weight[near]))
+        if score > best[0]:
+            best = (score, coefficients)
+    coefficients_best = best[1]
+    if coefficients_best is None:
+        return None
+    for _ in range(3):
+        near = np.abs(design @ coefficients_best - offset) < tolerance_px
+        if near.sum() < degree + 3:
+            return None
+        coefficients_best = np.linalg.lstsq(design[near] * weight[near, None], offset[near] * weight[near])[0]
+    return np.asarray(coefficients_best)
+
+
+def _half_way(offsets: Array, values: Array, polarity: int) -> tuple[Array, Array]:
+    """Sub-pixel offset (n,) of the half-way crossing in profiles centred on an edge, NaN where there is none;
+    and the step (n,) from outside to inside."""
+    inside = np.median(values[:, offsets <= -BLUR_PX], axis=1)
+    outside = np.median(values[:, offsets >= BLUR_PX], axis=1)
+    step = inside - outside
+    sign = np.sign(step) if polarity == 0 else np.full(len(step), float(polarity))
+    level = values - (0.5 * (inside + outside))[:, None]
+    down = level * sign[:, None]  # from positive inside to negative outside
+    crossing = (down[:, :-1] > 0.0) & (down[:, 1:] <= 0.0)
+    drop = np.where(crossing, down[:, :-1] - down[:, 1:], np.nan)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        at = offsets[None, :-1] + STEP_PX * down[:, :-1] / drop
+    distance = np.where(crossing, np.abs(at), np.inf)
+    best = np.argmin(distance, axis=1)
+    rows = np.arange(len(values))
+    found = np.isfinite(distance[rows, best]) & (sign * step > MIN_STEP)
+    return np.where(found, at[rows, best], np.nan), step
+
+
+def follow_edge(
+    light: Light,
+    path_px: Array,
+    normals_px: Array,
+    *,
+    reach_px: float,
+    polarity: int = 0,
+    plateau_px: float = 5.0,
+    degree: int = 2,
+) -> EdgeSamples:
+    """The edge near a path, measured to a fraction of a pixel.
+
+    Parameters
+    ----------
+    light
+        Linear luminance.
+    path_px, normals_px
+        (m, 2) places along the expected edge and unit vectors pointing out of the thing it bounds.
+    reach_px
+        How far on both sides it may lie.
+    polarity
+        1 when the inside is brighter, -1 when it is darker, 0 when either may be.
+    plateau_px
+        How far the light on both sides is taken into account for the half-way level.
+    degree
+        Of the smooth curve by which the edge may differ from the path: 2 for a straight edge through a lens
+        not yet known, 1 afterwards.
+    """
+    count = len(path_px)
+    nothing = EdgeSamples(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(count, bool), np.zeros(0))
+    if count < degree + 3:
+        return nothing
+    along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path_px, axis=0).T))]
+    along = along / max(along[-1], 1e-9) - 0.5
+    centre = np.zeros(count)
+    if reach_px > plateau_px:
+        offsets, values = profiles(light, path_px, normals_px, reach_px)
+        usable = np.isfinite(values).all(axis=1)
+        found = _peaks(offsets, np.nan_to_num(values), polarity)
+        found = [p if u else (p[0][:0], p[1][:0]) for p, u in zip(found, usable, strict=True)]
+        curve = _best_curve(along, found, degree, tolerance_px=1.5)
+        if curve is None:
+            return nothing
+        centre = np.polyval(curve, along)
+        if np.max(np.abs(centre)) > 1.5 * reach_px:
+            return nothing
+    keep = np.ones(count, bool)
+    step = np.zeros(count)
+    reach = max(plateau_px, BLUR_PX + 1.0)
+    for _ in range(2):
+        offsets, values = profiles(light, path_px + normals_px * centre[:, None], normals_px, reach)
+        delta, step = _half_way(offsets, values, polarity)
+        good = np.isfinite(delta) & (np.abs(delta) < 2.5)
+        if good.sum() < degree + 3:
+            return nothing
+        measured = centre + np.where(good, delta, 0.0)
+        # samples apart from a smooth curve through the others sit on a stain, a leg of a table, a shadow
+        model = np.polyfit(along[good], measured[good], degree)
+        rest = np.abs(np.polyval(model, along) - measured)
+        spread = 1.4826 * float(np.median(rest[good])) + 0.05
+        keep = good & (rest < 4.0 * spread)
+        if keep.sum() < degree + 3:
+            return nothing
+        model = np.polyfit(along[keep], measured[keep], degree)
+        centre = np.where(keep, measured, np.polyval(model, along))
+    return EdgeSamples(
+        points_px=(path_px + normals_px * centre[:, None])[keep],
+        normals_px=normals_px[keep],
+        kept=keep,
+        step=step[keep],
+    )
