@@ -1,0 +1,331 @@
+"""What every search strategy works with: one arrangement in the making, and the pace it has to keep.
+
+A :class:`Hand` owns the tables of one search thread. A :class:`Pace` is shared by all of them: it knows
+the clock, the stop flag and the number of passes, and collects the lays that have passed the exact check.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+import numpy as np
+
+from eke.lay.collide.tables import (
+    C_PASSES,
+    C_TRIED,
+    F64,
+    I64,
+    PF_TH,
+    PF_X,
+    PF_Y,
+    PI_GROUP,
+    PI_MIRROR,
+    PI_ON,
+    PI_SHAPE,
+    PI_SHEET,
+    PI_TURN,
+    SF_AREA,
+    SI_A,
+    SI_MIRROR,
+    SI_NA,
+    State,
+)
+from eke.lay.prepare import Ground, new_state, placements_of
+from eke.lay.problem import Clash, Placement
+
+MOVES_A_LOOK: Final = 8
+"""Moves of a piece between two looks at the clock and the stop flag."""
+GAIN: Final = 0.98
+"""A loss below this share of the best so far counts as progress (sparrow's 2 %)."""
+PATIENCE: Final = 120
+"""Passes without progress that end an attempt."""
+
+
+class Flag(Protocol):
+    """Anything with ``is_set``, such as :class:`threading.Event`."""
+
+    def is_set(self) -> bool:
+        """Return whether the flag is up."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """A lay that passed the exact check, with its rank (greater is better) and when it was found."""
+
+    placements: tuple[Placement, ...]
+    rank: tuple[float, ...]
+    complete: bool
+    passes: int
+    worker: int
+
+
+class Pace:
+    """The clock, the stop flag, the passes and the best lays, shared by all threads of one run."""
+
+    def __init__(
+        self,
+        seconds: float | None,
+        passes: int | None,
+        stop: Callable[[], bool],
+        workers: int,
+        offer: Callable[[Lay], None] | None = None,
+    ) -> None:
+        self.started_s = time.perf_counter()
+        self.seconds = seconds
+        self.passes = passes
+        self.stop = stop
+        self.workers = workers
+        self.looks = 0
+        self.best: Lay | None = None
+        self.ended_by_stop = False
+        self._lock = threading.Lock()
+        self._offer = offer
+        self._won_at: int | None = None
+        self._won_by: int | None = None
+
+    def elapsed_s(self) -> float:
+        """Return the seconds since the start."""
+        return time.perf_counter() - self.started_s
+
+    def share(self, hand: Hand) -> float:
+        """Return how much of the allowance is used, 0 to 1."""
+        if self.passes is not None:
+            return min(1.0, hand.passes / max(1, self.passes))
+        if self.seconds is not None:
+            return min(1.0, self.elapsed_s() / max(1e-9, self.seconds))
+        return 0.0
+
+    def go_on(self, hand: Hand) -> bool:
+        """Return whether a search may do another bounded piece of work."""
+        self.looks += 1
+        if self.stop():
+            self.ended_by_stop = True
+            return False
+        if self.passes is not None:
+            if hand.passes >= self.passes:
+                return False
+            # a search that can no longer be the first to win ends; which one wins depends on passes alone
+            if self._won_at is not None and self._won_by is not None:
+                return (hand.passes, hand.worker) < (self._won_at, self._won_by)
+            return True
+        if self._won_at is not None:
+            return False
+        return self.seconds is None or self.elapsed_s() < self.seconds
+
+    def win(self, hand: Hand) -> None:
+        """Say that ``hand`` has an answer that cannot be bettered."""
+        with self._lock:
+            mine = (hand.passes, hand.worker)
+            if self._won_at is None or self._won_by is None or mine < (self._won_at, self._won_by):
+                self._won_at, self._won_by = mine
+
+    def put(self, lay: Lay) -> bool:
+        """Keep ``lay`` if it is the best so far; return whether it is."""
+        with self._lock:
+            best = self.best
+            if best is not None:
+                if lay.rank < best.rank:
+                    return False
+                if lay.rank == best.rank and (lay.passes, lay.worker) >= (best.passes, best.worker):
+                    return False
+                news = lay.rank > best.rank
+            else:
+                news = True
+            self.best = lay
+        if news and self._offer is not None:
+            self._offer(lay)
+        return news
+
+
+@dataclass(slots=True)
+class Picture:
+    """A copy of where everything lies."""
+
+    piece_i: I64
+    piece_f: F64
+    loss: float
+
+
+class Hand:
+    """One search thread's arrangement: lay, move, remember, go back."""
+
+    def __init__(
+        self, ground: Ground, seed: int, worker: int, pace: Pace, check: Callable[[Hand], Lay | None]
+    ) -> None:
+        from eke.lay.collide import evaluate
+        from eke.lay.search import moves, passes
+
+        self.ground = ground
+        self.field = ground.field
+        self.worker = worker
+        self.pace = pace
+        self.state: State = new_state(ground, seed * 1000 + worker)
+        self.luck = np.random.default_rng([seed, worker])
+        self.n = len(ground.piece_shape)
+        self.areas = np.array([self.field.shape_f[t, SF_AREA] for t in ground.piece_shape])
+        self.hulls = np.array([self.field.shape_f[t, 1] ** 2 for t in ground.piece_shape])
+        self.priority = np.array([ground.shapes[t].part.priority for t in ground.piece_shape], np.int64)
+        self.closest: Picture | None = None
+        self.clashes: tuple[Clash, ...] = ()
+        self.started = False
+        self._check = check
+        self._settle_all = evaluate.settle_all
+        self._settle = evaluate.settle
+        self._plain_loss = evaluate.plain_loss
+        self._step = passes.step
+        self._insert = moves.insert
+
+    @property
+    def passes(self) -> int:
+        """Passes made."""
+        return int(self.state.count[C_PASSES])
+
+    @property
+    def tried(self) -> int:
+        """Positions weighed."""
+        return int(self.state.count[C_TRIED])
+
+    def go_on(self) -> bool:
+        """Return whether there is time for more."""
+        return self.pace.go_on(self)
+
+    # -- where things lie ------------------------------------------------------------------------------
+
+    def picture(self, loss: float | None = None) -> Picture:
+        """Return a copy of where everything lies."""
+        value = float(self._plain_loss(self.state)) if loss is None else loss
+        return Picture(self.state.piece_i.copy(), self.state.piece_f.copy(), value)
+
+    def restore(self, picture: Picture) -> None:
+        """Go back to ``picture``; the weights stay."""
+        self.state.piece_i[:] = picture.piece_i
+        self.state.piece_f[:] = picture.piece_f
+        self.settle()
+
+    def settle(self) -> float:
+        """Work out all outlines and losses anew; return the loss."""
+        self.state.count[0] = self.state.count[1] = 0
+        return float(self._settle_all(self.field, self.state))
+
+    def forget_weights(self) -> None:
+        """Set all weights back to 1."""
+        self.state.weight[:] = 1.0
+
+    def switch(self, i: int, on: bool) -> None:
+        """Take piece ``i`` off or put it back where it was."""
+        self.state.piece_i[i, PI_ON] = int(on)
+        self._settle(self.field, self.state, i)
+
+    def is_on(self, i: int) -> bool:
+        """Return whether piece ``i`` is on."""
+        return bool(self.state.piece_i[i, PI_ON])
+
+    def loss_of(self, i: int) -> float:
+        """Return the plain loss that piece ``i`` takes part in."""
+        return float(self.state.loss[i].sum())
+
+    def shuffle_groups(self) -> None:
+        """Give every group of parts that lie alike one common turn at random."""
+        for g in sorted({int(x) for x in self.state.piece_i[:, PI_GROUP] if x >= 0}):
+            self.turn_group(g)
+
+    def turn_group(self, g: int) -> None:
+        """Give group ``g`` a random common turn (and side, where all may be mirrored)."""
+        members = [i for i in range(self.n) if self.state.piece_i[i, PI_GROUP] == g]
+        f = self.field
+        shapes = [int(self.state.piece_i[i, PI_SHAPE]) for i in members]
+        turn = int(self.luck.integers(min(int(f.shape_i[t, SI_NA]) for t in shapes)))
+        mirror = int(self.luck.integers(2)) if all(f.shape_i[t, SI_MIRROR] for t in shapes) else 0
+        for i, t in zip(members, shapes, strict=True):
+            self.state.piece_i[i, PI_TURN] = turn
+            self.state.piece_i[i, PI_MIRROR] = mirror
+            self.state.piece_f[i, PF_TH] = f.turns[int(f.shape_i[t, SI_A]) + turn]
+
+    def insert(self, i: int, samples: int = 200) -> float:
+        """Lay piece ``i`` where it overlaps least; return its plain loss."""
+        self.state.piece_i[i, PI_ON] = 1
+        return float(self._insert(self.field, self.state, i, samples))
+
+    def swap(self, i: int, j: int) -> None:
+        """Exchange the places of two pieces, each keeping its own turn."""
+        s = self.state
+        for col in (PF_X, PF_Y):
+            s.piece_f[i, col], s.piece_f[j, col] = s.piece_f[j, col], s.piece_f[i, col]
+        s.piece_i[i, PI_SHEET], s.piece_i[j, PI_SHEET] = (
+            int(s.piece_i[j, PI_SHEET]),
+            int(s.piece_i[i, PI_SHEET]),
+        )
+
+    # -- searching -------------------------------------------------------------------------------------
+
+    def separate(self, most_passes: int, patience: int = PATIENCE) -> float:
+        """Move what overlaps until nothing does or no progress is made; return the least loss.
+
+        The hand is left at the arrangement of least loss.
+        """
+        best = self.picture()
+        mark = best.loss
+        since = 0
+        first = self.passes
+        if best.loss <= 0.0:
+            return 0.0
+        while self.go_on():
+            loss = float(self._step(self.field, self.state, MOVES_A_LOOK))
+            if loss < 0.0:
+                continue
+            if loss < best.loss:
+                best = self.picture(loss)
+                if loss <= 0.0:
+                    return 0.0
+            if loss < GAIN * mark:
+                mark, since = loss, 0
+            else:
+                since += 1
+            if since >= patience or self.passes - first >= most_passes:
+                break
+        self.restore(best)
+        return best.loss
+
+    def check(self) -> Lay | None:
+        """Check what lies now exactly, hand it in if it is sound, and return it (or ``None``)."""
+        lay = self._check(self)
+        if lay is not None:
+            self.pace.put(lay)
+        return lay
+
+    def note_closest(self, picture: Picture) -> None:
+        """Remember the arrangement with every piece on that came nearest, and where it clashes."""
+        if self.closest is not None and self.closest.loss <= picture.loss:
+            return
+        self.closest = picture
+        found: list[Clash] = []
+        n = self.n
+        s = self.state
+        for i in range(n):
+            for j in range(i + 1, n + 1):
+                d = float(s.loss[i, j])
+                if d <= 0.0:
+                    continue
+                other = None if j == n else self._name(j)
+                found.append(Clash(self._name(i), other, d))
+        found.sort(key=lambda c: -c.depth_mm)
+        self.clashes = tuple(found[:12])
+
+    def _name(self, i: int) -> str:
+        return self.ground.shapes[self.ground.piece_shape[i]].part.id
+
+    def placements(self) -> tuple[Placement, ...]:
+        """Return what lies now in mm and degrees."""
+        return placements_of(self.ground, self.state)
+
+
+def nudge(hand: Hand, by: float) -> None:
+    """Move every piece by a hair: a way out of the rare lay that the kernels accept and the check does not."""
+    hand.state.piece_f[:, PF_X] += hand.luck.normal(0.0, by, hand.n)
+    hand.state.piece_f[:, PF_Y] += hand.luck.normal(0.0, by, hand.n)
+    hand.settle()

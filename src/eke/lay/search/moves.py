@@ -1,0 +1,322 @@
+"""Move one piece to the place where it overlaps least: many samples, the best few refined.
+
+The numbers follow sparrow (Gardeyn, Vanden Berghe, Wauters 2025, arXiv:2509.13329, algorithms 5 to 7).
+"""
+
+from __future__ import annotations
+
+from numba import njit
+
+from eke.lay.collide.chance import below, uniform
+from eke.lay.collide.evaluate import pose, settle, weigh
+from eke.lay.collide.regions import distance_at
+from eke.lay.collide.tables import (
+    C_MOVES,
+    PF_TH,
+    PF_X,
+    PF_Y,
+    PI_GROUP,
+    PI_MIRROR,
+    PI_SHAPE,
+    PI_SHEET,
+    PI_TURN,
+    RF_SHARE,
+    RF_X0,
+    RF_X1,
+    RF_Y0,
+    RF_Y1,
+    RI_NE,
+    RL_DX,
+    RL_DY,
+    RL_LENGTH,
+    RL_MIRROR,
+    RL_SHEET,
+    RL_TURN,
+    RL_X,
+    RL_Y,
+    SF_SIDE,
+    SF_TILT,
+    SI_A,
+    SI_CLASS,
+    SI_MIRROR,
+    SI_NA,
+    SI_NRAIL,
+    SI_RAIL,
+    Field,
+    State,
+)
+
+NEAR_SAMPLES = 25
+FAR_SAMPLES = 50
+KEEP = 3
+"""Candidates that are refined."""
+TOO_ALIKE = 0.05
+"""Two candidates closer than this share of the shape's smaller side are one."""
+MOST_STEPS = 60
+"""Steps of one descent at most, so that the work between two looks at the stop flag is bounded."""
+TRIED_PER_MOVE = 1 + NEAR_SAMPLES + FAR_SAMPLES + 2 * MOST_STEPS * (KEEP + 1)
+"""Positions that one move weighs at most."""
+FREE_RAD = 3.0
+"""A tilt limit above this means: any angle."""
+# candidate columns
+_SCORE, _SHEET, _X, _Y, _TH, _TURN, _MIRROR, _RAIL = range(8)
+
+
+@njit(cache=True, nogil=True)
+def _keep(s: State, score: float, sheet: int, x: float, y: float, th: float, turn: int, mirror: int,
+          rail: int, alike: float) -> None:  # fmt: skip
+    """Put a candidate among the best few unless it is nearly one of them."""
+    slot = -1
+    for k in range(KEEP):
+        if (
+            s.cand[k, _SCORE] < 1e299
+            and s.cand[k, _SHEET] == sheet
+            and s.cand[k, _TURN] == turn
+            and s.cand[k, _MIRROR] == mirror
+            and abs(s.cand[k, _X] - x) < alike
+            and abs(s.cand[k, _Y] - y) < alike
+        ):
+            if score >= s.cand[k, _SCORE]:
+                return
+            slot = k
+            break
+    if slot < 0:
+        slot = KEEP - 1
+        if score >= s.cand[slot, _SCORE]:
+            return
+    s.cand[slot, _SCORE] = score
+    s.cand[slot, _SHEET] = sheet
+    s.cand[slot, _X] = x
+    s.cand[slot, _Y] = y
+    s.cand[slot, _TH] = th
+    s.cand[slot, _TURN] = turn
+    s.cand[slot, _MIRROR] = mirror
+    s.cand[slot, _RAIL] = rail
+    while slot > 0 and s.cand[slot, _SCORE] < s.cand[slot - 1, _SCORE]:
+        for c in range(8):
+            s.cand[slot, c], s.cand[slot - 1, c] = s.cand[slot - 1, c], s.cand[slot, c]
+        slot -= 1
+
+
+@njit(cache=True, nogil=True)
+def _refine(
+    f: Field, s: State, i: int, k: int, first: float, last: float, spin: float, spin_last: float
+) -> None:
+    """Coordinate descent of candidate ``k``: along x, y or a diagonal, or a small turn."""
+    t = s.piece_i[i, PI_SHAPE]
+    side = f.shape_f[t, SF_SIDE]
+    step = first * side
+    stop = last * side
+    tilt = f.shape_f[t, SF_TILT]
+    sheet = int(s.cand[k, _SHEET])
+    mirror = int(s.cand[k, _MIRROR])
+    base = f.turns[f.shape_i[t, SI_A] + int(s.cand[k, _TURN])]
+    rail = int(s.cand[k, _RAIL])
+    wiggle = spin
+    for _ in range(MOST_STEPS):
+        if step <= stop and (tilt <= 0.0 or wiggle <= spin_last):
+            return
+        best = s.cand[k, _SCORE]
+        if best <= 0.0:
+            return
+        x = s.cand[k, _X]
+        y = s.cand[k, _Y]
+        th = s.cand[k, _TH]
+        turning = tilt > 0.0 and wiggle > spin_last and (step <= stop or uniform(s.rng) < 0.3333)
+        axis = below(s.rng, 4)
+        found = False
+        for way in range(2):
+            sign = 1.0 - 2.0 * way
+            if turning:
+                nx = x
+                ny = y
+                nth = th + sign * wiggle
+                if tilt < FREE_RAD:
+                    nth = min(max(nth, base - tilt), base + tilt)
+            else:
+                nth = th
+                if rail >= 0:
+                    nx = x + sign * step * f.rails[rail, RL_DX]
+                    ny = y + sign * step * f.rails[rail, RL_DY]
+                elif axis == 0:
+                    nx = x + sign * step
+                    ny = y
+                elif axis == 1:
+                    nx = x
+                    ny = y + sign * step
+                elif axis == 2:
+                    nx = x + sign * step * 0.70710678
+                    ny = y + sign * step * 0.70710678
+                else:
+                    nx = x + sign * step * 0.70710678
+                    ny = y - sign * step * 0.70710678
+            pose(f, s, t, nx, ny, nth, mirror)
+            e = weigh(f, s, i, sheet, best)
+            if e < best:
+                best = e
+                found = True
+                s.cand[k, _SCORE] = e
+                s.cand[k, _X] = nx
+                s.cand[k, _Y] = ny
+                s.cand[k, _TH] = nth
+        if turning:
+            wiggle *= 1.1 if found else 0.5
+        else:
+            step *= 1.1 if found else 0.5
+
+
+@njit(cache=True, nogil=True)
+def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
+    """Try one random place, near the piece or anywhere on the sheets that it may lie on."""
+    t = s.piece_i[i, PI_SHAPE]
+    sheets = s.limit.shape[0]
+    na = f.shape_i[t, SI_NA]
+    grouped = s.piece_i[i, PI_GROUP] >= 0
+    turn = s.piece_i[i, PI_TURN]
+    mirror = s.piece_i[i, PI_MIRROR]
+    rail = -1
+    if f.shape_i[t, SI_NRAIL] > 0:
+        rail = f.shape_i[t, SI_RAIL] + below(s.rng, f.shape_i[t, SI_NRAIL])
+        turn = int(f.rails[rail, RL_TURN])
+        mirror = int(f.rails[rail, RL_MIRROR])
+        sheet = int(f.rails[rail, RL_SHEET])
+        th = f.turns[f.shape_i[t, SI_A] + turn]
+        along = uniform(s.rng) * f.rails[rail, RL_LENGTH]
+        x = f.rails[rail, RL_X] + along * f.rails[rail, RL_DX]
+        y = f.rails[rail, RL_Y] + along * f.rails[rail, RL_DY]
+        pose(f, s, t, x, y, th, mirror)
+        e = weigh(f, s, i, sheet, s.cand[KEEP - 1, _SCORE])
+        _keep(s, e, sheet, x, y, th, turn, mirror, rail, alike)
+        return
+    if not grouped:
+        turn = below(s.rng, na)
+        if f.shape_i[t, SI_MIRROR]:
+            mirror = below(s.rng, 2)
+    th = f.turns[f.shape_i[t, SI_A] + turn]
+    tilt = f.shape_f[t, SF_TILT]
+    if 0.0 < tilt < FREE_RAD:
+        th += (2.0 * uniform(s.rng) - 1.0) * tilt
+    sheet = s.piece_i[i, PI_SHEET]
+    if not near and sheets > 1:
+        u = uniform(s.rng)
+        sheet = 0
+        r = f.shape_i[t, SI_CLASS] * sheets
+        while sheet < sheets - 1 and u >= f.region_f[r + sheet, RF_SHARE]:
+            sheet += 1
+    r = f.shape_i[t, SI_CLASS] * sheets + sheet
+    pose(f, s, t, 0.0, 0.0, th, mirror)
+    bx0 = s.box[0]
+    by0 = s.box[1]
+    bx1 = s.box[2]
+    by1 = s.box[3]
+    x0 = max(f.region_f[r, RF_X0], s.limit[sheet, 0]) - bx0
+    y0 = max(f.region_f[r, RF_Y0], s.limit[sheet, 1]) - by0
+    x1 = min(f.region_f[r, RF_X1], s.limit[sheet, 2]) - bx1
+    y1 = min(f.region_f[r, RF_Y1], s.limit[sheet, 3]) - by1
+    if x1 < x0:
+        x0 = x1 = 0.5 * (x0 + x1)
+    if y1 < y0:
+        y0 = y1 = 0.5 * (y0 + y1)
+    if near:
+        w = bx1 - bx0
+        h = by1 - by0
+        x0 = max(x0, s.piece_f[i, PF_X] - 0.5 * w)
+        x1 = min(x1, s.piece_f[i, PF_X] + 0.5 * w)
+        y0 = max(y0, s.piece_f[i, PF_Y] - 0.5 * h)
+        y1 = min(y1, s.piece_f[i, PF_Y] + 0.5 * h)
+        x1 = max(x0, x1)
+        y1 = max(y0, y1)
+    # the sheet is odd-shaped: a few draws until the middle of the shape is on it
+    x = 0.0
+    y = 0.0
+    for _ in range(4):
+        x = x0 + uniform(s.rng) * (x1 - x0)
+        y = y0 + uniform(s.rng) * (y1 - y0)
+        if (
+            f.region_i[r, RI_NE] == 0
+            or distance_at(f.region_i, f.region_f, f.grid, r, s.tx[0] + x, s.ty[0] + y) > 0.0
+        ):
+            break
+    pose(f, s, t, x, y, th, mirror)
+    e = weigh(f, s, i, sheet, s.cand[KEEP - 1, _SCORE])
+    _keep(s, e, sheet, x, y, th, turn, mirror, -1, alike)
+
+
+@njit(cache=True, nogil=True)
+def rail_of(f: Field, s: State, i: int) -> int:
+    """Return the rail that piece ``i`` lies on now, or −1 when it may lie anywhere."""
+    t = s.piece_i[i, PI_SHAPE]
+    for k in range(f.shape_i[t, SI_RAIL], f.shape_i[t, SI_RAIL] + f.shape_i[t, SI_NRAIL]):
+        if (
+            f.rails[k, RL_SHEET] == s.piece_i[i, PI_SHEET]
+            and f.rails[k, RL_TURN] == s.piece_i[i, PI_TURN]
+            and f.rails[k, RL_MIRROR] == s.piece_i[i, PI_MIRROR]
+        ):
+            off = abs(
+                (s.piece_f[i, PF_X] - f.rails[k, RL_X]) * f.rails[k, RL_DY]
+                - (s.piece_f[i, PF_Y] - f.rails[k, RL_Y]) * f.rails[k, RL_DX]
+            )
+            if off < 1e-6:
+                return k
+    return -1
+
+
+@njit(cache=True, nogil=True)
+def best_place(f: Field, s: State, i: int, near: int, far: int, stay: bool) -> float:
+    """Look for the place of least weighted loss; leave it in candidate 0 and return its loss.
+
+    ``stay`` counts the present place as a candidate.
+    """
+    t = s.piece_i[i, PI_SHAPE]
+    alike = TOO_ALIKE * f.shape_f[t, SF_SIDE]
+    for k in range(KEEP):
+        s.cand[k, _SCORE] = 1e300
+    if stay:
+        sheet = s.piece_i[i, PI_SHEET]
+        x = s.piece_f[i, PF_X]
+        y = s.piece_f[i, PF_Y]
+        th = s.piece_f[i, PF_TH]
+        pose(f, s, t, x, y, th, s.piece_i[i, PI_MIRROR])
+        e = weigh(f, s, i, sheet, 1e300)
+        _keep(s, e, sheet, x, y, th, s.piece_i[i, PI_TURN], s.piece_i[i, PI_MIRROR], rail_of(f, s, i), alike)
+    for _ in range(near):
+        _sample(f, s, i, True, alike)
+    for _ in range(far):
+        _sample(f, s, i, False, alike)
+    for k in range(KEEP):
+        if s.cand[k, _SCORE] < 1e299:
+            _refine(f, s, i, k, 0.25, 0.02, 0.0873, 0.0175)
+    best = 0
+    for k in range(1, KEEP):
+        if s.cand[k, _SCORE] < s.cand[best, _SCORE]:
+            best = k
+    if best:
+        for c in range(8):
+            s.cand[0, c] = s.cand[best, c]
+    _refine(f, s, i, 0, 0.01, 0.001, 0.00873, 0.000873)
+    return s.cand[0, _SCORE]
+
+
+@njit(cache=True, nogil=True)
+def take(f: Field, s: State, i: int) -> None:
+    """Put piece ``i`` where candidate 0 lies."""
+    s.piece_i[i, PI_SHEET] = int(s.cand[0, _SHEET])
+    s.piece_i[i, PI_TURN] = int(s.cand[0, _TURN])
+    s.piece_i[i, PI_MIRROR] = int(s.cand[0, _MIRROR])
+    s.piece_f[i, PF_X] = s.cand[0, _X]
+    s.piece_f[i, PF_Y] = s.cand[0, _Y]
+    s.piece_f[i, PF_TH] = s.cand[0, _TH]
+    settle(f, s, i)
+    s.count[C_MOVES] += 1
+
+
+@njit(cache=True, nogil=True)
+def insert(f: Field, s: State, i: int, samples: int) -> float:
+    """Lay piece ``i`` where it overlaps least; return the plain loss there."""
+    best_place(f, s, i, 0, samples, False)
+    take(f, s, i)
+    n = s.piece_i.shape[0]
+    total = s.loss[i, n]
+    for j in range(n):
+        total += s.loss[i, j]
+    return total

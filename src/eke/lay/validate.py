@@ -1,0 +1,252 @@
+"""Is a problem fit to be laid? Each reason why not has its own sentence."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+from shapely.validation import explain_validity
+
+from eke.errors import BadInput, BadShape
+from eke.lay.problem import PointsMm, Problem
+
+LEAST_AREA_MM2: Final = 1e-9
+"""Below this an outline has no area (strip cases come in units of their own, so it is small)."""
+MOST_COPIES: Final = 5000
+"""More copies than this are surely a slip of the keyboard."""
+
+
+def check_ring(points: PointsMm, what: str) -> Polygon:
+    """Return a ring as a polygon; ``what`` begins the sentence when it is no shape.
+
+    Raises
+    ------
+    BadShape
+        When a coordinate is not a number, there are fewer than three different points, the ring crosses
+        itself or has no area.
+    """
+    pts = np.asarray(points, dtype=np.float64)
+    if pts.ndim != 2 or pts.shape[1] != 2:
+        raise BadShape(f"{what} is not a list of points with x and y.")
+    if not np.isfinite(pts).all():
+        raise BadShape(f"{what} has a point whose place is not a number. Draw that point again.")
+    if len(np.unique(pts, axis=0)) < 3:
+        raise BadShape(f"{what} has fewer than three different points, so it encloses nothing.")
+    poly = Polygon(pts)
+    if not poly.is_valid:
+        why = explain_validity(poly)
+        where = why[why.find("[") + 1 : why.find("]")] if "[" in why else ""
+        if poly.area <= LEAST_AREA_MM2:
+            raise BadShape(f"{what} has no area: its points lie on one line.")
+        at = ""
+        if where:
+            x, y = (float(v) for v in where.split())
+            at = f" at ({x:.1f}, {y:.1f}) mm"
+        raise BadShape(f"{what} crosses or touches itself{at}. Move the points there apart.")
+    if poly.area <= LEAST_AREA_MM2:
+        raise BadShape(f"{what} has no area: its points lie on one line.")
+    return poly
+
+
+def _number(value: float | None, what: str, least: float = 0.0) -> None:
+    if value is None:
+        return
+    if not math.isfinite(value):
+        raise BadInput(f"{what} is not a number.")
+    if value < least:
+        raise BadInput(f"{what} is {value:g}; it cannot be below {least:g}.")
+
+
+def validate(problem: Problem) -> None:
+    """Raise when ``problem`` cannot be laid as it stands.
+
+    Raises
+    ------
+    BadInput, BadShape
+        One clear sentence each; a problem that is sound but has no solution is no error.
+    """
+    if not problem.parts or sum(p.count for p in problem.parts) == 0:
+        raise BadInput("There is nothing to lay: the list of pieces is empty.")
+    if problem.strip is None and not problem.sheets:
+        raise BadInput("There is nothing to lay the pieces on: the list of cloths is empty.")
+    if problem.strip is not None and problem.sheets:
+        raise BadInput("A lay is either on a strip or on sheets, not on both.")
+    for value, what in (
+        (problem.gap_parts_mm, "The gap between pieces"),
+        (problem.gap_edge_mm, "The gap to the edge"),
+        (problem.gap_hole_mm, "The gap to holes"),
+    ):
+        _number(value, what)
+    _check_parts(problem)
+    _check_sheets(problem)
+    ids = {p.id: p.count for p in problem.parts}
+    sheets = {s.id for s in problem.sheets}
+    for place in problem.locked:
+        if place.part not in ids:
+            raise BadInput(f"“{place.part}” is locked in place, but it is not among the pieces.")
+        ids[place.part] -= 1
+        if ids[place.part] < 0:
+            raise BadInput(f"More copies of “{place.part}” are locked in place than are asked for.")
+        if problem.strip is not None or place.sheet not in sheets:
+            raise BadInput(f"“{place.part}” is locked on “{place.sheet}”, which is not among the cloths.")
+
+
+def _check_parts(problem: Problem) -> None:
+    seen: set[str] = set()
+    copies = 0
+    groups: dict[str, tuple[float, ...] | None] = {}
+    for part in problem.parts:
+        if part.id in seen:
+            raise BadInput(f"Two pieces are called “{part.id}”. Give each its own name.")
+        seen.add(part.id)
+        if part.count < 0:
+            raise BadInput(f"“{part.id}” is asked for {part.count} times.")
+        copies += part.count
+        check_ring(part.outline, f"The outline of “{part.id}”")
+        if part.turns is not None:
+            if not len(part.turns):
+                raise BadInput(f"“{part.id}” has no turn at which it may lie. Name at least one angle.")
+            if not all(math.isfinite(t) for t in part.turns):
+                raise BadInput(f"A turn of “{part.id}” is not a number.")
+        _number(part.tilt_deg, f"The tilt of “{part.id}”")
+        if part.tilt_deg > 45.0:
+            raise BadInput(
+                f"A tilt of {part.tilt_deg:g}° for “{part.id}” is no small tilt; list turns instead."
+            )
+        _number(part.gap_mm, f"The gap of “{part.id}”")
+        _number(part.gap_edge_mm, f"The gap of “{part.id}” to the edge")
+        _number(part.gap_hole_mm, f"The gap of “{part.id}” to holes")
+        if part.min_quality is not None and math.isnan(part.min_quality):
+            raise BadInput(f"The quality that “{part.id}” needs is not a number.")
+        if part.same_turn is not None:
+            mine = None if part.turns is None else tuple(float(t) for t in part.turns)
+            if groups.setdefault(part.same_turn, mine) != mine:
+                raise BadInput(
+                    f"The pieces of “{part.same_turn}” lie alike, so they need the same list of turns."
+                )
+        if part.on_fold is not None:
+            if not 0 <= part.on_fold < len(part.outline):
+                raise BadInput(f"“{part.id}” has no edge number {part.on_fold} to lie on the fold.")
+            if not any(s.fold is not None for s in problem.sheets):
+                raise BadInput(f"“{part.id}” must lie on a fold, and no cloth is folded.")
+            if part.same_turn is not None:
+                raise BadInput(f"“{part.id}” lies on a fold; it cannot also be tied to the turn of others.")
+    if copies > MOST_COPIES:
+        raise BadInput(f"{copies} pieces are too many for one lay; {MOST_COPIES} is the most.")
+
+
+def _check_sheets(problem: Problem) -> None:
+    if problem.strip is not None:
+        _number(problem.strip.height_mm, "The height of the strip")
+        if problem.strip.height_mm <= 0:
+            raise BadInput("The strip has no height.")
+        return
+    seen: set[str] = set()
+    for sheet in problem.sheets:
+        if sheet.id in seen:
+            raise BadInput(f"Two cloths are called “{sheet.id}”. Give each its own name.")
+        seen.add(sheet.id)
+        try:
+            outer = check_ring(sheet.outline, f"The outline of “{sheet.id}”")
+        except BadShape as trouble:
+            if "crosses" in trouble.message and _falls_apart(sheet.outline):
+                raise BadShape(
+                    f"“{sheet.id}” falls into two parts that touch in a point only. Enter each part as a cloth of its own."
+                ) from None
+            raise
+        holes = []
+        for hole in sheet.holes:
+            ring = check_ring(hole, f"A hole of “{sheet.id}”")
+            if not outer.intersects(ring) or outer.intersection(ring).area <= LEAST_AREA_MM2:
+                x, y = ring.representative_point().coords[0]
+                raise BadShape(f"A hole of “{sheet.id}” at ({x:.0f}, {y:.0f}) mm lies outside its outline.")
+            holes.append(ring)
+        free = outer.difference(shapely.union_all(holes)) if holes else outer
+        if free.area <= LEAST_AREA_MM2:
+            raise BadShape(f"The holes of “{sheet.id}” leave nothing of it.")
+        for zone in sheet.zones:
+            check_ring(zone.polygon, f"A zone of “{sheet.id}”")
+        _number(sheet.cost, f"The cost of “{sheet.id}”")
+        if sheet.fold is not None:
+            line = shapely.LineString(sheet.fold)
+            if line.length <= 0 or not outer.exterior.buffer(0.02).covers(line):
+                raise BadShape(f"The fold of “{sheet.id}” does not lie on a straight stretch of its outline.")
+
+
+def _falls_apart(points: PointsMm) -> bool:
+    """Return whether a ring that touches itself is two clean parts joined at a point."""
+    fixed = shapely.make_valid(Polygon(np.asarray(points, float)))
+    return (
+        fixed.geom_type == "MultiPolygon" and abs(fixed.area - abs(Polygon(points).area)) < 1e-6 * fixed.area
+    )
+
+
+def proof_of_no(problem: Problem) -> str | None:
+    """Return a sentence that proves that not everything fits, or ``None``.
+
+    Proofs are: the parts have more area than the sheets leave; a part is larger than every sheet.
+    """
+    if problem.strip is not None:
+        return _strip_proof(problem)
+    parts_mm2 = sum(Polygon(p.outline).area * p.count for p in problem.parts)
+    free = 0.0
+    regions = []
+    for sheet in problem.sheets:
+        region = Polygon(sheet.outline)
+        for hole in sheet.holes:
+            region = region.difference(Polygon(hole))
+        free += region.area
+        regions.append(region)
+    if parts_mm2 > free:
+        return (
+            f"The pieces cover {parts_mm2 / 100:.0f} cm² and the cloth has {free / 100:.0f} cm²: "
+            f"short by {(parts_mm2 - free) / 100:.0f} cm² before a single gap."
+        )
+    for part in problem.parts:
+        if part.count and all(_cannot_hold(region, Polygon(part.outline)) for region in regions):
+            return f"“{part.id}” is larger than every cloth."
+    return None
+
+
+def _strip_proof(problem: Problem) -> str | None:
+    assert problem.strip is not None
+    for part in problem.parts:
+        poly = Polygon(part.outline)
+        edge = problem.gap_edge_mm if part.gap_edge_mm is None else part.gap_edge_mm
+        room = problem.strip.height_mm - 2 * edge
+        if part.turns is None or part.tilt_deg > 0:
+            least = shapely.minimum_rotated_rectangle(poly)
+            c = np.asarray(least.exterior.coords)
+            need = float(min(np.hypot(*(c[1] - c[0])), np.hypot(*(c[2] - c[1]))))
+        else:
+            need = min(_height_at(poly, t) for t in part.turns)
+        if part.count and need > room + 1e-6 * problem.strip.height_mm:
+            return f"“{part.id}” is {need:.1f} mm high at the least, and the strip has {room:.1f} mm."
+    return None
+
+
+def _height_at(poly: Polygon, turn_deg: float) -> float:
+    pts = np.asarray(poly.exterior.coords)
+    a = math.radians(turn_deg)
+    y = math.sin(a) * pts[:, 0] + math.cos(a) * pts[:, 1]
+    return float(y.max() - y.min())
+
+
+def _cannot_hold(region: Polygon, part: Polygon) -> bool:
+    """Return whether a part is surely too large for a region, however it is turned."""
+    if part.area > region.area:
+        return True
+    pts = np.asarray(part.convex_hull.exterior.coords)
+    reach = np.asarray(region.convex_hull.exterior.coords)
+    longest = float(np.sqrt(((pts[:, None] - pts[None]) ** 2).sum(-1)).max())
+    room = float(np.sqrt(((reach[:, None] - reach[None]) ** 2).sum(-1)).max())
+    if longest > room:
+        return True
+    # a circle inside the part must fit inside the region's hull
+    return bool(
+        shapely.maximum_inscribed_circle(part, 0.5).length
+        > shapely.maximum_inscribed_circle(region.convex_hull, 0.5).length + 1.0
+    )

@@ -1,0 +1,94 @@
+"""Compile the kernels once and keep them.
+
+numba looks at the file of a kernel only, not at those of the kernels it calls, so a changed callee would
+leave stale machine code behind. The cache directory is therefore named by a hash over the sources of all
+kernels, the versions that matter, and the processor.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import platform
+import sys
+from pathlib import Path
+
+_HOME_VARIABLE = "EKE_KERNEL_CACHE"
+
+
+def _sources() -> list[Path]:
+    here = Path(__file__).parent
+    return sorted([*(here / "collide").glob("*.py"), *(here / "search").glob("*.py")])
+
+
+def kernel_key() -> str:
+    """Return the name of the cache: a hash over all kernel sources, versions and processor."""
+    from importlib.metadata import version
+
+    digest = hashlib.sha256()
+    for path in _sources():
+        digest.update(path.name.encode())
+        digest.update(path.read_bytes().replace(b"\r\n", b"\n"))
+    for word in (
+        version("numba"),
+        version("numpy"),
+        sys.version.split()[0],
+        platform.machine(),
+        platform.system(),
+    ):
+        digest.update(word.encode())
+    return digest.hexdigest()[:16]
+
+
+def cache_dir() -> Path:
+    """Return where compiled kernels are kept: ``EKE_KERNEL_CACHE`` or the user's cache folder."""
+    home = os.environ.get(_HOME_VARIABLE)
+    if home:
+        return Path(home) / kernel_key()
+    import platformdirs
+
+    return Path(platformdirs.user_cache_path("eke", appauthor=False)) / "kernels" / kernel_key()
+
+
+def use_cache() -> Path | None:
+    """Point numba at the cache; return where it is, or ``None`` when the folder cannot be written.
+
+    Must run before a kernel is first called; importing numba earlier does no harm.
+    """
+    folder = cache_dir()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    os.environ["NUMBA_CACHE_DIR"] = str(folder)
+    if "numba" in sys.modules:
+        from numba.core import config
+
+        config.CACHE_DIR = str(folder)
+    return folder
+
+
+def is_warm() -> bool:
+    """Return whether the kernels of these very sources are compiled already."""
+    return (cache_dir() / "ready").exists()
+
+
+def prepare(*, force: bool = False) -> bool:
+    """Compile all kernels into the cache by laying a small problem; return whether there was work to do."""
+    folder = use_cache()
+    if folder is not None and not force and (folder / "ready").exists():
+        return False
+    import numpy as np
+
+    from eke.lay.problem import Part, Problem, Sheet, Strip
+    from eke.lay.solve import solve
+
+    square = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 40.0], [0.0, 40.0]])
+    parts = [Part("a", square, 3, (0.0, 90.0)), Part("b", square * 0.7, 2, None)]
+    cloth = np.array([[0.0, 0.0], [210.0, 0.0], [200.0, 120.0], [0.0, 110.0]])
+    hole = np.array([[100.0, 50.0], [104.0, 50.0], [102.0, 54.0]])
+    solve(Problem(parts, (Sheet("s", cloth, (hole,)),), gap_parts_mm=1.0), passes=3, workers=1)
+    solve(Problem(parts, strip=Strip(100.0)), passes=3, workers=1)
+    if folder is not None:
+        (folder / "ready").write_text("all kernels are compiled\n", encoding="utf-8")
+    return True
