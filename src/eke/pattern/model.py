@@ -78,6 +78,15 @@ class Edge:
                 f"The allowance of “{self.name or self.id}” cannot be {self.allowance_mm:g} mm. Use 0 or more."
             )
 
+    def mm_of(self, place: EdgePlace) -> float:
+        """Return how many mm from the start of this edge ``place`` lies, kept between its ends."""
+        length = self.path.length_mm
+        if place.fraction is not None:
+            return place.fraction * length
+        assert place.mm is not None  # one of the two is given
+        at = place.mm if place.from_end == "start" else length - place.mm
+        return min(max(at, 0.0), length)
+
 
 @dataclass(frozen=True, slots=True)
 class Notch:
