@@ -7,6 +7,7 @@ for a cubic Bézier, each beginning where the one before ends. Millimetres, x ri
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -45,7 +46,7 @@ def chain(*segments: Sequence[ArrayLike]) -> Chain:
     for s in out:
         if s.shape not in {(2, 2), (4, 2)}:
             raise ValueError("a segment has two or four points")
-    for a, b in zip(out, out[1:], strict=False):
+    for a, b in itertools.pairwise(out):
         if np.hypot(*(a[-1] - b[0])) > 1e-9:
             raise ValueError(f"a segment ends at {a[-1]} and the next begins at {b[0]}")
     return out
