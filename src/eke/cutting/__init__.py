@@ -1,0 +1,43 @@
+"""The cutting list, and the one door between pattern and cloth on one side and the packing on the other."""
+
+from eke.cutting.chalk import ChalkMark, Cross, chalk_marks, cross_of, key_corners
+from eke.cutting.check import LayFault, check_lay, grain_of
+from eke.cutting.door import Gaps, Laid, from_placements, piece_with_grain_along_x, placed, to_problem
+from eke.cutting.listing import ROLE_PRESETS, cut_pieces, cutting_list, outlined, unfolded
+from eke.cutting.piece import CutPiece, GrainRule, Source, fingerprint, mirrored, total_area_mm2
+from eke.cutting.plan import LayPlan, Leftover, Missing, cut_params, from_answer, plan_to_json, stale
+
+__all__ = [
+    "ROLE_PRESETS",
+    "ChalkMark",
+    "Cross",
+    "CutPiece",
+    "Gaps",
+    "GrainRule",
+    "Laid",
+    "LayFault",
+    "LayPlan",
+    "Leftover",
+    "Missing",
+    "Source",
+    "chalk_marks",
+    "check_lay",
+    "cross_of",
+    "cut_params",
+    "cut_pieces",
+    "cutting_list",
+    "fingerprint",
+    "from_answer",
+    "from_placements",
+    "grain_of",
+    "key_corners",
+    "mirrored",
+    "outlined",
+    "piece_with_grain_along_x",
+    "placed",
+    "plan_to_json",
+    "stale",
+    "to_problem",
+    "total_area_mm2",
+    "unfolded",
+]

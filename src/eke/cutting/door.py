@@ -1,0 +1,249 @@
+"""The one door between the two conventions of grain.
+
+Outside, a piece has its grain along +y of its own frame, and a cloth has its warp at ``grain_deg`` of
+its own frame. Inside the packing (:mod:`eke.lay`) there are plain polygons and turns. This door turns each
+*cloth* so that its warp runs along +y; then a turn of 0° or 180° keeps every piece on the grain of every
+cloth, and going out again turns the cloth, and what lies on it, back.
+
+Files whose grain runs along x (``nesting-case-1``) come in by :func:`piece_with_grain_along_x`, and their
+cloths with ``grain_deg=0``.
+
+Nothing else in the program may turn a piece or a cloth for its grain. :mod:`eke.cutting.check` judges the
+result without using this door.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import Polygon
+from shapely.ops import unary_union
+
+from eke.cloth import SOUND, Cloth, Ring, polygons, ring_of, washed
+from eke.cutting.piece import CutPiece
+from eke.errors import BadInput
+from eke.lay.problem import FULL_QUALITY, Part, Placement, Problem, Sheet, Zone
+
+Points = NDArray[np.float64]
+
+WARP_IN_LAY_DEG: Final = 90.0
+"""Where the warp of every cloth runs inside the packing: along +y, as a piece's grain does."""
+GAP_PIECES_MM: Final = 2.0
+"""Room for a chalk line and the shears between two cut lines (common practice)."""
+GAP_EDGE_MM: Final = 0.0
+"""A piece may lie at the very edge of the outline that the maker gave."""
+GAP_HOLE_MM: Final = 3.0
+"""Cloth beside a hole or a burn is weak."""
+SHEET_LEAST_MM2: Final = 500.0
+"""Parts of a cloth smaller than this are not offered: nothing that is cut fits on 2 × 2.5 cm."""
+PART_MARK: Final = "#"
+"""Parts of one cloth that a flaw separates are sheets of their own: ``cloth#2``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """Distances to keep, in mm: between cut lines, to the edge of the cloth, to holes and flaws."""
+
+    pieces_mm: float = GAP_PIECES_MM
+    edge_mm: float = GAP_EDGE_MM
+    hole_mm: float = GAP_HOLE_MM
+
+    def __post_init__(self) -> None:
+        if not all(math.isfinite(gap) and gap >= 0 for gap in (self.pieces_mm, self.edge_mm, self.hole_mm)):
+            raise BadInput("Gaps between pieces, to the edge and to holes are 0 mm or more.")
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One copy of a cut piece as it lies on a cloth, in the cloth's own frame.
+
+    The piece is mirrored about its y axis first, turned by ``turn_deg`` about its origin, then moved.
+    ``outline`` is the cut line where it lies.
+    """
+
+    piece: str
+    name: str
+    cloth: str
+    turn_deg: float
+    x_mm: float
+    y_mm: float
+    mirrored: bool
+    outline: Ring
+
+
+# ---- in
+
+
+def turn_into_lay_deg(cloth: Cloth) -> float:
+    """How a cloth is turned so that its warp runs along +y.
+
+    Raises
+    ------
+    BadInput
+        When nobody has said which way the warp runs.
+    """
+    if cloth.grain_deg is None:
+        raise BadInput(
+            f"Nobody has said which way the warp of “{cloth.name}” runs, so pieces cannot be laid on its grain. Mark it "
+            "along the selvedge or a drawn thread."
+        )
+    return WARP_IN_LAY_DEG - cloth.grain_deg
+
+
+def piece_with_grain_along_x(outline: Sequence[Sequence[float]]) -> Ring:
+    """Return an outline whose grain runs along x (as in ``nesting-case-1``) with its grain along +y."""
+    return ring_of(affinity.rotate(Polygon(outline), 90.0, origin=(0.0, 0.0)).exterior.coords)
+
+
+def to_problem(
+    pieces: Sequence[CutPiece],
+    cloths: Sequence[Cloth],
+    *,
+    gaps: Gaps | None = None,
+    taken: Mapping[str, Sequence[Ring]] | None = None,
+    name: str = "",
+) -> Problem:
+    """Return the packing problem of laying ``pieces`` on ``cloths``.
+
+    Cloths that are still to be washed are laid as they will be after it. A cloth with a direction, or with
+    a right side, binds the pieces for all cloths of the problem: what may not be turned on one of them is
+    not turned on any.
+
+    Parameters
+    ----------
+    taken
+        Cut lines that lie on a cloth already, by cloth id, in the cloth's frame.
+
+    Raises
+    ------
+    BadInput
+        When there are no pieces or no cloths, or the warp of a cloth is not known.
+    """
+    if not pieces:
+        raise BadInput("There is nothing to cut yet: the cutting list is empty.")
+    if not cloths:
+        raise BadInput("No cloth has been chosen to cut from.")
+    gaps = gaps or Gaps()
+    ready = [washed(cloth) for cloth in cloths]
+    free = all(piece.grain == "any" for piece in pieces)
+    one_way = any(cloth.nap == "one-way" for cloth in ready)
+    same_face = all(cloth.same_face for cloth in ready)
+    for cloth in ready:
+        if cloth.grain_deg is not None or not free:
+            turn_into_lay_deg(cloth)
+    sheets = [
+        sheet
+        for cloth in ready
+        for sheet in _sheets(cloth, tuple((taken or {}).get(cloth.id, ())), gaps.pieces_mm)
+    ]
+    if not sheets:
+        raise BadInput("Nothing sound is left of the cloths that were chosen.")
+    return Problem(
+        parts=[_part(piece, one_way=one_way, same_face=same_face) for piece in pieces],
+        sheets=sheets,
+        gap_parts_mm=gaps.pieces_mm,
+        gap_edge_mm=gaps.edge_mm,
+        gap_hole_mm=gaps.hole_mm,
+        name=name,
+    )
+
+
+def _part(piece: CutPiece, *, one_way: bool, same_face: bool) -> Part:
+    return Part(
+        id=piece.id,
+        outline=piece.points,
+        count=piece.copies,
+        turns=piece.turns(one_way=one_way),
+        tilt_deg=piece.tilt_deg if piece.grain != "any" else 0.0,
+        mirror_allowed=same_face,
+        priority=piece.priority,
+        min_quality=FULL_QUALITY if piece.least_quality >= SOUND else float(piece.least_quality),
+        same_turn=piece.same_turn,
+    )
+
+
+def _sheets(cloth: Cloth, taken: Sequence[Ring], gap_mm: float) -> list[Sheet]:
+    """The usable parts of a cloth as sheets, turned so that the warp runs along +y."""
+    turn = _turn_of(cloth)
+    gone = [Polygon(ring).buffer(gap_mm, quad_segs=4) if gap_mm else Polygon(ring) for ring in taken]
+    gone += [Polygon(flaw.outline) for flaw in cloth.flaws if flaw.quality < 1]
+    rest = cloth.polygon.difference(unary_union(gone)) if gone else cloth.polygon
+    found = []
+    for number, part in enumerate(polygons(rest, SHEET_LEAST_MM2), start=1):
+        zones = []
+        for flaw in cloth.flaws:
+            if flaw.quality >= 1:
+                poor = polygons(Polygon(flaw.outline).intersection(part))
+                zones += [Zone(_turned(p.exterior.coords[:-1], turn), float(flaw.quality)) for p in poor]
+        found.append(
+            Sheet(
+                id=cloth.id if number == 1 else f"{cloth.id}{PART_MARK}{number}",
+                outline=_turned(part.exterior.coords[:-1], turn),
+                holes=[_turned(ring.coords[:-1], turn) for ring in part.interiors],
+                zones=zones,
+            )
+        )
+    return found
+
+
+def _turn_of(cloth: Cloth) -> float:
+    """As :func:`turn_into_lay_deg`, but 0 where the warp is not known and no piece asks for it."""
+    return turn_into_lay_deg(cloth) if cloth.grain_deg is not None else 0.0
+
+
+# ---- out
+
+
+def from_placements(
+    placements: Sequence[Placement], pieces: Sequence[CutPiece], cloths: Sequence[Cloth]
+) -> tuple[Laid, ...]:
+    """Return what lies where, each in the frame of its own cloth, from placements of the packing.
+
+    Raises
+    ------
+    BadInput
+        When a placement names a piece or a cloth that is not given.
+    """
+    by_id = {piece.id: piece for piece in pieces}
+    by_sheet = {cloth.id: cloth for cloth in cloths}
+    laid = []
+    for placement in placements:
+        piece = by_id.get(placement.part)
+        sheet = placement.sheet or ""
+        cloth = by_sheet.get(sheet) or by_sheet.get(sheet.rpartition(PART_MARK)[0])
+        if piece is None or cloth is None:
+            raise BadInput(
+                f"The lay names “{placement.part}” on “{sheet}”, which are not both on the cutting list and the shelf. "
+                "Lay again."
+            )
+        back = -_turn_of(cloth)
+        dx, dy = _turned([(placement.x_mm, placement.y_mm)], back)[0]
+        turn_deg = (placement.turn_deg + back) % 360.0
+        outline = placed(piece.outline, turn_deg, float(dx), float(dy), mirrored=placement.mirrored)
+        laid.append(
+            Laid(piece.id, piece.name, cloth.id, turn_deg, float(dx), float(dy), placement.mirrored, outline)
+        )
+    return tuple(laid)
+
+
+def placed(ring: Ring, turn_deg: float, x_mm: float, y_mm: float, *, mirrored: bool = False) -> Ring:
+    """Return an outline mirrored (x → −x), turned about its origin, then moved; counter-clockwise."""
+    points = [(-x, y) for x, y in reversed(ring)] if mirrored else list(ring)
+    return tuple((float(x) + x_mm, float(y) + y_mm) for x, y in _turned(points, turn_deg))
+
+
+def _turned(points: Sequence[Sequence[float]], turn_deg: float) -> Points:
+    array = np.array(points, dtype=np.float64)[:, :2]
+    quarter = turn_deg % 360.0 / 90.0
+    if quarter == int(quarter):
+        c, s = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
+    else:
+        c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+    turned: Points = array @ np.array([[c, s], [-s, c]])
+    return turned

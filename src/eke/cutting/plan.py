@@ -1,0 +1,323 @@
+"""The lay plan: what lies where, what does not fit, what is left, in words that a maker can act on."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from shapely.geometry import Polygon
+from shapely.ops import unary_union
+
+from eke.cloth import Cloth, Rectangle, cloth_to_json, largest_rectangle, polygons, washed
+from eke.cutting.check import check_lay
+from eke.cutting.door import Gaps, Laid, from_placements
+from eke.cutting.piece import CutPiece, fingerprint, total_area_mm2
+from eke.errors import EkeError
+from eke.lay.problem import Answer
+
+LAY_PLAN_FORMAT: Final = "eke-lay-plan-1"
+NOT_OF_THE_LAY: Final = ("name", "price", "origin", "photos", "fibre", "uncertainty_mm", "weight_gsm", "parent",
+                         "second_hand", "hottest_wash_deg", "tumble_dry")  # fmt: skip
+"""What may be said of a cloth without making its lay stale."""
+NUMBERS: Final = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+WORTH_SAYING_MM: Final = 100.0
+"""A leftover narrower than a hand is not spoken of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """So many copies of a piece that did not fit, with their area in mm² together."""
+
+    piece: str
+    name: str
+    count: int
+    area_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """What is left of a cloth beside the pieces: the largest rectangle along the grain, and the area."""
+
+    cloth: str
+    rectangle: Rectangle | None
+    area_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class LayPlan:
+    """Pieces of one garment's revision on cloths, each in its cloth's own frame.
+
+    ``sentence`` is the verdict. ``use_percent`` is the area of the pieces on a cloth by the area of the
+    cloths that were used. ``to_wash`` names cloths that must be washed before the plan holds: their shape
+    here is the one expected after it. ``list_print`` and ``cloth_prints`` tell whether the plan is stale.
+    """
+
+    garment: str
+    revision: str
+    laid: tuple[Laid, ...]
+    missing: tuple[Missing, ...]
+    leftovers: tuple[Leftover, ...]
+    use_percent: float
+    sentence: str
+    proof: str | None
+    to_wash: tuple[str, ...]
+    list_print: str
+    cloth_prints: Mapping[str, str]
+    gaps: Gaps = field(default_factory=Gaps)
+    seed: int = 0
+    passes: int = 0
+
+    @property
+    def complete(self) -> bool:
+        """Whether every piece is on a cloth."""
+        return not self.missing
+
+    @property
+    def short_mm2(self) -> float:
+        """Area of the pieces that did not fit."""
+        return sum(one.area_mm2 for one in self.missing)
+
+    def on(self, cloth_id: str) -> tuple[Laid, ...]:
+        """What lies on one cloth."""
+        return tuple(one for one in self.laid if one.cloth == cloth_id)
+
+
+def from_answer(
+    answer: Answer,
+    pieces: Sequence[CutPiece],
+    cloths: Sequence[Cloth],
+    *,
+    garment: str = "",
+    revision: str = "",
+    gaps: Gaps | None = None,
+    taken: Mapping[str, Sequence[Any]] | None = None,
+) -> LayPlan:
+    """Return the lay plan that an answer of the packing means, after an exact check of it.
+
+    ``pieces``, ``cloths``, ``gaps`` and ``taken`` are those that the problem was made from.
+
+    Raises
+    ------
+    EkeError
+        When the lay does not pass the check; it is not shown to anybody.
+    """
+    gaps = gaps or Gaps()
+    laid = from_placements(answer.placements, pieces, cloths)
+    faults = check_lay(laid, pieces, cloths, gaps=gaps)
+    if faults:
+        raise EkeError(
+            f"A lay was found that does not hold, so it is not shown: {faults[0].sentence} Your pattern and cloth are "
+            "as they were. Lay again, and please report this.",
+            faults=faults,
+        )
+    on = Counter(one.piece for one in laid)
+    missing = tuple(
+        Missing(
+            piece.id, piece.name, piece.copies - on[piece.id], piece.area_mm2 * (piece.copies - on[piece.id])
+        )
+        for piece in pieces
+        if on[piece.id] < piece.copies
+    )
+    ready = [washed(cloth) for cloth in cloths]
+    leftovers = tuple(leftover(cloth, laid, (taken or {}).get(cloth.id, ())) for cloth in ready)
+    used = [cloth for cloth in ready if any(one.cloth == cloth.id for one in laid)]
+    area_used = sum(cloth.usable_area_mm2(least=1) for cloth in used)
+    area_laid = sum(Polygon(one.outline).area for one in laid)
+    proof = answer.verdict.proof if missing else None
+    return LayPlan(
+        garment=garment,
+        revision=revision,
+        laid=laid,
+        missing=missing,
+        leftovers=leftovers,
+        use_percent=100.0 * area_laid / area_used if area_used else 0.0,
+        sentence=verdict(pieces, missing, leftovers, cloths),
+        proof=proof,
+        to_wash=tuple(
+            c.id for c in cloths if not c.washed and (c.shrink_warp_percent or c.shrink_weft_percent)
+        ),
+        list_print=fingerprint(pieces),
+        cloth_prints={cloth.id: cloth_print(cloth) for cloth in cloths},
+        gaps=gaps,
+        seed=answer.seed,
+        passes=answer.passes,
+    )
+
+
+def leftover(cloth: Cloth, laid: Sequence[Laid], taken: Sequence[Any] = ()) -> Leftover:
+    """Return what is left of a cloth: largest sound rectangle along the grain, and area of all that is left."""
+    gone = [Polygon(one.outline) for one in laid if one.cloth == cloth.id] + [Polygon(ring) for ring in taken]
+    sound = unary_union(list(cloth.usable()))
+    rest = polygons(sound.difference(unary_union(gone)) if gone else sound)
+    return Leftover(cloth.id, largest_rectangle(rest, cloth.grain_deg), sum(part.area for part in rest))
+
+
+def verdict(
+    pieces: Sequence[CutPiece],
+    missing: Sequence[Missing],
+    leftovers: Sequence[Leftover],
+    cloths: Sequence[Cloth],
+) -> str:
+    """The lay in one sentence: what is left when all fits, what is missing when not."""
+    if not missing:
+        best = max(
+            (one for one in leftovers if one.rectangle is not None),
+            key=lambda one: one.rectangle.area_mm2 if one.rectangle else 0.0,
+            default=None,
+        )
+        if (
+            best is None
+            or best.rectangle is None
+            or min(best.rectangle.width_mm, best.rectangle.length_mm) < WORTH_SAYING_MM
+        ):
+            return "Everything fits, with nothing left worth speaking of."
+        of = ""
+        if len(cloths) > 1:
+            of = f" of “{next(cloth.name for cloth in cloths if cloth.id == best.cloth)}”"
+        return f"Everything fits, and a piece of {best.rectangle.words}{of} is left."
+    share = 100.0 * sum(one.area_mm2 for one in missing) / total_area_mm2(pieces)
+    names = said(
+        [(one.name, one.count, next(p.copies for p in pieces if p.id == one.piece)) for one in missing]
+    )
+    verb = "does" if len(missing) == 1 and missing[0].count == 1 else "do"
+    return f"Short by about {max(1, math.ceil(share - 0.5))} %: {names} {verb} not fit."
+
+
+def said(missing: Sequence[tuple[str, int, int]]) -> str:
+    """Pieces in words, from (name, how many, of how many): ``the pocket facing and one of two backs``."""
+    words = []
+    for name, count, copies in missing:
+        number = NUMBERS[count] if count < len(NUMBERS) else str(count)
+        if copies == 1:
+            words.append(f"“{name}”")
+        elif count == copies:
+            words.append(f"all {number} of “{name}”" if copies > 2 else f"both of “{name}”")
+        else:
+            words.append(f"{number} of “{name}”")
+    if len(words) == 1:
+        return words[0]
+    return ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def stale(
+    plan: LayPlan, pieces: Sequence[CutPiece], cloths: Sequence[Cloth], *, revision: str | None = None
+) -> tuple[str, ...]:
+    """Why a plan no longer holds, in sentences; empty while it does.
+
+    A new revision alone does not make it stale: a change that left every cut line as it was does not touch
+    the lay.
+    """
+    reasons = []
+    if fingerprint(pieces) != plan.list_print:
+        when = f" (now at {revision})" if revision and revision != plan.revision else ""
+        reasons.append(f"The pieces have changed since this lay was made{when}. Lay again.")
+    there = {cloth.id: cloth for cloth in cloths}
+    for id_, print_ in plan.cloth_prints.items():
+        if id_ not in there:
+            reasons.append(f"The cloth “{id_}” is not there any more. Lay again.")
+        elif cloth_print(there[id_]) != print_:
+            reasons.append(f"“{there[id_].name}” has changed since this lay was made. Lay again.")
+    return tuple(reasons)
+
+
+def cloth_print(cloth: Cloth) -> str:
+    """A short word that changes when anything of a cloth changes that a lay depends on.
+
+    A cloth that is still to be washed has the word of what it will be after that.
+    """
+    facts = {key: value for key, value in cloth_to_json(washed(cloth)).items() if key not in NOT_OF_THE_LAY}
+    for shrink in ("shrink_warp_percent", "shrink_weft_percent"):
+        facts.pop(shrink, None)
+    return hashlib.sha256(json.dumps(_rounded(facts), sort_keys=True).encode()).hexdigest()[:16]
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, float):
+        return round(value, 3)
+    if isinstance(value, Mapping):
+        return {key: _rounded(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(item) for item in value]
+    return value
+
+
+def cut_params(plan: LayPlan) -> dict[str, Any]:
+    """The plan as the params of the workroom's change ``cut.confirm``."""
+    return {
+        "garment": plan.garment,
+        "revision": plan.revision,
+        "placements": [
+            {
+                "piece": one.piece,
+                "name": one.name,
+                "cloth": one.cloth,
+                "outline": [list(p) for p in one.outline],
+            }
+            for one in plan.laid
+        ],
+    }
+
+
+def plan_to_json(plan: LayPlan) -> dict[str, Any]:
+    """The plan as plain values, for a file or the app."""
+    return {
+        "format": LAY_PLAN_FORMAT,
+        "garment": plan.garment,
+        "revision": plan.revision,
+        "complete": plan.complete,
+        "sentence": plan.sentence,
+        "proof": plan.proof,
+        "use_percent": round(plan.use_percent, 2),
+        "laid": [
+            {
+                "piece": one.piece,
+                "name": one.name,
+                "cloth": one.cloth,
+                "turn_deg": one.turn_deg,
+                "x_mm": one.x_mm,
+                "y_mm": one.y_mm,
+                "mirrored": one.mirrored,
+                "outline": [list(p) for p in one.outline],
+            }
+            for one in plan.laid
+        ],
+        "missing": [
+            {"piece": m.piece, "name": m.name, "count": m.count, "area_mm2": m.area_mm2} for m in plan.missing
+        ],
+        "leftovers": [
+            {
+                "cloth": one.cloth,
+                "area_mm2": one.area_mm2,
+                "rectangle_mm": None
+                if one.rectangle is None
+                else [one.rectangle.width_mm, one.rectangle.length_mm],
+                "corners": None if one.rectangle is None else [list(p) for p in one.rectangle.corners],
+            }
+            for one in plan.leftovers
+        ],
+        "to_wash": list(plan.to_wash),
+        "list_print": plan.list_print,
+        "cloth_prints": dict(plan.cloth_prints),
+        "gaps_mm": [plan.gaps.pieces_mm, plan.gaps.edge_mm, plan.gaps.hole_mm],
+        "seed": plan.seed,
+        "passes": plan.passes,
+    }
