@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from eke.geometry.tolerance import ARC_LENGTH_DEPTH, ARC_LENGTH_REL, INVERSE_MM
+from eke.geometry.tolerance import ARC_LENGTH_DEPTH, ARC_LENGTH_FLOOR, ARC_LENGTH_REL, INVERSE_MM
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -70,12 +70,16 @@ def arc_table(control: Array, is_line: npt.NDArray[np.bool_]) -> ArcTable:
     seg = np.flatnonzero(~is_line)
     t0, t1 = np.zeros(len(seg)), np.ones(len(seg))
     whole = _lengths(power, seg, t0, t1)
+    # near a cusp the speed itself is rounding noise: a stretch that short of its segment is let go
+    floor = np.zeros(n)
+    floor[seg] = ARC_LENGTH_FLOOR * whole
     for depth in range(ARC_LENGTH_DEPTH):
         if not len(seg):
             break
         mid = (t0 + t1) / 2.0
         left, right = _lengths(power, seg, t0, mid), _lengths(power, seg, mid, t1)
-        good = np.abs(left + right - whole) <= ARC_LENGTH_REL * (left + right)
+        error = np.abs(left + right - whole)
+        good = (error <= ARC_LENGTH_REL * (left + right)) | (error <= floor[seg])
         if depth == ARC_LENGTH_DEPTH - 1:
             good[:] = True
         for a, b, part in ((t0, mid, left), (mid, t1, right)):

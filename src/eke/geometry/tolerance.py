@@ -11,8 +11,11 @@ above what rounding adds up to over a metre of coordinates."""
 ARC_LENGTH_REL: Final = 1e-11
 """Two quadratures of a stretch must agree so well, relative to its length. Promised outside: 1e-9."""
 
+ARC_LENGTH_FLOOR: Final = 1e-13
+"""Or they agree to this share of the length of their whole segment: what is left of a cusp after halving."""
+
 ARC_LENGTH_DEPTH: Final = 48
-"""Halvings before a stretch is taken as it is: only a cusp gets there, and what is left is then below 1e-12."""
+"""Halvings before a stretch is taken as it is, so that the work ends whatever comes in."""
 
 INVERSE_MM: Final = 1e-10
 """A parameter belongs to an arc length when it hits it so closely."""
