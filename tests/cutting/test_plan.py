@@ -1,0 +1,131 @@
+"""Lay plans: the verdict in words, what is left, when a plan is stale, measures for chalk."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Point, Polygon
+
+from eke.changes import Log, Record, Registry, attempt
+from eke.cloth import Cloth, Shelf, cloth_to_json, rectangle, round_cloth, washed, workroom_kinds
+from eke.cutting import (
+    Laid,
+    chalk_marks,
+    cross_of,
+    cut_params,
+    cut_pieces,
+    from_answer,
+    key_corners,
+    plan_to_json,
+    stale,
+    to_problem,
+)
+from eke.lay import solve
+
+from .conftest import flag, in_a_row, square_piece, turned_cloth
+
+SHEET = Cloth("c", "sheet", rectangle(1000, 1000), grain_deg=90)
+
+
+def laid_by_hand(pieces, cloth=SHEET):
+    return from_answer(in_a_row(to_problem(pieces, [cloth])), pieces, [cloth], garment="g", revision="r1")
+
+
+def test_all_fits_and_the_leftover_is_named():
+    (piece,) = cut_pieces(square_piece())  # 230 × 355 cut
+    plan = laid_by_hand([piece])
+    assert plan.complete
+    # 5 mm from the edges: above it 1000 × 640 is left, beside it 765 × 1000
+    assert plan.sentence == "Everything fits, and a piece of 100 × 76 cm is left."
+    assert plan.use_percent == pytest.approx(100 * 230 * 355 / 1e6)
+    assert plan.leftovers[0].area_mm2 == pytest.approx(1e6 - 230 * 355)
+
+
+def test_what_does_not_fit_is_named_with_its_share():
+    pieces = [flag("front"), flag("pocket facing"), flag("back", copies=3)]
+    answer = in_a_row(to_problem(pieces, [SHEET]))
+    short = replace(answer, placements=answer.placements[:1] + answer.placements[2:4])
+    plan = from_answer(short, pieces, [SHEET])
+    assert not plan.complete
+    assert plan.sentence == "Short by about 40 %: “pocket facing” and one of “back” do not fit."
+    assert plan.short_mm2 == pytest.approx(2 * flag().area_mm2)
+
+
+def test_a_plan_goes_stale_with_the_pieces_or_the_cloth_but_not_with_their_names():
+    pieces = list(cut_pieces(square_piece()))
+    plan = laid_by_hand(pieces)
+    assert stale(plan, pieces, [SHEET], revision="r2") == ()
+    assert stale(plan, [replace(pieces[0], name="x")], [replace(SHEET, name="y", weight_gsm=200)]) == ()
+    assert "pieces have changed" in stale(plan, cut_pieces(square_piece(width=210)), [SHEET])[0]
+    assert "“sheet” has changed" in stale(plan, pieces, [replace(SHEET, outline=rectangle(1000, 990))])[0]
+    assert "not there any more" in stale(plan, pieces, [])[0]
+    assert stale(plan, pieces, [replace(SHEET, nap="one-way")])
+
+
+def test_washing_a_cloth_as_expected_leaves_the_plan_good():
+    cloth = replace(SHEET, shrink_warp_percent=5.0)
+    pieces = list(cut_pieces(square_piece()))
+    plan = from_answer(in_a_row(to_problem(pieces, [cloth])), pieces, [cloth])
+    assert plan.to_wash == ("c",)
+    assert stale(plan, pieces, [washed(cloth)]) == ()
+
+
+def test_a_plan_becomes_a_cut_in_the_workroom():
+    pieces = list(cut_pieces(square_piece()))
+    plan = laid_by_hand(pieces)
+    registry, log = Registry(workroom_kinds()), Log()
+    for n, (kind, params) in enumerate(
+        [
+            ("project.start", {"id": "p", "name": "Apron"}),
+            ("garment.enter", {"id": "g", "name": "apron", "project": "p"}),
+            ("cloth.add", {"cloth": cloth_to_json(SHEET)}),
+            ("cut.confirm", cut_params(plan)),
+        ]
+    ):
+        tried = attempt(log, Record(f"r{n}", log.head, kind, 1, params), registry, Shelf())
+        log = tried.log
+    cut = tried.replayed.state.cuts["r3"]
+    assert cut.revision == "r1"
+    assert cut.cut_mm2 == pytest.approx(230 * 355)
+
+
+def test_the_packing_itself_goes_in_and_out_through_the_door():
+    pieces = [flag("a", copies=2), flag("b", grain="bias"), *cut_pieces(square_piece())]
+    cloths = [turned_cloth(700, 800, 33.0)]
+    problem = to_problem(pieces, cloths)
+    plan = from_answer(solve(problem, passes=20, seed=1, workers=1), pieces, cloths)
+    assert plan.complete, plan.sentence
+    assert plan_to_json(plan)["format"] == "eke-lay-plan-1"
+    too_small = [turned_cloth(300, 400, 120.0)]
+    plan = from_answer(solve(to_problem(pieces, too_small), passes=5, seed=1, workers=1), pieces, too_small)
+    assert not plan.complete
+    assert plan.sentence.startswith("Short by about")
+
+
+@given(st.floats(0, 360), st.floats(-300, 300))
+@settings(max_examples=40)
+def test_chalk_measures_are_the_same_however_the_cloth_lies(grain, shift):
+    cloth = turned_cloth(900, 900, grain)
+    pieces = [flag("a")]
+    plan = from_answer(in_a_row(to_problem(pieces, [cloth])), pieces, [cloth])
+    marks = chalk_marks(plan.laid[0], cloth)
+    # laid 5 mm from the lower left: the corners of the flag, 5 further across and along
+    measures = {(round(m.across_mm - 5, 3), round(m.along_mm - 5, 3)) for m in marks}
+    assert measures == {(round(x, 3), round(y, 3)) for x, y in flag().outline}
+    cross = cross_of(cloth)
+    assert all(math.hypot(m.x_mm - cross.x_mm, m.y_mm - cross.y_mm) == pytest.approx(
+        math.hypot(m.across_mm, m.along_mm)) for m in marks)  # fmt: skip
+
+
+def test_rounded_corners_are_not_marked_twice_and_round_pieces_by_their_ends():
+    rounded = Polygon([(0, 0), (300, 0), (300, 200), (0, 200)]).buffer(-8).buffer(8, quad_segs=12)
+    corners = key_corners(np.array(rounded.exterior.coords[:-1]))
+    assert len(corners) == 4
+    for x, y in ((0, 0), (300, 0), (300, 200), (0, 200)):
+        assert min(Point(c).distance(Point(x, y)) for c in corners) < 8
+    assert len(key_corners(np.array(round_cloth(400)))) == 4
+    outline = round_cloth(400)
+    assert len(chalk_marks(Laid("p", "p", "c", 0, 0, 0, False, outline), SHEET)) == 4
