@@ -29,6 +29,8 @@ Points = npt.NDArray[np.float64]
 
 _MOST_HALVINGS = 10
 """A stretch halved so often is a thousandth of its curve: the tolerance is met long before."""
+_SMALLEST_LOOP_MM = 1.0
+"""A shorter loop is what is left of a swallow-tail at its tip, whatever the distances there say."""
 _MITRE_MOST_DEG = 100.0
 """Kinks inside an edge up to here are mitred; sharper ones are bevelled, so that no spike arises."""
 
@@ -234,6 +236,9 @@ def _without_tails(offset: Path, source: Path, d_start: float, d_end: float) -> 
         loops = []
         for crossing in self_crossings(offset):
             a, b = crossing.at_a_mm, crossing.at_b_mm
+            if b - a <= _SMALLEST_LOOP_MM:
+                loops.append((b - a, a, b))
+                continue
             places = np.linspace(a, b, 9)[1:-1]
             near = []
             for p in offset.points_at(places):

@@ -294,28 +294,49 @@ class Path:
 
     def nearest(self, pt: Pt) -> Nearest:
         """Return the point of the path that is nearest to ``pt``; the first one where several are."""
-        table = self._table
-        steps = np.linspace(0.0, 1.0, _SAMPLES + 1)
-        ts = table.t0[:, None] + (table.t1 - table.t0)[:, None] * steps
-        segment = np.repeat(table.segment, _SAMPLES + 1)
-        samples = lengths.evaluate(table, segment, ts.ravel())
-        gaps = np.hypot(samples[:, 0] - pt[0], samples[:, 1] - pt[1]).reshape(ts.shape)
-        # a sample lies within half a step of the true foot, and no step is longer than its part of the stretch
-        reach = (table.cum[1:] - table.cum[:-1])[:, None]
-        limit = float(gaps.min())
-        hopeful = np.argwhere(gaps[:, :-1] - reach <= limit)
-        low = np.minimum(gaps[:, :-1], gaps[:, 1:])
-        hopeful = hopeful[np.argsort(low[hopeful[:, 0], hopeful[:, 1]], kind="stable")][:8]
         best: tuple[float, int, float] | None = None
-        for k, i in hopeful:
-            s = int(table.segment[k])
-            t = foot(self.segments[s], pt, float(ts[k, i]), float(ts[k, i + 1]))
-            gap = distance(self.segments[s].point(t), pt)
-            if best is None or (gap, s, t) < best:
-                best = (gap, s, t)
-        assert best is not None  # the sample at the limit is always hopeful
-        gap, s, t = best
-        return Nearest(min(lengths.mm_at(table, s, t), self.length_mm), self.segments[s].point(t), gap)
+        table = self._table
+        lines = np.flatnonzero(table.is_line)
+        if len(lines):
+            p, d = table.power[lines, 0], table.power[lines, 1]
+            square = np.maximum(np.sum(d * d, axis=1), JOIN_MM**2)
+            t = np.clip(np.sum((np.array(pt) - p) * d, axis=1) / square, 0.0, 1.0)
+            off = p + t[:, None] * d - np.array(pt)
+            gaps = np.hypot(off[:, 0], off[:, 1])
+            k = int(np.argmin(gaps))
+            best = (float(gaps[k]), int(lines[k]), float(t[k]))
+        for low, s, t0, t1 in self._hopeful_spans(pt):
+            if best is not None and low >= best[0]:
+                break
+            u = foot(self.segments[s], pt, t0, t1)
+            found = (distance(self.segments[s].point(u), pt), s, u)
+            best = found if best is None else min(best, found)
+        assert best is not None  # a path has at least one segment
+        gap, s, u = best
+        return Nearest(min(lengths.mm_at(table, s, u), self.length_mm), self.segments[s].point(u), gap)
+
+    def _hopeful_spans(self, pt: Pt) -> list[tuple[float, int, float, float]]:
+        """Return spans of the curves as (least possible distance to ``pt``, segment, t0, t1), nearest first."""
+        table = self._table
+        curved = np.flatnonzero(~table.is_line[table.segment])
+        if not len(curved):
+            return []
+        segment = table.segment[curved]
+        steps = np.linspace(0.0, 1.0, _SAMPLES + 1)
+        ts = table.t0[curved, None] + (table.t1 - table.t0)[curved, None] * steps
+        samples = lengths.evaluate(table, np.repeat(segment, _SAMPLES + 1), ts.ravel())
+        gaps = np.hypot(samples[:, 0] - pt[0], samples[:, 1] - pt[1]).reshape(ts.shape)
+        # no cubic runs faster than three times its longest control leg
+        legs = np.diff(self._control, axis=1)
+        fastest = 3.0 * np.hypot(legs[..., 0], legs[..., 1]).max(axis=1)
+        step_mm = (fastest[segment] * (ts[:, 1] - ts[:, 0]))[:, None]
+        least = np.maximum((gaps[:, :-1] + gaps[:, 1:] - step_mm) / 2.0, 0.0)
+        rows, columns = np.nonzero(least <= gaps.min())
+        order = np.argsort(least[rows, columns], kind="stable")
+        return [
+            (float(least[r, c]), int(segment[r]), float(ts[r, c]), float(ts[r, c + 1]))
+            for r, c in zip(rows[order], columns[order], strict=True)
+        ]
 
     # ---------------------------------------------------------------- cutting and joining
 

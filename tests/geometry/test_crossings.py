@@ -1,0 +1,57 @@
+"""Crossings against closed forms and shapely."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given
+
+from eke.geometry import Cubic, Move, Path, intersections, self_crossings
+
+from .strategies import paths, rigid_moves
+
+
+def test_two_circles_cross_where_pythagoras_says() -> None:
+    a, b = Path.arc((0, 0), 100, 0, 360), Path.arc((150, 0), 100, 0, 360)
+    points = sorted(c.point[1] for c in intersections(a, b))
+    assert points == pytest.approx([-math.sqrt(100**2 - 75**2), math.sqrt(100**2 - 75**2)], abs=1e-3)
+
+
+@given(paths(), paths())
+def test_crossings_agree_with_chopped_curves_in_shapely(a: Path, b: Path) -> None:
+    found = intersections(a, b)
+    for c in found:
+        assert a.point_at(c.at_a_mm) == pytest.approx(c.point, abs=1e-4)
+        assert b.point_at(c.at_b_mm) == pytest.approx(c.point, abs=1e-4)
+    cut = shapely.LineString(a.flatten(0.01)).intersection(shapely.LineString(b.flatten(0.01)))
+    theirs = [g for g in getattr(cut, "geoms", [cut]) if g.geom_type == "Point"]
+    for p in theirs:
+        # chopped curves may only touch where the true ones pass each other: look at the true gap first
+        gap = b.nearest(a.nearest((p.x, p.y)).point).distance_mm
+        if gap < 1e-6:
+            assert min(math.dist((p.x, p.y), c.point) for c in found) < 0.5
+    assert len(found) == len(intersections(b, a))
+
+
+def test_loop_of_one_cubic_is_found_and_a_plain_curve_is_clean() -> None:
+    loop = Path((Cubic((0, 0), (200, 100), (-100, 100), (100, 0)),))
+    (crossing,) = self_crossings(loop)
+    assert crossing.point == pytest.approx((50.0, 30.0))
+    assert crossing.at_a_mm + crossing.at_b_mm == pytest.approx(loop.length_mm)  # it is symmetric
+    assert self_crossings(Path.arc((0, 0), 50, 0, 360)) == ()
+    assert self_crossings(Path.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)) == ()
+
+
+@given(rigid_moves())
+def test_bow_crosses_once_wherever_it_lies(move: Move) -> None:
+    bow = Path.polyline([(0, 0), (100, 100), (100, 0), (0, 100)], closed=True).moved(move)
+    (crossing,) = self_crossings(bow)
+    assert crossing.point == pytest.approx(move.apply((50.0, 50.0)), abs=1e-6)
+
+
+def test_touching_ends_count_and_shared_stretches_do_not() -> None:
+    a = Path.line((0, 0), (10, 0))
+    assert len(intersections(a, Path.line((10, 0), (20, 5)))) == 1
+    assert intersections(a, Path.line((2, 0), (8, 0))) == ()
