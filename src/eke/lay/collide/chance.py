@@ -7,12 +7,10 @@ ACM Transactions on Mathematical Software 42(4).
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
-
-from eke.lay.collide.tables import U64
+from eke.lay.collide.tables import U64, kernel
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def uniform(rng: U64) -> float:
     """Return a number in [0, 1)."""
     x = rng[0]
@@ -23,7 +21,7 @@ def uniform(rng: U64) -> float:
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def below(rng: U64, n: int) -> int:
     """Return a whole number in [0, n)."""
     return min(n - 1, int(uniform(rng) * n))

@@ -5,11 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
-
 from eke.lay.collide.pairs import (
     EPS_SHARE,
-    SURE_DEPTH,
     outlines_cross,
     pole_row,
     root_loss,
@@ -43,13 +40,14 @@ from eke.lay.collide.tables import (
     SI_V,
     Field,
     State,
+    kernel,
 )
 
 SHEET_FACTOR = 2.0
 """A sheet's edge counts this much more than a neighbour (Gardeyn et al. 2025)."""
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def pose(f: Field, s: State, t: int, x: float, y: float, th: float, mirror: int) -> None:
     """Write outline, poles and box of shape ``t`` at a position into the scratch arrays."""
     co = math.cos(th)
@@ -84,7 +82,7 @@ def pose(f: Field, s: State, t: int, x: float, y: float, th: float, mirror: int)
     s.box[3] = y1
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def sheet_loss(f: Field, s: State, t: int, sheet: int) -> float:
     """Return the loss of the shape in the scratch arrays against its sheet; 0 when it is wholly on."""
     r = f.shape_i[t, SI_CLASS] * s.limit.shape[0] + sheet
@@ -129,7 +127,7 @@ def sheet_loss(f: Field, s: State, t: int, sheet: int) -> float:
     return SHEET_FACTOR * root_loss(proxy, eps, f.shape_f[t, SF_PENALTY])
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def edges_meet(
     f: Field, s: State, t: int, u: int, j: int, x0: float, y0: float, x1: float, y1: float
 ) -> bool:
@@ -141,7 +139,7 @@ def edges_meet(
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def pair_loss(f: Field, s: State, t: int, j: int, bound: float) -> float:
     """Return the loss of the scratch shape against piece ``j``; 0 when they do not overlap.
 
@@ -170,7 +168,7 @@ def pair_loss(f: Field, s: State, t: int, j: int, bound: float) -> float:
     for k in range(npoles):
         part, deep = pole_row(s.tx[k], s.ty[k], f.pr[p0 + k], s.qx, s.qy, s.qr, q0, nq, e32)
         proxy += part
-        if deep > SURE_DEPTH:
+        if deep > 0.0:
             sure = True
         if k == 0 and not sure:
             if not edges_meet(f, s, t, u, j, x0, y0, x1, y1):
@@ -181,7 +179,7 @@ def pair_loss(f: Field, s: State, t: int, j: int, bound: float) -> float:
     return root_loss(proxy, eps, penalty)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def weigh(f: Field, s: State, i: int, sheet: int, bound: float) -> float:
     """Return the weighted loss of the scratch shape as piece ``i`` on ``sheet``.
 
@@ -213,7 +211,7 @@ def weigh(f: Field, s: State, i: int, sheet: int, bound: float) -> float:
     return total
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def settle(f: Field, s: State, i: int) -> None:
     """Write the world outline of piece ``i`` where it now lies, and its exact row of losses."""
     t = s.piece_i[i, PI_SHAPE]
@@ -242,7 +240,7 @@ def settle(f: Field, s: State, i: int) -> None:
         s.loss[j, i] = d
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def settle_all(f: Field, s: State) -> float:
     """Settle every piece; return the plain loss of the whole lay."""
     n = s.piece_i.shape[0]
@@ -254,7 +252,7 @@ def settle_all(f: Field, s: State) -> float:
     return plain_loss(s)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def plain_loss(s: State) -> float:
     """Return the sum of all losses, each pair once, without weights."""
     n = s.piece_i.shape[0]

@@ -15,8 +15,8 @@ SAMPLES_ACROSS = 48
 """Grid points along the longer side of the box from which poles are grown."""
 MOST_POLES = 16
 ENOUGH_SHARE = 0.9
-"""Stop once the poles cover this share of the area, with at least ``FEWEST_POLES``."""
-FEWEST_POLES = 6
+"""Stop once the poles cover this share of the area, at ``FEWEST_POLES``; both numbers suit vectors of eight."""
+FEWEST_POLES = 8
 
 
 @njit(cache=True, nogil=True)
@@ -105,7 +105,7 @@ def find_poles(vx: F64, vy: F64, area: float) -> F64:
         poles[m, 2] = best
         m += 1
         covered += math.pi * best * best
-        if m >= FEWEST_POLES and covered >= ENOUGH_SHARE * area:
+        if m == FEWEST_POLES and covered >= ENOUGH_SHARE * area:
             break
         if best < 0.04 * poles[0, 2]:
             break

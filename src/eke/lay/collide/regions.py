@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
 from eke.lay.collide.pairs import cross_at, point_inside
 from eke.lay.collide.tables import (
     F32,
@@ -26,6 +24,7 @@ from eke.lay.collide.tables import (
     RI_NX,
     RI_NY,
     RI_R,
+    kernel,
 )
 
 HALF_DIAGONAL = 0.7072
@@ -34,7 +33,7 @@ BORDER_MM = 1e-9
 """Slack against rounding where a shape touches the limits of a strip (scaled mm)."""
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def segment_distance2(px: float, py: float, ax: float, ay: float, bx: float, by: float) -> float:
     """Return the squared distance of a point from a segment."""
     dx = bx - ax
@@ -49,7 +48,7 @@ def segment_distance2(px: float, py: float, ax: float, ay: float, bx: float, by:
     return ux * ux + uy * uy
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def fill_field(edges: F64, e0: int, ne: int, gx: float, gy: float, h: float, nx: int, ny: int,
                near: I64, out: F32) -> None:  # fmt: skip
     """Write signed distances to ``ne`` edges on a grid: nearest edges spread from node to node.
@@ -123,7 +122,7 @@ def fill_field(edges: F64, e0: int, ne: int, gx: float, gy: float, h: float, nx:
                     out[j * nx + i] = -out[j * nx + i]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def distance_at(region_i: I64, region_f: F64, grid: F32, r: int, x: float, y: float) -> float:
     """Return the signed distance near a point, linear between nodes; off the grid it falls on outwards."""
     h = region_f[r, RF_H]
@@ -146,7 +145,20 @@ def distance_at(region_i: I64, region_f: F64, grid: F32, r: int, x: float, y: fl
     return d
 
 
-@njit(cache=True, nogil=True)
+@kernel
+def node_distance(region_i: I64, region_f: F64, grid: F32, r: int, x: float, y: float) -> float:
+    """Return the signed distance at the node nearest to a point, less how far the point is off the grid."""
+    h = region_f[r, RF_H]
+    fx = (x - region_f[r, RF_GX]) / h
+    fy = (y - region_f[r, RF_GY]) / h
+    nx = region_i[r, RI_NX]
+    ny = region_i[r, RI_NY]
+    if fx < 0.0 or fy < 0.0 or fx > nx - 1 or fy > ny - 1:
+        return distance_at(region_i, region_f, grid, r, x, y)
+    return grid[region_i[r, RI_G] + int(fy + 0.5) * nx + int(fx + 0.5)]
+
+
+@kernel
 def outside_region(
     region_i: I64, region_f: F64, edges: F64, rings: F64, grid: F32, r: int,
     vx: F64, vy: F64, nv: int, box: F64, cx: float, cy: float, list_: I64, dist: F64,
@@ -154,7 +166,7 @@ def outside_region(
     """Return whether an outline (scratch arrays, box, one sure inner point) leaves a region."""
     slack = HALF_DIAGONAL * region_f[r, RF_H]
     for i in range(nv):
-        d = distance_at(region_i, region_f, grid, r, vx[i], vy[i])
+        d = node_distance(region_i, region_f, grid, r, vx[i], vy[i])
         if d < -slack:
             return True
         dist[i] = d - slack

@@ -5,8 +5,6 @@ The numbers follow sparrow (Gardeyn, Vanden Berghe, Wauters 2025, arXiv:2509.133
 
 from __future__ import annotations
 
-from numba import njit
-
 from eke.lay.collide.chance import below, uniform
 from eke.lay.collide.evaluate import pose, settle, weigh
 from eke.lay.collide.regions import distance_at
@@ -44,6 +42,7 @@ from eke.lay.collide.tables import (
     SI_RAIL,
     Field,
     State,
+    kernel,
 )
 
 NEAR_SAMPLES = 25
@@ -62,7 +61,7 @@ FREE_RAD = 3.0
 _SCORE, _SHEET, _X, _Y, _TH, _TURN, _MIRROR, _RAIL = range(8)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _keep(s: State, score: float, sheet: int, x: float, y: float, th: float, turn: int, mirror: int,
           rail: int, alike: float) -> None:  # fmt: skip
     """Put a candidate among the best few unless it is nearly one of them."""
@@ -98,7 +97,7 @@ def _keep(s: State, score: float, sheet: int, x: float, y: float, th: float, tur
         slot -= 1
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _refine(
     f: Field, s: State, i: int, k: int, first: float, last: float, spin: float, spin_last: float
 ) -> None:
@@ -165,7 +164,7 @@ def _refine(
             step *= 1.1 if found else 0.5
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
     """Try one random place, near the piece or anywhere on the sheets that it may lie on."""
     t = s.piece_i[i, PI_SHAPE]
@@ -242,7 +241,7 @@ def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
     _keep(s, e, sheet, x, y, th, turn, mirror, -1, alike)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def rail_of(f: Field, s: State, i: int) -> int:
     """Return the rail that piece ``i`` lies on now, or −1 when it may lie anywhere."""
     t = s.piece_i[i, PI_SHAPE]
@@ -261,7 +260,7 @@ def rail_of(f: Field, s: State, i: int) -> int:
     return -1
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def best_place(f: Field, s: State, i: int, near: int, far: int, stay: bool) -> float:
     """Look for the place of least weighted loss; leave it in candidate 0 and return its loss.
 
@@ -297,7 +296,7 @@ def best_place(f: Field, s: State, i: int, near: int, far: int, stay: bool) -> f
     return s.cand[0, _SCORE]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def take(f: Field, s: State, i: int) -> None:
     """Put piece ``i`` where candidate 0 lies."""
     s.piece_i[i, PI_SHEET] = int(s.cand[0, _SHEET])
@@ -310,7 +309,7 @@ def take(f: Field, s: State, i: int) -> None:
     s.count[C_MOVES] += 1
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def insert(f: Field, s: State, i: int, samples: int) -> float:
     """Lay piece ``i`` where it overlaps least; return the plain loss there."""
     best_place(f, s, i, 0, samples, False)

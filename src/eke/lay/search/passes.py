@@ -8,11 +8,9 @@ weights and their growth are sparrow's (arXiv:2509.13329, algorithms 8 to 10).
 
 from __future__ import annotations
 
-from numba import njit
-
 from eke.lay.collide.chance import below
 from eke.lay.collide.evaluate import plain_loss
-from eke.lay.collide.tables import C_CURSOR, C_ORDER, C_PASSES, PI_FIXED, PI_ON, Field, State
+from eke.lay.collide.tables import C_CURSOR, C_ORDER, C_PASSES, PI_FIXED, PI_ON, Field, State, kernel
 from eke.lay.search.moves import FAR_SAMPLES, NEAR_SAMPLES, best_place, take
 
 GROW_LEAST = 1.2
@@ -20,7 +18,7 @@ GROW_MOST = 2.0
 FADE = 0.95
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def overlaps(s: State, i: int) -> bool:
     """Return whether piece ``i`` overlaps anything."""
     n = s.piece_i.shape[0]
@@ -30,7 +28,7 @@ def overlaps(s: State, i: int) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def begin_pass(s: State) -> int:
     """List the pieces that overlap in random order; return how many."""
     n = s.piece_i.shape[0]
@@ -47,7 +45,7 @@ def begin_pass(s: State) -> int:
     return m
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def raise_weights(s: State) -> None:
     """Make what still overlaps dearer and let the rest fade."""
     n = s.piece_i.shape[0]
@@ -70,7 +68,7 @@ def raise_weights(s: State) -> None:
                 s.weight[j, i] = w
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def step(f: Field, s: State, moves: int) -> float:
     """Make up to ``moves`` moves, or the rest of the present pass if that is less.
 
