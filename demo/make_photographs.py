@@ -117,7 +117,9 @@ def cloths() -> list[tuple[Scene, Told]]:
     rng = np.random.default_rng(200)
     moss = (96, 118, 92)
     outline, corners = rectangle(rng, 900, 1150)
-    one = Cloth(outline, moss, 90.6, (0.80, 0.86), hem_mm=26, burns=(blob(rng, (590, 640), 34),), name="curtain one")
+    one = Cloth(
+        outline, moss, 90.6, (0.80, 0.86), hem_mm=26, burns=(blob(rng, (590, 640), 34),), name="curtain one"
+    )
     cut = np.array([[2, -3], [702, 3], [699, 640], [520, 996], [-3, 1001]], dtype=float)
     two = Cloth(polygon(rng, cut), moss, 89.5, (0.80, 0.86), hem_mm=0, name="curtain two")
     table = Cloth(
@@ -131,8 +133,8 @@ def cloths() -> list[tuple[Scene, Told]]:
               cloth=one, cloth_corners=corners, light=Light(110, 0.22), sensor=soft),
         Scene("07-curtain-cut-a4", 107, phone(17), 26, Pose(10, 300, -2, True), "tiles",
               (Reference("a4", (975, 240), 95),), cloth=two, cloth_corners=cut, light=Light(250, 0.2), sensor=soft),
-        Scene("08-tablecloth-stain-sheet", 108, phone(18), 26, Pose(9, 100, 2, True), "dark wood",
-              (_sheet((1240, 260), 80),), cloth=table, light=Light(30, 0.2), sensor=soft),
+        Scene("08-tablecloth-stain-sheet", 108, phone(18), 26, Pose(9, 100, 2), "dark wood",
+              (_sheet((1250, 300), 84),), cloth=table, light=Light(30, 0.2), sensor=soft),
     ]  # fmt: skip
     price = lambda minor: {"minor": minor, "currency": "EUR"}  # noqa: E731
     cotton = {"fibre": "cotton", "weight_gsm": 190, "washed": True, "nap": False, "both_faces_alike": True}
@@ -201,7 +203,9 @@ def main(names: list[str]) -> None:
     known = HERE / "photographs.json"
     entries = {}
     if known.exists():
-        entries = {e["file"].split(".")[0]: e for e in json.loads(known.read_text(encoding="utf-8"))["photographs"]}
+        entries = {
+            e["file"].split(".")[0]: e for e in json.loads(known.read_text(encoding="utf-8"))["photographs"]
+        }
     for scene, told in [*tracings(), *cloths()]:
         if names and not any(scene.name.startswith(n) for n in names):
             continue

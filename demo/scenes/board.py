@@ -85,7 +85,9 @@ def cover(shape: tuple[int, int], convex_px: ArrayLike) -> Mask:
 def fill(shape: tuple[int, int], outline_px: ArrayLike, *holes_px: ArrayLike) -> Mask:
     """Return the coverage of any outline, smoothed at the edge, less its holes."""
     shift = 4
-    rings = [np.round(np.asarray(r, dtype=float) * (1 << shift)).astype(np.int32) for r in (outline_px, *holes_px)]
+    rings = [
+        np.round(np.asarray(r, dtype=float) * (1 << shift)).astype(np.int32) for r in (outline_px, *holes_px)
+    ]
     mask = np.zeros(shape, np.uint8)
     cv2.fillPoly(mask, rings[:1], 255, cv2.LINE_8, shift)
     for hole in rings[1:]:
@@ -102,4 +104,6 @@ def blend(board: Board, colour: ArrayLike, mask: Mask, at: tuple[int, int] = (0,
         m = mask[row : row + 256, :, None]
         rows = np.asarray(colour, np.float32)
         over = rows[row : row + 256] if rows.ndim == 3 else rows
-        part[row : row + 256] = np.clip(part[row : row + 256] * (1 - m) + over * m + 0.5, 0, 255).astype(np.uint8)
+        part[row : row + 256] = np.clip(part[row : row + 256] * (1 - m) + over * m + 0.5, 0, 255).astype(
+            np.uint8
+        )

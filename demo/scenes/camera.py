@@ -116,7 +116,9 @@ class Camera:
 
     def seen(self, px: Array, z_mm: float = 0.0) -> Array:
         """Return the points at height ``z_mm`` that pixels ``(n, 2)`` of the stored raster see, ``(n, 2)``."""
-        x, y = self.lens.undistort((px[:, 0] - self.lens.cx_px) / self.lens.f_px, (px[:, 1] - self.lens.cy_px) / self.lens.f_px)
+        x, y = self.lens.undistort(
+            (px[:, 0] - self.lens.cx_px) / self.lens.f_px, (px[:, 1] - self.lens.cy_px) / self.lens.f_px
+        )
         d = np.c_[x, y, np.ones(len(x))] @ self.R
         c = self.centre_mm
         return c[:2] + d[:, :2] * ((z_mm - c[2]) / d[:, 2])[:, None]
@@ -175,7 +177,9 @@ def aim(
             return False
         px = cam.project(pts)
         return bool(
-            (px > edge).all() and (px[:, 0] < lens.width_px - 1 - edge).all() and (px[:, 1] < lens.height_px - 1 - edge).all()
+            (px > edge).all()
+            and (px[:, 0] < lens.width_px - 1 - edge).all()
+            and (px[:, 1] < lens.height_px - 1 - edge).all()
         )
 
     target = look_at
@@ -187,7 +191,9 @@ def aim(
         cam = at(far, target)
         px = cam.project(pts)
         middle = (px.min(axis=0) + px.max(axis=0)) / 2
-        target = target + 0.8 * (cam.seen(middle[None])[0] - cam.seen(np.array([[lens.width_px / 2, lens.height_px / 2]]))[0])
+        target = target + 0.8 * (
+            cam.seen(middle[None])[0] - cam.seen(np.array([[lens.width_px / 2, lens.height_px / 2]]))[0]
+        )
     cam = at(far, target + np.array(shift) * (hi - lo))
     distance = far
     while not shows(cam) and distance < 3 * far:

@@ -69,7 +69,9 @@ def _joined(rng: np.random.Generator, corners: Array, bow_mm: float) -> Array:
         n = int(np.hypot(*(b - a)) / 2)
         t = np.arange(n) / n
         d = (b - a) / np.hypot(*(b - a))
-        off = wobble(rng, n, 2.0, 260.0, bow_mm) * np.minimum(1, 6 * t * (1 - t)) + rng.normal(0, bow_mm) * 4 * t * (1 - t)
+        off = wobble(rng, n, 2.0, 260.0, bow_mm) * np.minimum(1, 6 * t * (1 - t)) + rng.normal(
+            0, bow_mm
+        ) * 4 * t * (1 - t)
         out.append(a + (b - a) * t[:, None] + off[:, None] * np.array([-d[1], d[0]]))
     return np.vstack(out)
 
@@ -91,7 +93,13 @@ def round_outline(rng: np.random.Generator, diameter_mm: float, unround_mm: floa
     return np.c_[np.cos(a), np.sin(a)] * r[:, None] + diameter_mm / 2
 
 
-def blob(rng: np.random.Generator, centre: tuple[float, float], size_mm: float, rough: float = 0.16, tall: float = 1.0) -> Array:
+def blob(
+    rng: np.random.Generator,
+    centre: tuple[float, float],
+    size_mm: float,
+    rough: float = 0.16,
+    tall: float = 1.0,
+) -> Array:
     """Return a roundish outline (counter-clockwise): a stain, a burn."""
     a = np.linspace(0, 2 * np.pi, 90, endpoint=False)
     r = np.full_like(a, size_mm / 2)
@@ -100,7 +108,9 @@ def blob(rng: np.random.Generator, centre: tuple[float, float], size_mm: float, 
     return np.c_[np.cos(a) * r, np.sin(a) * r * tall] + centre
 
 
-def _threads(rng: np.random.Generator, c: Cloth, u: NDArray[np.float32], v: NDArray[np.float32]) -> NDArray[np.float32]:
+def _threads(
+    rng: np.random.Generator, c: Cloth, u: NDArray[np.float32], v: NDArray[np.float32]
+) -> NDArray[np.float32]:
     """Brightness of a plain weave, about 1. ``u`` runs across the warp, ``v`` along it, in mm."""
     pu, pv = np.float32(c.pitch_mm[0]), np.float32(c.pitch_mm[1])
     tu, tv = u / pu, v / pv
@@ -131,7 +141,9 @@ def _pattern(c: Cloth, u: NDArray[np.float32], v: NDArray[np.float32]) -> NDArra
     return (band(u) + band(v)) / 2
 
 
-def _creases(rng: np.random.Generator, c: Cloth, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
+def _creases(
+    rng: np.random.Generator, c: Cloth, x: NDArray[np.float32], y: NDArray[np.float32]
+) -> NDArray[np.float32]:
     """Light and dark of folds that ironing left, running along and across the cloth."""
     out = np.zeros_like(x)
     lo, hi = c.outline.min(axis=0), c.outline.max(axis=0)
@@ -171,14 +183,25 @@ def paint_cloth(rng: np.random.Generator, board: Board, c: Cloth) -> None:
     soft = cv2.GaussianBlur(cv2.warpAffine(small, M, small.shape[::-1]), (0, 0), k / 4 * 1.6)
     blend(board, (10, 9, 8), 0.5 * cv2.resize(soft, shape[::-1], interpolation=cv2.INTER_LINEAR), at)
 
-    inside = _distance_band(mask, k)
-    drape = cv2.resize(field(rng, (shape[0] // 8 + 1, shape[1] // 8 + 1), 130 * k / 8, 3), shape[::-1], interpolation=cv2.INTER_CUBIC)
-    dye = cv2.resize(field(rng, (shape[0] // 8 + 1, shape[1] // 8 + 1), 40 * k / 8, 3), shape[::-1], interpolation=cv2.INTER_LINEAR)
+    inside = _distance_band(fill(shape, local(c.outline)), k) if c.hem_mm else np.zeros(shape, np.float32)
+    drape = cv2.resize(
+        field(rng, (shape[0] // 8 + 1, shape[1] // 8 + 1), 130 * k / 8, 3),
+        shape[::-1],
+        interpolation=cv2.INTER_CUBIC,
+    )
+    dye = cv2.resize(
+        field(rng, (shape[0] // 8 + 1, shape[1] // 8 + 1), 40 * k / 8, 3),
+        shape[::-1],
+        interpolation=cv2.INTER_LINEAR,
+    )
     seed = int(rng.integers(1 << 31))
     stain_masks = [_soft(fill(shape, local(s)), 1.2 * k) for s in c.stains]
     stain_rims = [np.clip(m * (1 - _soft(m, 3.0 * k)) * 4, 0, 1) for m in stain_masks]
     worn_masks = [_soft(fill(shape, local(s)), 16 * k) for s in c.worn]
-    chars = [(_soft(fill(shape, local(b)), 1.0 * k), _soft(fill(shape, local(_grown(b, 1.22))), 2.2 * k)) for b in c.burns]
+    chars = [
+        (_soft(fill(shape, local(b)), 1.0 * k), _soft(fill(shape, local(_grown(b, 1.22))), 2.2 * k))
+        for b in c.burns
+    ]
     ang = np.float32(np.radians(c.warp_deg))
     base, second = np.array(c.colour, np.float32), np.array(c.second, np.float32)
     rows = 512
@@ -186,8 +209,16 @@ def paint_cloth(rng: np.random.Generator, board: Board, c: Cloth) -> None:
         s = slice(r, min(r + rows, shape[0]))
         n = s.stop - s.start
         corner = board.to_mm(np.array([[c0, r0 + r]]))[0]
-        x = np.float32(corner[0]) + np.arange(shape[1], dtype=np.float32)[None] / np.float32(k) + np.zeros((n, 1), np.float32)
-        y = np.float32(corner[1]) - np.arange(n, dtype=np.float32)[:, None] / np.float32(k) + np.zeros((1, shape[1]), np.float32)
+        x = (
+            np.float32(corner[0])
+            + np.arange(shape[1], dtype=np.float32)[None] / np.float32(k)
+            + np.zeros((n, 1), np.float32)
+        )
+        y = (
+            np.float32(corner[1])
+            - np.arange(n, dtype=np.float32)[:, None] / np.float32(k)
+            + np.zeros((1, shape[1]), np.float32)
+        )
         bend = np.float32(1.1) * drape[s]  # threads are never quite straight
         v = x * np.cos(ang) + y * np.sin(ang) + 3000
         u = -x * np.sin(ang) + y * np.cos(ang) + 3000 + bend
@@ -208,7 +239,9 @@ def paint_cloth(rng: np.random.Generator, board: Board, c: Cloth) -> None:
             share = _pattern(c, u, v)[..., None]
             rgb = tone[..., None] * (base * (1 - share) + second * share)
         for m in worn_masks:
-            rgb = rgb * (1 - 0.22 * m[s][..., None]) + 0.22 * m[s][..., None] * (rgb.mean(axis=2, keepdims=True) * 0.5 + 120)
+            rgb = rgb * (1 - 0.22 * m[s][..., None]) + 0.22 * m[s][..., None] * (
+                rgb.mean(axis=2, keepdims=True) * 0.5 + 120
+            )
         for m, rim in zip(stain_masks, stain_rims, strict=True):
             mottled = np.clip(m[s] * (0.80 + 0.25 * dye[s]) + 0.35 * rim[s], 0, 1)[..., None]
             rgb *= 1 - mottled * np.array([0.30, 0.46, 0.66], np.float32)

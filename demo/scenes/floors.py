@@ -18,7 +18,9 @@ _PX_PER_MM = 2.5
 Picture = NDArray[np.float32]
 
 
-def paint_floor(rng: np.random.Generator, kind: FloorKind, size_mm: tuple[float, float], px_per_mm: float) -> NDArray[np.uint8]:
+def paint_floor(
+    rng: np.random.Generator, kind: FloorKind, size_mm: tuple[float, float], px_per_mm: float
+) -> NDArray[np.uint8]:
     """Return a floor of at least ``size_mm`` (across, down) at ``px_per_mm``, 8-bit RGB."""
     w, h = (int(np.ceil(s * _PX_PER_MM)) + 2 for s in size_mm)
     painters = {"oak": _wood, "dark wood": _wood, "tiles": _tiles, "carpet": _carpet, "lino": _lino}

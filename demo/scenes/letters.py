@@ -55,7 +55,9 @@ def _smooth(p: Array) -> Array:
     t = np.linspace(0, 1, 6, endpoint=False)[:, None]
     out = []
     for a, b, c, d in zip(q, q[1:], q[2:], q[3:], strict=False):
-        out.append(0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3))
+        out.append(
+            0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3)
+        )
     return np.vstack([*out, p[-1:]])
 
 

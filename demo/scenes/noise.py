@@ -42,7 +42,9 @@ def grain(rng: np.random.Generator, shape: tuple[int, int], tile: int = 1024) ->
     return out
 
 
-def wobble(rng: np.random.Generator, n: int, step_mm: float, wave_mm: float, size: float) -> NDArray[np.float64]:
+def wobble(
+    rng: np.random.Generator, n: int, step_mm: float, wave_mm: float, size: float
+) -> NDArray[np.float64]:
     """Return ``n`` values, ``step_mm`` apart, that wander with wavelengths of about ``wave_mm`` and sd ``size``."""
     if n < 2 or size == 0:
         return np.zeros(n)
@@ -53,5 +55,7 @@ def wobble(rng: np.random.Generator, n: int, step_mm: float, wave_mm: float, siz
     f = x - i
     a, b, c, d = y[i], y[i + 1], y[i + 2], y[i + 3]
     # uniform cubic B-spline: smooth up to its second derivative, like a hand
-    s = (a * (1 - f) ** 3 + b * (3 * f**3 - 6 * f**2 + 4) + c * (-3 * f**3 + 3 * f**2 + 3 * f + 1) + d * f**3) / 6
+    s = (
+        a * (1 - f) ** 3 + b * (3 * f**3 - 6 * f**2 + 4) + c * (-3 * f**3 + 3 * f**2 + 3 * f + 1) + d * f**3
+    ) / 6
     return size * s / 0.69

@@ -39,13 +39,20 @@ def paper_outline(rng: np.random.Generator, size_mm: tuple[float, float], straig
         n = int(np.hypot(*(b - a)) / 3)
         d = (b - a) / np.hypot(*(b - a))
         t = np.arange(n) / n
-        off = (wobble(rng, n, 3.0, 120.0, 1.6) + wobble(rng, n, 3.0, 12.0, 0.25)) * np.minimum(1, 8 * t * (1 - t))
+        off = (wobble(rng, n, 3.0, 120.0, 1.6) + wobble(rng, n, 3.0, 12.0, 0.25)) * np.minimum(
+            1, 8 * t * (1 - t)
+        )
         out.append(a + (b - a) * t[:, None] + off[:, None] * np.array([-d[1], d[0]]))
     return np.vstack(out)
 
 
 def paint_paper(
-    rng: np.random.Generator, board: Board, kind: PaperKind, outline_mm: ArrayLike, straight: bool, seams_mm: ArrayLike = ()
+    rng: np.random.Generator,
+    board: Board,
+    kind: PaperKind,
+    outline_mm: ArrayLike,
+    straight: bool,
+    seams_mm: ArrayLike = (),
 ) -> None:
     """Lay a paper on the floor, with its shadow.
 
@@ -73,7 +80,13 @@ def paint_paper(
 
 
 def _sheet(
-    rng: np.random.Generator, kind: PaperKind, shape: tuple[int, int], k: float, at: Array, board: Board, seams_mm: ArrayLike
+    rng: np.random.Generator,
+    kind: PaperKind,
+    shape: tuple[int, int],
+    k: float,
+    at: Array,
+    board: Board,
+    seams_mm: ArrayLike,
 ) -> NDArray[np.float32]:
     small = (shape[0] // 4 + 1, shape[1] // 4 + 1)
     up = lambda f: cv2.resize(f, shape[::-1], interpolation=cv2.INTER_CUBIC)  # noqa: E731
@@ -88,7 +101,9 @@ def _sheet(
         a, b = rng.uniform(0, 1), rng.uniform(-0.25, 0.25)
         along_x = rng.random() < 0.5
         y, x = np.ogrid[: shape[0], : shape[1]]
-        d = (x - a * shape[1] - b * y if along_x else y - a * shape[0] - b * x).astype(np.float32) / np.float32(k)
+        d = (x - a * shape[1] - b * y if along_x else y - a * shape[0] - b * x).astype(
+            np.float32
+        ) / np.float32(k)
         tone += np.float32(rng.choice([-1, 1]) * 0.03) * (d * np.exp(-np.abs(d) / 1.4))
     out = np.array(_TONE[kind], np.float32) * tone[..., None]
     if kind == "newspaper":
@@ -109,7 +124,9 @@ def _sheet(
             col = np.arange(shape[1], dtype=np.float32)
             step = np.clip(col - x, 0, 1) * np.exp(-np.maximum(col - x, 0) / (1.2 * k))
             out *= 1 - 0.16 * step[None, :, None]
-            tape = cover(shape, np.array([[x - 9 * k, -9], [x + 9 * k, -9], [x + 10 * k, 1e5], [x - 8 * k, 1e5]]))
+            tape = cover(
+                shape, np.array([[x - 9 * k, -9], [x + 9 * k, -9], [x + 10 * k, 1e5], [x - 8 * k, 1e5]])
+            )
             out *= 1 - tape[..., None] * np.array([0.03, 0.035, 0.075], np.float32)
     return out
 
@@ -144,12 +161,15 @@ def _newsprint(rng: np.random.Generator, shape: tuple[int, int], k: float) -> ND
             if what < 0.13:
                 size = float(rng.choice([6.0, 8.0, 12.0])) * k
                 title = " ".join(rng.choice(supply, 2)).capitalize()
+                size *= min(1.0, column / ImageFont.load_default(size=size).getlength(title))
                 draw.text((x, y), title, fill=235, font=ImageFont.load_default(size=size))
                 y += size * 1.35
             elif what < 0.20:
                 high = float(rng.uniform(30, 60)) * k
                 patch = field(rng, (int(high) // 8 + 2, int(column) // 8 + 2), 6.0, 3) * 60 + 110
-                grey = Image.fromarray(np.clip(patch, 10, 230).astype(np.uint8)).resize((int(column), int(high)))
+                grey = Image.fromarray(np.clip(patch, 10, 230).astype(np.uint8)).resize(
+                    (int(column), int(high))
+                )
                 page.paste(grey, (int(x), int(y)))
                 y += high + 3 * k
             else:
@@ -158,7 +178,7 @@ def _newsprint(rng: np.random.Generator, shape: tuple[int, int], k: float) -> ND
                     while body.getlength(line) < column * 0.93:
                         line += supply[start % len(supply)] + " "
                         start += 1
-                    draw.text((x, y), line.rstrip()[: int(len(line))], fill=215, font=body)
+                    draw.text((x, y), line.rstrip()[: len(line)], fill=215, font=body)
                     y += leading
                     if y > shape[0]:
                         break

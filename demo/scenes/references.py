@@ -107,7 +107,9 @@ def lay_reference(rng: np.random.Generator, ref: Reference, px_per_mm: float) ->
     return [shadow, Board(face, k, place, ref.turn_deg, z, alpha)]
 
 
-def _round_corners(shape: tuple[int, int], box: tuple[float, float, float, float], radius: float) -> NDArray[np.float32]:
+def _round_corners(
+    shape: tuple[int, int], box: tuple[float, float, float, float], radius: float
+) -> NDArray[np.float32]:
     x0, y0, x1, y1 = box
     x = np.arange(shape[1], dtype=np.float32)[None]
     y = np.arange(shape[0], dtype=np.float32)[:, None]
@@ -117,7 +119,9 @@ def _round_corners(shape: tuple[int, int], box: tuple[float, float, float, float
     return np.where(corner, np.clip(radius + 0.5 - np.hypot(dx, dy), 0, 1), 1).astype(np.float32)
 
 
-def _blank(_rng: np.random.Generator, _ref: Reference, shape: tuple[int, int], _k: float, _pad: float) -> NDArray[np.float32]:
+def _blank(
+    _rng: np.random.Generator, _ref: Reference, shape: tuple[int, int], _k: float, _pad: float
+) -> NDArray[np.float32]:
     return np.full((*shape, 3), (243, 243, 240), np.float32)
 
 
@@ -145,8 +149,18 @@ def _marker_sheet(
             raise ValueError("markers of a sheet lie straight on it, first corner at the top left")
         (left, top), (right, bottom) = px(*c[0]), px(*c[2])
         r0, r1, c0, c1 = int(top) - 2, int(bottom) + 3, int(left) - 2, int(right) + 3
-        xs = [stripe(c1 - c0, px(c[0][0] + i * side_x[0], 0)[0] - c0, px(c[0][0] + (i + 1) * side_x[0], 0)[0] - c0) for i in range(cells)]
-        ys = [stripe(r1 - r0, px(0, c[0][1] + i * side_y[1])[1] - r0, px(0, c[0][1] + (i + 1) * side_y[1])[1] - r0) for i in range(cells)]
+        xs = [
+            stripe(
+                c1 - c0, px(c[0][0] + i * side_x[0], 0)[0] - c0, px(c[0][0] + (i + 1) * side_x[0], 0)[0] - c0
+            )
+            for i in range(cells)
+        ]
+        ys = [
+            stripe(
+                r1 - r0, px(0, c[0][1] + i * side_y[1])[1] - r0, px(0, c[0][1] + (i + 1) * side_y[1])[1] - r0
+            )
+            for i in range(cells)
+        ]
         ink[r0:r1, c0:c1] += np.array(ys).T @ bits.astype(np.float32) @ np.array(xs)
     line = g.get("check_line_mm")
     if line:
@@ -155,23 +169,37 @@ def _marker_sheet(
         d /= np.hypot(*d)
         n = np.array([-d[1], d[0]])
         a, b = np.array([ax, ay]), np.array([bx, by])
-        for p, q, half in ((a, b, 0.15), (a - n * 2 * k, a + n * 2 * k, 0.15), (b - n * 2 * k, b + n * 2 * k, 0.15)):
+        for p, q, half in (
+            (a, b, 0.15),
+            (a - n * 2 * k, a + n * 2 * k, 0.15),
+            (b - n * 2 * k, b + n * 2 * k, 0.15),
+        ):
             v = (q - p) / np.hypot(*(q - p))
             m = np.array([-v[1], v[0]]) * half * k
             ink = np.maximum(ink, cover(shape, np.array([p + m, q + m, q - m, p - m])))
     for words in g.get("texts", ()):
         x, y = px(*words["at_mm"])
         image = Image.new("L", (shape[1], shape[0]), 0)
-        ImageDraw.Draw(image).text((x, y), words["text"], fill=255, font=ImageFont.load_default(size=words["height_mm"] * k), anchor="ls")
+        ImageDraw.Draw(image).text(
+            (x, y),
+            words["text"],
+            fill=255,
+            font=ImageFont.load_default(size=words["height_mm"] * k),
+            anchor="ls",
+        )
         ink = np.maximum(ink, np.asarray(image, np.float32) / 255)
     white, black = np.array([244, 244, 241], np.float32), np.array([36, 35, 37], np.float32)
     tired = 1 + 0.05 * rng.standard_normal()
     return white + np.clip(ink, 0, 1)[..., None] * (black * tired - white)
 
 
-def _card(rng: np.random.Generator, _ref: Reference, shape: tuple[int, int], k: float, pad: float) -> NDArray[np.float32]:
+def _card(
+    rng: np.random.Generator, _ref: Reference, shape: tuple[int, int], k: float, pad: float
+) -> NDArray[np.float32]:
     """A club card of nobody's: two colours, a stripe, rows of raised marks."""
-    hue = np.array([[36, 92, 118], [128, 40, 52], [64, 74, 82], [44, 108, 76]][int(rng.integers(4))], np.float32)
+    hue = np.array(
+        [[36, 92, 118], [128, 40, 52], [64, 74, 82], [44, 108, 76]][int(rng.integers(4))], np.float32
+    )
     y, x = np.mgrid[: shape[0], : shape[1]].astype(np.float32) / np.float32(k) - np.float32(pad)
     out = hue * (1 + 0.18 * np.sin(x / 21 + y / 34))[..., None]
     wave = y > 34 + 6 * np.sin(x / 15)
@@ -183,13 +211,17 @@ def _card(rng: np.random.Generator, _ref: Reference, shape: tuple[int, int], k: 
     return cv2.GaussianBlur(out, (0, 0), 0.06 * k)
 
 
-def _ruler(rng: np.random.Generator, ref: Reference, shape: tuple[int, int], k: float, pad: float) -> NDArray[np.float32]:
+def _ruler(
+    rng: np.random.Generator, ref: Reference, shape: tuple[int, int], k: float, pad: float
+) -> NDArray[np.float32]:
     """A ruler (wood) or tape (yellow) with a tick at each millimetre, longer at 5 and 10, numbers each 10 mm."""
     wood = ref.kind == "ruler"
     base = np.array([214, 184, 132] if wood else [232, 204, 74], np.float32)
     out = np.full((*shape, 3), base, np.float32)
     if wood:
-        out *= (1 + 0.05 * cv2.GaussianBlur(grain(rng, shape), (0, 0), sigmaX=9 * k, sigmaY=0.4 * k) * 8)[..., None]
+        out *= (1 + 0.05 * cv2.GaussianBlur(grain(rng, shape), (0, 0), sigmaX=9 * k, sigmaY=0.4 * k) * 8)[
+            ..., None
+        ]
     ink = np.zeros(shape, np.float32)
     top = pad * k - 0.5
     for mm in range(int(ref.length_mm) + 1):
@@ -215,5 +247,7 @@ def sheet_geometry(sheet: Any) -> dict[str, Any]:
         "sheet_mm": list(sheet.sheet_mm),
         "dictionary": sheet.dictionary,
         "markers": [{"id": m.number, "corners_mm": [list(c) for c in m.corners_mm]} for m in sheet.markers],
-        "check_line_mm": {"p0": list(line.start_mm), "p1": list(line.end_mm), "nominal": line.nominal_mm} if line else None,
+        "check_line_mm": {"p0": list(line.start_mm), "p1": list(line.end_mm), "nominal": line.nominal_mm}
+        if line
+        else None,
     }

@@ -14,7 +14,7 @@ from PIL import Image
 from demo.scenes.board import Board
 from demo.scenes.camera import DIAGONAL_35MM, Camera, interpolate_grid, pixel_grid
 
-__all__ = ["Light", "Sensor", "expose", "exif_bytes", "to_heic", "to_jpeg"]
+__all__ = ["Light", "Sensor", "exif_bytes", "expose", "to_heic", "to_jpeg"]
 
 _STRIP = 192
 _OVER = 2
@@ -56,7 +56,9 @@ class Sensor:
 
 
 _TO_LINEAR = np.where(
-    np.arange(256) / 255 <= 0.04045, np.arange(256) / 255 / 12.92, ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4
+    np.arange(256) / 255 <= 0.04045,
+    np.arange(256) / 255 / 12.92,
+    ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4,
 ).astype(np.float32)
 """sRGB decoding (IEC 61966-2-1)."""
 
@@ -64,7 +66,9 @@ _TO_LINEAR = np.where(
 def _to_srgb(linear: NDArray[np.float32]) -> NDArray[np.float32]:
     steps = 4096
     x = np.arange(steps + 1) / steps
-    table = np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.maximum(x, 1e-9) ** (1 / 2.4) - 0.055).astype(np.float32)
+    table = np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.maximum(x, 1e-9) ** (1 / 2.4) - 0.055).astype(
+        np.float32
+    )
     return table[np.clip(linear * steps + 0.5, 0, steps).astype(np.int32)]
 
 
@@ -83,15 +87,25 @@ def expose(
     seen = {z: camera.seen(nodes, z).reshape(*gx.shape, 2) for z in {b.z_mm for b in boards}}
     lamp = _illumination(seen[0.0], camera, light, sensor, gx, gy, boards[0])
     sub = (np.arange(lens.width_px * _OVER) + 0.5) / _OVER - 0.5
-    across = {z: interpolate_grid(g.transpose(1, 0, 2).reshape(len(xs), -1), xs, sub).reshape(len(sub), len(ys), 2) for z, g in seen.items()}
+    across = {
+        z: interpolate_grid(g.transpose(1, 0, 2).reshape(len(xs), -1), xs, sub).reshape(len(sub), len(ys), 2)
+        for z, g in seen.items()
+    }
     lamp_across = interpolate_grid(lamp.T, xs, np.arange(lens.width_px, dtype=float))
     out = np.empty((lens.height_px, lens.width_px, 3), np.float32)
-    extents = [b.to_mm(np.array([[0, 0], [b.rgb.shape[1], 0], [b.rgb.shape[1], b.rgb.shape[0]], [0, b.rgb.shape[0]]])) for b in boards]
+    extents = [
+        b.to_mm(
+            np.array([[0, 0], [b.rgb.shape[1], 0], [b.rgb.shape[1], b.rgb.shape[0]], [0, b.rgb.shape[0]]])
+        )
+        for b in boards
+    ]
     for r in range(0, lens.height_px, _STRIP):
         n = min(_STRIP, lens.height_px - r)
         rows = (np.arange(n * _OVER) + 0.5) / _OVER - 0.5 + r
         where = {
-            z: interpolate_grid(a.transpose(1, 0, 2).reshape(len(ys), -1), ys, rows).reshape(len(rows), len(sub), 2)
+            z: interpolate_grid(a.transpose(1, 0, 2).reshape(len(ys), -1), ys, rows).reshape(
+                len(rows), len(sub), 2
+            )
             for z, a in across.items()
         }
         picture = np.zeros((len(rows), len(sub), 3), np.float32)
@@ -104,7 +118,13 @@ def expose(
 
 
 def _lay(
-    picture: NDArray[np.float32], b: Board, where: NDArray[np.float64], camera: Camera, extent: NDArray[np.float64], r: int, n: int
+    picture: NDArray[np.float32],
+    b: Board,
+    where: NDArray[np.float64],
+    camera: Camera,
+    extent: NDArray[np.float64],
+    r: int,
+    n: int,
 ) -> None:
     """Add one board to a strip of the picture."""
     box = camera.project(np.c_[extent, np.full(len(extent), b.z_mm)])
@@ -150,7 +170,9 @@ def _illumination(
     d = np.hypot(seen[..., 0] - middle[0], 0.7 * (seen[..., 1] - middle[1])) / light.shade_size_mm
     lamp *= 1 - light.shade / (1 + np.exp(np.clip((d - 1) * 5, -50, 50)))
     lens = camera.lens
-    r2 = ((gx - lens.width_px / 2) ** 2 + (gy - lens.height_px / 2) ** 2) / (np.hypot(lens.width_px, lens.height_px) / 2) ** 2
+    r2 = ((gx - lens.width_px / 2) ** 2 + (gy - lens.height_px / 2) ** 2) / (
+        np.hypot(lens.width_px, lens.height_px) / 2
+    ) ** 2
     return lamp * (1 - sensor.vignette * r2)
 
 
@@ -171,14 +193,20 @@ def _develop(rng: np.random.Generator, linear: NDArray[np.float32], sensor: Sens
             start = 130 * c
             speckle = tile[(rows + 97 * c) % 701, start : start + part.shape[1]]
             part[..., c] += sensor.noise * strength * np.sqrt(part[..., c] + 0.02) * speckle
-        white = 1 - np.exp(-np.clip(part, 0, None) * 1.9)  # a soft shoulder keeps white paper from burning out
+        white = 1 - np.exp(
+            -np.clip(part, 0, None) * 1.9
+        )  # a soft shoulder keeps white paper from burning out
         tone = _to_srgb(np.clip(white * np.float32(1 / (1 - np.exp(-1.9))), 0, 1))
         tone += sensor.sharpen * (tone - cv2.GaussianBlur(tone, (0, 0), 1.3))
-        out[r : min(r + 512, len(linear))] = np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)[r - lo : r - lo + 512]
+        out[r : min(r + 512, len(linear))] = np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)[
+            r - lo : r - lo + 512
+        ]
     return out
 
 
-def exif_bytes(camera: Camera, focal_35mm: float | None, when: str = "2026:03:14 15:09:26", upright: int | None = None) -> bytes:
+def exif_bytes(
+    camera: Camera, focal_35mm: float | None, when: str = "2026:03:14 15:09:26", upright: int | None = None
+) -> bytes:
     """Return EXIF as a phone writes it; without the focal length when ``focal_35mm`` is None."""
     exif = Image.Exif()
     exif[0x0112] = camera.upright if upright is None else upright
@@ -198,7 +226,9 @@ def to_jpeg(picture: NDArray[np.uint8], exif: bytes | None, quality: int) -> byt
     """Return the picture as JPEG."""
     buffer = io.BytesIO()
     extra = {"exif": exif} if exif else {}
-    Image.fromarray(picture).save(buffer, "JPEG", quality=quality, subsampling="4:2:0", optimize=True, **extra)
+    Image.fromarray(picture).save(
+        buffer, "JPEG", quality=quality, subsampling="4:2:0", optimize=True, **extra
+    )
     return buffer.getvalue()
 
 

@@ -148,7 +148,7 @@ def _what_must_show(scene: Scene, rng: np.random.Generator) -> tuple[Array, Arra
 
 def _resolution(camera: Camera, shows: Array) -> float:
     middle = (shows.min(axis=0) + shows.max(axis=0)) / 2
-    a, b = camera.project(np.array([middle, middle + [10.0, 0]]))
+    a, b = camera.project(np.array([middle, middle + np.array([10.0, 0])]))
     return float(np.clip(1.8 * np.hypot(*(b - a)) / 10, 3.5, 9.0))
 
 

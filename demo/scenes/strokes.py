@@ -69,7 +69,9 @@ class Ink:
         self.rng, self.board, self.pen = rng, board, pen
         self.mask = np.zeros(board.rgb.shape[:2], np.uint8)
 
-    def stroke(self, points_mm: ArrayLike, width_mm: float | None = None, strength: float | None = None) -> None:
+    def stroke(
+        self, points_mm: ArrayLike, width_mm: float | None = None, strength: float | None = None
+    ) -> None:
         """Draw along points at most a few millimetres apart; pressure and width vary a little."""
         p = np.asarray(points_mm, dtype=float)
         if len(p) < 2:
@@ -82,7 +84,11 @@ class Ink:
         p = np.c_[np.interp(at, d, p[:, 0]), np.interp(at, d, p[:, 1])]
         n = len(p)
         wide = (width_mm or self.pen.width_mm) * (1 + wobble(self.rng, n, STEP_MM, 25, 0.07))
-        dark = 255 * (strength or self.pen.strength) * np.clip(1 + wobble(self.rng, n, STEP_MM, 30, 0.08), 0.4, 1.1)
+        dark = (
+            255
+            * (strength or self.pen.strength)
+            * np.clip(1 + wobble(self.rng, n, STEP_MM, 30, 0.08), 0.4, 1.1)
+        )
         px = self.board.to_px(p)
         k = self.board.px_per_mm
         for i in range(n - 1):
@@ -92,7 +98,9 @@ class Ink:
             a, b = a - 0.4 * t, b + 0.4 * t
             h0, h1 = wide[i] * k / 2, wide[i + 1] * k / 2
             quad = np.array([a + q * h0, b + q * h1, b - q * h1, a - q * h0])
-            cv2.fillConvexPoly(self.mask, np.round(quad * 16).astype(np.int32), int(min(255, dark[i])), cv2.LINE_AA, 4)
+            cv2.fillConvexPoly(
+                self.mask, np.round(quad * 16).astype(np.int32), int(min(255, dark[i])), cv2.LINE_AA, 4
+            )
 
     def dot(self, at_mm: ArrayLike, radius_mm: float, strength: float | None = None) -> None:
         """Set a dot."""
@@ -133,7 +141,12 @@ def _hand(rng: np.random.Generator, path: Chain, jitter_mm: float) -> Array:
 
 
 def draw_piece(
-    rng: np.random.Generator, board: Board, pen: Pen, p: DraftPiece, at_mm: tuple[float, float], turn_deg: float = 0.0
+    rng: np.random.Generator,
+    board: Board,
+    pen: Pen,
+    p: DraftPiece,
+    at_mm: tuple[float, float],
+    turn_deg: float = 0.0,
 ) -> Drawn:
     """Draw a piece with all its marks on the board and return what was drawn.
 
@@ -178,12 +191,16 @@ def _outline(rng: np.random.Generator, ink: Ink, runs: list[Array], pen: Pen) ->
                 keep[s : s + width] = False
         extra = [float(v) for v in rng.uniform(0, pen.overshoot_mm, 2) * (rng.random(2) < 0.6)]
         t0, t1 = run[0] - run[1], run[-1] - run[-2]
-        long = np.vstack([run[0] + t0 / np.hypot(*t0) * extra[0], run, run[-1] + t1 / np.hypot(*t1) * extra[1]])
+        long = np.vstack(
+            [run[0] + t0 / np.hypot(*t0) * extra[0], run, run[-1] + t1 / np.hypot(*t1) * extra[1]]
+        )
         keep = np.r_[True, keep, True]
         for part in np.split(np.arange(len(long)), np.flatnonzero(np.diff(keep.astype(int))) + 1):
             if keep[part[0]]:
                 ink.stroke(long[part])
-                if pen.kind != "felt" and rng.random() < 0.25 and len(part) > 60:  # the pen was set down twice
+                if (
+                    pen.kind != "felt" and rng.random() < 0.25 and len(part) > 60
+                ):  # the pen was set down twice
                     s = int(rng.integers(0, len(part) - 40))
                     again = long[part[s : s + 30]] + rng.normal(0, 0.05, 2)
                     ink.stroke(again, strength=pen.strength * 0.6)
@@ -205,7 +222,15 @@ def _prick(rng: np.random.Generator, ink: Ink, runs: list[Array], drawn: Drawn) 
             ink.dot(q, 0.42)
             k = ink.board.px_per_mm
             c = ink.board.to_px(q[None])[0]
-            cv2.circle(rim, tuple(np.round((c + [0.25 * k, 0.25 * k]) * 16).astype(int)), round(0.75 * k * 16), 255, -1, cv2.LINE_AA, 4)
+            cv2.circle(
+                rim,
+                tuple(np.round((c + np.array([0.25, 0.25]) * k) * 16).astype(int)),
+                round(0.75 * k * 16),
+                255,
+                -1,
+                cv2.LINE_AA,
+                4,
+            )
             if i == 0:
                 ring = q + 2.6 * np.c_[np.cos(np.linspace(0.3, 6.6, 30)), np.sin(np.linspace(0.3, 6.6, 30))]
                 ink.stroke(ring, 0.4, 0.6)
@@ -228,7 +253,9 @@ def _marks(
         for i in range(strokes):
             c = near + along * (i - (strokes - 1) / 2) * 3.0
             lean = rng.normal(0, 0.06)
-            ink.stroke(np.array([c - n * rng.uniform(0.0, 1.2), c + (n + along * lean) * rng.uniform(5.5, 8.0)]))
+            ink.stroke(
+                np.array([c - n * rng.uniform(0.0, 1.2), c + (n + along * lean) * rng.uniform(5.5, 8.0)])
+            )
         drawn.notches.append((near, strokes))
     g = place(p.grain)  # type: ignore[operator]
     g = g + rng.normal(0, 0.25, g.shape)
@@ -246,7 +273,9 @@ def _marks(
         size = np.hypot(*v)
         if size > 60:  # a balance line is dashed
             for s in np.arange(3, size - 6, 11.0):
-                ink.stroke(q[0] + v / size * np.array([[s], [min(s + 6.5, size)]]), strength=ink.pen.strength * 0.85)
+                ink.stroke(
+                    q[0] + v / size * np.array([[s], [min(s + 6.5, size)]]), strength=ink.pen.strength * 0.85
+                )
         else:
             ink.stroke(q)
         drawn.lines.append(q)
@@ -256,8 +285,8 @@ def _marks(
             ink.stroke(np.array([c - v, c + v]))
         drawn.points.append(c)
     lo, hi = outline_box(p)
-    size = float(np.clip((hi - lo).max() * 0.030, 5.5, 15.0))
-    beside = float(p.grain[0, 0]) + size * 0.9 + 4.0  # the word runs up beside the grain line
+    size = float(np.clip(min((hi - lo).max() * 0.030, (hi - lo).min() * 0.2), 5.5, 15.0))
+    beside = float(p.grain[0, 0]) + size + 5.0  # the word runs up beside the grain line
     where = place(np.array([[beside, lo[1] + (hi[1] - lo[1]) * 0.28]]))[0]  # type: ignore[operator]
     for stroke in write(rng, p.name, (float(where[0]), float(where[1])), size, turn_deg + 90):
         ink.stroke(stroke, strength=ink.pen.strength * 0.95)
