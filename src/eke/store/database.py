@@ -128,13 +128,32 @@ def migrate(
                         f"migration {migration.number} leaves loose ends: {broken[:3]}"
                     )
                 connection.execute("COMMIT")
-            except BaseException:
+            except BaseException as error:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
+                if isinstance(error, sqlite3.Error) and _is_mistake(error):
+                    raise StoreTrouble(
+                        f"The workroom {folder} could not be brought up to version {migration.number} of its "
+                        f"database; it was left at version {migration.number - 1}, with all that it holds. Please "
+                        "report this, and go on with the Eke that you used before.",
+                        folder=str(folder),
+                        cause=str(error),
+                    ) from error
                 raise
     finally:
         connection.execute("PRAGMA foreign_keys = ON")
     return copy
+
+
+def _is_mistake(error: sqlite3.Error) -> bool:
+    """Whether a statement was wrong, rather than the disk."""
+    mistakes = (
+        sqlite3.SQLITE_ERROR,
+        sqlite3.SQLITE_CONSTRAINT,
+        sqlite3.SQLITE_MISMATCH,
+        sqlite3.SQLITE_SCHEMA,
+    )
+    return (getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF) in mistakes
 
 
 def newest_copies(folder: Path, last_backup: str | None) -> str:

@@ -116,4 +116,6 @@ def explained(
     except (sqlite3.Error, OSError) as error:
         if isinstance(error, OSError) and not files:
             raise
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_ERROR:
+            raise  # wrong SQL
         raise explain(error, folder, copies(folder) if copies else "") from error
