@@ -26,6 +26,13 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _NODES = (_NODES + 1.0) / 2.0
 _WEIGHTS = _WEIGHTS / 2.0
 
+_SLOW = 0.3
+"""A cubic whose slowest sample runs below this share of its fastest may all but stop between the samples."""
+_STOPPED = 0.02
+"""It all but stops below this share: the dip is then narrower than the nodes of the rule."""
+_GRADES = 4.0 ** -np.arange(1, 14)
+"""Distances, by parameter, of the cuts around such a place; what is left between them has no length."""
+
 
 @dataclass(frozen=True, slots=True)
 class ArcTable:
@@ -58,6 +65,38 @@ def _lengths(power: Array, segment: Index, t0: Array, t1: Array) -> Array:
     return np.asarray(h * (np.hypot(dx, dy) @ _WEIGHTS), dtype=np.float64)
 
 
+def _first_stretches(power: Array, curved: Index) -> tuple[Index, Array, Array]:
+    """Return the stretches to begin with: whole cubics, but graded towards a place where one all but stops.
+
+    Two rules that are both blind to a dip of the speed beyond their outermost nodes would agree, and wrongly.
+    """
+    if not len(curved):
+        return curved, np.zeros(0), np.zeros(0)
+    t = np.linspace(0.0, 1.0, 33)[None, :]
+    c = power[curved]
+    d = [c[:, 1, i, None] + t * (2 * c[:, 2, i, None] + t * (3 * c[:, 3, i, None])) for i in (0, 1)]
+    speed = np.hypot(d[0], d[1])
+    fastest = speed.max(axis=1)
+    segment: list[int] = []
+    cuts_from: list[float] = []
+    cuts_to: list[float] = []
+    for k, s in enumerate(curved):
+        cuts = [0.0, 1.0]
+        if speed[k].min() < _SLOW * fastest[k]:
+            c1, c2, c3 = c[k, 1], 2 * c[k, 2], 3 * c[k, 3]
+            # the derivative of the squared speed, highest power first
+            roots = np.roots([4 * (c3 @ c3), 6 * (c2 @ c3), 2 * (c2 @ c2 + 2 * (c1 @ c3)), 2 * (c1 @ c2)])
+            places = [float(np.clip(r, 0.0, 1.0)) for r in roots[np.abs(roots.imag) < 1e-6].real] + [0.0, 1.0]
+            for at in places:
+                if np.hypot(*(c1 + at * (c2 + at * c3))) < _STOPPED * fastest[k]:
+                    cuts += [at, *(at - _GRADES), *(at + _GRADES)]
+        ordered = sorted({cut for cut in cuts if 0.0 <= cut <= 1.0})
+        segment += [int(s)] * (len(ordered) - 1)
+        cuts_from += ordered[:-1]
+        cuts_to += ordered[1:]
+    return np.array(segment, dtype=np.intp), np.array(cuts_from), np.array(cuts_to)
+
+
 def arc_table(control: Array, is_line: npt.NDArray[np.bool_]) -> ArcTable:
     """Return the table of the chain; ``is_line`` ``(n,)`` marks segments that need no quadrature."""
     power = power_form(control)
@@ -67,12 +106,11 @@ def arc_table(control: Array, is_line: npt.NDArray[np.bool_]) -> ArcTable:
     done_t0 = [np.zeros(len(lines))]
     done_t1 = [np.ones(len(lines))]
     done_len = [np.hypot(*(control[lines, 3] - control[lines, 0]).T)]
-    seg = np.flatnonzero(~is_line)
-    t0, t1 = np.zeros(len(seg)), np.ones(len(seg))
+    seg, t0, t1 = _first_stretches(power, np.flatnonzero(~is_line))
     whole = _lengths(power, seg, t0, t1)
     # near a cusp the speed itself is rounding noise: a stretch that short of its segment is let go
     floor = np.zeros(n)
-    floor[seg] = ARC_LENGTH_FLOOR * whole
+    np.add.at(floor, seg, ARC_LENGTH_FLOOR * whole)
     for depth in range(ARC_LENGTH_DEPTH):
         if not len(seg):
             break
