@@ -140,11 +140,11 @@ def _best_curve(
     return np.asarray(coefficients_best)
 
 
-def _half_way(offsets: Array, values: Array, polarity: int) -> tuple[Array, Array]:
+def _half_way(offsets: Array, values: Array, polarity: int, blur_px: float) -> tuple[Array, Array]:
     """Sub-pixel offset (n,) of the half-way crossing in profiles centred on an edge, NaN where there is none;
     and the step (n,) from outside to inside."""
-    inside = np.median(values[:, offsets <= -BLUR_PX], axis=1)
-    outside = np.median(values[:, offsets >= BLUR_PX], axis=1)
+    inside = np.median(values[:, offsets <= -blur_px], axis=1)
+    outside = np.median(values[:, offsets >= blur_px], axis=1)
     step = inside - outside
     sign = np.sign(step) if polarity == 0 else np.full(len(step), float(polarity))
     level = values - (0.5 * (inside + outside))[:, None]
@@ -208,10 +208,10 @@ def follow_edge(
             return nothing
     keep = np.ones(count, bool)
     step = np.zeros(count)
-    reach = max(plateau_px, BLUR_PX + 1.0)
+    blur = min(BLUR_PX, 0.5 * plateau_px)  # narrow bars leave no room for a full plateau
     for _ in range(2):
-        offsets, values = profiles(light, path_px + normals_px * centre[:, None], normals_px, reach)
-        delta, step = _half_way(offsets, values, polarity)
+        offsets, values = profiles(light, path_px + normals_px * centre[:, None], normals_px, plateau_px)
+        delta, step = _half_way(offsets, values, polarity, blur)
         good = np.isfinite(delta) & (np.abs(delta) < 2.5)
         if good.sum() < degree + 3:
             return nothing

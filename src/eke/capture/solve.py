@@ -21,7 +21,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
@@ -39,6 +38,9 @@ NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scat
 EDGE_SYSTEMATIC_PX = 0.10  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 ROBUST_PX = 2.5  # in standard deviations: beyond, the pull of a point grows only linearly
 OUTLIER_SIGMAS = 4.0
+MAX_STEPS = 60
+MAX_DAMPING = 1e8
+GAIN_THAT_MATTERS = 1e-3  # of chi-square
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
 
 
@@ -276,8 +278,9 @@ class _Problem:
         edge = (self.edge_residuals_px(x) / self.sigma)[self.active]
         return np.concatenate([edge, self.other_residuals(x)])
 
-    def jacobian(self, x: Array, columns: Array) -> Array:
-        base = self.residuals(x)
+    def jacobian(self, x: Array, columns: Array, base: Array | None = None) -> Array:
+        if base is None:
+            base = self.residuals(x)
         out = np.empty((len(base), len(columns)))
         for k, column in enumerate(columns):
             moved = x.copy()
@@ -371,24 +374,48 @@ def solve(
     free = np.flatnonzero(problem.free)
 
     for _ in range(passes):
-
-        def run(values: Array) -> Array:
-            full = x.copy()
-            full[free] = values
-            return problem.residuals(full)
-
-        def slope(values: Array) -> Array:
-            full = x.copy()
-            full[free] = values
-            return problem.jacobian(full, free)
-
-        fit = least_squares(
-            run, x[free], jac=slope, loss="soft_l1", f_scale=ROBUST_PX, x_scale="jac", max_nfev=40, xtol=1e-9
-        )
-        x[free] = fit.x
+        x = _descend(problem, x, free)
         problem.reweigh(x)
-
+    x = _descend(problem, x, free)
     return _answer(problem, x, free)
+
+
+def _robust(r: Array) -> tuple[float, Array]:
+    """Cost and square roots of weights of the soft L1 loss: quadratic near 0, linear far away."""
+    z = np.sqrt(1.0 + (r / ROBUST_PX) ** 2)
+    return float(2.0 * ROBUST_PX**2 * np.sum(z - 1.0)), 1.0 / np.sqrt(z)
+
+
+def _descend(problem: _Problem, x: Array, free: Array) -> Array:
+    """Levenberg-Marquardt with iterated weights until a further step would gain nothing that matters.
+
+    The gain of a step is known in units of chi-square; one thousandth of it is far below the noise.
+    """
+    damping = 1e-4
+    residuals = problem.residuals(x)
+    cost, weight = _robust(residuals)
+    for _ in range(MAX_STEPS):
+        j = problem.jacobian(x, free, residuals) * weight[:, None]
+        scale = 1.0 / np.maximum(np.linalg.norm(j, axis=0), 1e-30)
+        j *= scale
+        normal, gradient = j.T @ j, j.T @ (residuals * weight)
+        while damping < MAX_DAMPING:
+            step = np.linalg.solve(normal + damping * np.eye(len(free)), -gradient)
+            trial = x.copy()
+            trial[free] += step * scale
+            trial_residuals = problem.residuals(trial)
+            trial_cost, trial_weight = _robust(trial_residuals)
+            if math.isfinite(trial_cost) and trial_cost <= cost:
+                break
+            damping *= 10.0
+        else:
+            return x
+        gain = cost - trial_cost
+        x, residuals, cost, weight = trial, trial_residuals, trial_cost, trial_weight
+        damping = max(damping / 10.0, 1e-9)
+        if gain < GAIN_THAT_MATTERS and damping < 1e-3:
+            break
+    return x
 
 
 def _answer(problem: _Problem, x: Array, free: Array) -> Solution:

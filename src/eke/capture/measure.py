@@ -1,0 +1,162 @@
+"""Along a body's edges, as a first guess of the camera draws them, the edges as the picture shows them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+from eke.capture.evidence import Body, BodyEdge, EdgeEvidence
+from eke.capture.light import EdgeSamples, Light, follow_edge
+from eke.capture.solve import BodyPose
+
+__all__ = ["camera_from_points", "edge_path", "measure_body", "pose_from_plane"]
+
+Array = NDArray[np.float64]
+
+SHORT_EDGE_SAMPLES = 12  # sides of markers
+LONG_EDGE_SPACING_PX = 10.0
+LONG_EDGE_SAMPLES = (24, 140)
+PLATEAU_PX = 5.0
+CELL_SHARE = 0.42  # of a marker's cell: beyond that the profile meets the next cell
+BORDER_PX = 3.0  # places this close to the picture's border are not looked at
+MIN_SUPPORT = 0.35  # an edge seen along less of its length is not trusted
+
+
+def camera_from_points(
+    size_px: tuple[int, int], focal_px: float, points_mm: Array, points_px: Array, height_mm: float = 0.0
+) -> tuple[Camera, float] | None:
+    """(camera without distortion, RMS error in px) that sees plane points at pixels, from above.
+
+    The points' own frame (x right, y up) becomes the plane's. None when no such camera exists.
+    """
+    world = np.column_stack([points_mm[:, 0], -points_mm[:, 1], np.zeros(len(points_mm))])
+    centre = ((size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0)
+    k = np.array([[focal_px, 0, centre[0]], [0, focal_px, centre[1]], [0, 0, 1.0]])
+    try:
+        _, turns, moves, _ = cv2.solvePnPGeneric(
+            world, np.ascontiguousarray(points_px, dtype=np.float64), k, None, flags=cv2.SOLVEPNP_IPPE
+        )
+    except cv2.error:
+        return None
+    best: tuple[Camera, float] | None = None
+    for turn, move in zip(turns, moves, strict=True):
+        camera = Camera(size_px, focal_px, centre, 0.0, 0.0, turn.ravel().copy(), move.ravel().copy())
+        if not camera.position_mm()[2] > 0.0:
+            continue
+        error = camera.project(points_mm) - points_px
+        rms = float(np.sqrt(np.mean(np.sum(error**2, axis=1))))
+        if math.isfinite(rms) and (best is None or rms < best[1]):
+            best = (camera, rms)
+    if best is not None and height_mm:
+        # the points lie above the plane: the plane's origin is further along its downward normal
+        camera, rms = best
+        from eke.capture.camera import rotation_matrix
+
+        down = rotation_matrix(camera.rotation_rad)[:, 2]
+        moved = camera.translation_mm + down * height_mm
+        best = (Camera(size_px, focal_px, centre, 0.0, 0.0, camera.rotation_rad, moved), rms)
+    return best
+
+
+def pose_from_plane(points_mm: Array, seen_mm: Array) -> tuple[BodyPose, float]:
+    """(pose without scale, scale) that carries body points onto plane points best; never mirrored."""
+    a, b = points_mm.mean(axis=0), seen_mm.mean(axis=0)
+    p, q = points_mm - a, seen_mm - b
+    cross = float(np.sum(p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]))
+    dot = float(np.sum(p * q))
+    turn = math.atan2(cross, dot)
+    scale = math.hypot(cross, dot) / max(float(np.sum(p * p)), 1e-12)
+    c, s = math.cos(turn), math.sin(turn)
+    middle = b - np.array([c * a[0] - s * a[1], s * a[0] + c * a[1]])
+    return BodyPose((float(middle[0]), float(middle[1])), turn, 1.0), scale
+
+
+def edge_path(
+    camera: Camera, body: Body, pose: BodyPose, edge: BodyEdge, extras: dict[str, float] | None = None
+) -> tuple[Array, Array, float]:
+    """(path (m, 2) px, outward normals (m, 2), px per mm) of an edge as the camera draws it."""
+    start, end = np.asarray(edge.start_mm), np.asarray(edge.end_mm)
+    if extras:
+        move = sum(by * extras[e.name] for by, e in zip(edge.offset_by, body.extras, strict=True))
+        start, end = start + edge.normal * move, end + edge.normal * move
+    length = float(np.hypot(*(end - start)))
+    trim = min(edge.trim_mm, 0.3 * length)
+    ends = camera.project(pose.place(np.array([start, end])), body.height_mm)
+    long_px = float(np.hypot(*(ends[1] - ends[0])))
+    if body.kind == "sheet":
+        count = SHORT_EDGE_SAMPLES
+    else:
+        count = (
+            int(np.clip(long_px / LONG_EDGE_SPACING_PX, *LONG_EDGE_SAMPLES)) if math.isfinite(long_px) else 24
+        )
+    t = np.linspace(trim / length, 1.0 - trim / length, count)[:, None]
+    at = start + t * (end - start)
+    step = 0.5
+    path = camera.project(pose.place(at), body.height_mm)
+    beyond = camera.project(pose.place(at + edge.normal * step), body.height_mm)
+    ahead = camera.project(pose.place(at + edge.direction * step), body.height_mm)
+    tangent = ahead - path
+    # the normal in the picture stands on the drawn edge; "outward" only says to which side
+    normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    normal *= np.sign(np.sum(normal * (beyond - path), axis=1))[:, None]
+    size = np.maximum(np.hypot(normal[:, 0], normal[:, 1]), 1e-12)
+    normal = normal / size[:, None]
+    per_mm = float(np.nanmedian(np.sum(normal * (beyond - path), axis=1))) / (step * pose.scale)
+    return path, normal, per_mm
+
+
+def measure_body(
+    light: Light,
+    camera: Camera,
+    body: Body,
+    pose: BodyPose,
+    number: int,
+    *,
+    reach_px: float,
+    extras: dict[str, float] | None = None,
+    hidden_mm: Sequence[Array] = (),
+) -> tuple[list[EdgeEvidence], list[EdgeSamples]]:
+    """Evidence along all edges of a body, and the samples (for judging how well it was seen).
+
+    ``hidden_mm`` are convex polygons of the plane that cover others: an edge is not looked for under them.
+    """
+    evidence, samples = [], []
+    height, width = light.shape
+    for k, edge in enumerate(body.edges):
+        path, normal, per_mm = edge_path(camera, body, pose, edge, extras)
+        plateau, reach = PLATEAU_PX, reach_px
+        if body.kind == "sheet":
+            cell_px = 2.0 * edge.trim_mm * per_mm
+            plateau = min(PLATEAU_PX, CELL_SHARE * cell_px)
+            reach = min(reach, plateau)
+        if plateau < 2.0:
+            continue
+        inside = (
+            np.isfinite(path).all(axis=1)
+            & (path[:, 0] > BORDER_PX)
+            & (path[:, 0] < width - 1 - BORDER_PX)
+            & (path[:, 1] > BORDER_PX)
+            & (path[:, 1] < height - 1 - BORDER_PX)
+        )
+        for polygon in hidden_mm:
+            there = camera.project(polygon).astype(np.float32)
+            if np.isfinite(there).all():
+                inside &= np.array(
+                    [cv2.pointPolygonTest(there, (float(p[0]), float(p[1])), True) < -12.0 for p in path]
+                )
+        if inside.sum() < 6:
+            continue
+        got = follow_edge(
+            light, path[inside], normal[inside], reach_px=reach, polarity=edge.polarity, plateau_px=plateau
+        )
+        share = got.kept.sum() / len(path)
+        samples.append(got)
+        if share < MIN_SUPPORT:
+            continue
+        evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px))
+    return evidence, samples
