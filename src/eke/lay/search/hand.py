@@ -83,6 +83,7 @@ class Pace:
         self.looks = 0
         self.best: Lay | None = None
         self.ended_by_stop = False
+        self.shared: tuple[float, Picture] | None = None
         self._lock = threading.Lock()
         self._offer = offer
         self._won_at: int | None = None
@@ -123,6 +124,12 @@ class Pace:
             mine = (hand.passes, hand.worker)
             if self._won_at is None or self._won_by is None or mine < (self._won_at, self._won_by):
                 self._won_at, self._won_by = mine
+
+    def tell(self, length: float, picture: Picture) -> None:
+        """Let the other searches know of a shorter lay."""
+        with self._lock:
+            if self.shared is None or length < self.shared[0]:
+                self.shared = (length, picture)
 
     def put(self, lay: Lay) -> bool:
         """Keep ``lay`` if it is the best so far; return whether it is."""
