@@ -1,0 +1,223 @@
+"""Four-sided things in a picture, found without knowing what they are: sheets of paper and cards on any floor.
+
+Regions are cut out of a small copy of the picture in many ways - by lightness, by colour, by the edges that
+close round them - and those that are nearly quadrangles are kept with a score of how well their sides are
+seen. Corners here are good to a few pixels of the small copy; :mod:`eke.capture.measure` refines the sides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Quad", "find_quads", "quad_from_corners"]
+
+Array = NDArray[np.float64]
+
+SMALL_SIDE_PX = 1000  # longer side of the copy that is searched
+LEVELS = 14  # lightness and colour are cut at so many levels
+SMALLEST_SHARE = 0.002  # of the picture: a card seen from 1.2 m covers three times as much
+LARGEST_SHARE = 0.95
+SOLIDITY = 0.88  # region over its hull: a card that lies across an edge of the paper bites into it
+FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
+SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
+MIN_SIDE_SUPPORT = 0.5
+MIN_STEP_GREY = 3.0  # grey levels between both sides of a border, in the small copy
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quad:
+    """A quadrangle: corners (4, 2) in full-size pixels, anticlockwise as one sees it, and how well it is seen.
+
+    ``support`` is the share of its border where the light steps; ``at_border`` tells for each side (from corner
+    i to i + 1) whether it runs along the picture's own border.
+    """
+
+    corners_px: Array
+    support: float
+    at_border: tuple[bool, bool, bool, bool]
+
+    @property
+    def area_px(self) -> float:
+        """Area in full-size pixels."""
+        x, y = self.corners_px.T
+        return float(abs(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2.0)
+
+    @property
+    def whole(self) -> bool:
+        """True when no side is cut off by the picture's border."""
+        return not any(self.at_border)
+
+
+def _anticlockwise(corners: Array) -> Array:
+    """Anticlockwise as seen (rows go down), so never mirrored against a body that runs anticlockwise."""
+    x, y = corners.T
+    seen = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return corners if seen < 0.0 else corners[::-1]
+
+
+def quad_from_corners(corners_px: Array) -> Quad:
+    """Quad from four corners that a maker gave, in any order around."""
+    c = np.asarray(corners_px, dtype=np.float64).reshape(4, 2)
+    middle = c.mean(axis=0)
+    c = c[np.argsort(np.arctan2(c[:, 1] - middle[1], c[:, 0] - middle[0]))]
+    return Quad(_anticlockwise(c), 1.0, (False, False, False, False))
+
+
+def _line_through(points: Array) -> tuple[Array, Array]:
+    mean = points.mean(axis=0)
+    return mean, np.linalg.svd(points - mean, full_matrices=False)[2][0]
+
+
+def _cross(a: tuple[Array, Array], b: tuple[Array, Array]) -> Array | None:
+    m = np.column_stack([a[1], -b[1]])
+    if abs(np.linalg.det(m)) < 0.05:
+        return None
+    return np.asarray(a[0] + a[1] * np.linalg.solve(m, b[0] - a[0])[0])
+
+
+def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
+    """Best quadrangle (4, 2) of a region's border, or None when it is none."""
+    hull = cv2.convexHull(contour)
+    hull_area = cv2.contourArea(hull)
+    if hull_area <= 0.0 or cv2.contourArea(contour) < SOLIDITY * hull_area:
+        return None
+    perimeter = cv2.arcLength(hull, True)
+    rough = None
+    for share in (0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.07):
+        polygon = cv2.approxPolyDP(hull, share * perimeter, True)
+        if len(polygon) == 4:
+            rough = polygon.reshape(4, 2).astype(np.float64)
+            break
+        if len(polygon) < 4:
+            return None
+    if rough is None:
+        return None
+    if abs(cv2.contourArea(rough.astype(np.float32))) < 0.9 * hull_area:
+        return None
+    border = contour.reshape(-1, 2).astype(np.float64)
+    limit = max(2.0, 0.02 * np.sqrt(hull_area))
+    lines = []
+    for i in range(4):
+        a, b = rough[i], rough[(i + 1) % 4]
+        length = float(np.hypot(*(b - a)))
+        if length < 8.0:
+            return None
+        d = (b - a) / length
+        along = (border - a) @ d
+        off = np.abs((border - a) @ np.array([-d[1], d[0]]))
+        own = border[(along > 0.08 * length) & (along < 0.92 * length) & (off < limit)]
+        if len(own) < 6:
+            return None
+        lines.append(_line_through(own))
+    corners = [_cross(lines[i - 1], lines[i]) for i in range(4)]
+    if any(c is None for c in corners):
+        return None
+    quad = np.array(corners)
+    if not cv2.isContourConvex(quad.astype(np.float32).reshape(-1, 1, 2)):
+        return None
+    closed = quad.astype(np.float32).reshape(-1, 1, 2)
+    sample = border[:: max(1, len(border) // 120)]
+    far = np.array([abs(cv2.pointPolygonTest(closed, (float(p[0]), float(p[1])), True)) for p in sample])
+    # the mean of the nearest nine tenths: a bite of another thing in one place is forgiven
+    far = np.sort(far)[: int(0.9 * len(far))]
+    if far.mean() > FIT_SHARE * np.sqrt(hull_area) * 0.5 + 0.7:
+        return None
+    return _anticlockwise(quad)
+
+
+def _support(grey: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
+    """Share of the border where lightness steps the same way as along most of that side."""
+    height, width = grey.shape
+    shares, border = [], []
+    for i in range(4):
+        a, b = quad[i], quad[(i + 1) % 4]
+        length = float(np.hypot(*(b - a)))
+        t = np.linspace(0.06, 0.94, max(12, int(length / 4)))[:, None]
+        path = a + t * (b - a)
+        d = (b - a) / length
+        out = np.array([-d[1], d[0]])  # anticlockwise as seen, rows down: the outside is on this side
+        values = []
+        for shift in (-5.0, -3.5, 2.0, 3.5):
+            at = (path + out * shift).astype(np.float32)
+            values.append(
+                cv2.remap(grey, at[None], None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
+            )
+        step = 0.5 * (values[0] + values[1]) - 0.5 * (values[2] + values[3])
+        sign = np.sign(np.median(step)) or 1.0
+        shares.append(float(np.mean(sign * step > MIN_STEP_GREY)))
+        edge = np.min([path[:, 0], path[:, 1], width - 1 - path[:, 0], height - 1 - path[:, 1]], axis=0)
+        border.append(bool(np.median(edge) < 4.0))
+    return float(np.mean(shares)), tuple(border)
+
+
+def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
+    out = []
+    kernel = np.ones((3, 3), np.uint8)
+    for channel in range(3):
+        values = cv2.medianBlur(np.ascontiguousarray(lab[:, :, channel]), 5)
+        lowest, highest = np.percentile(values, [2.0, 99.0])
+        if highest - lowest < 6.0:
+            continue
+        levels = np.unique(np.round(np.linspace(lowest, highest, LEVELS + 2)[1:-1]))
+        for level in levels:
+            mask = (values > level).astype(np.uint8)
+            out.append(cv2.morphologyEx(mask, cv2.MORPH_OPEN, kernel))
+    # areas that edges close round: white on white shows only its shadow
+    grey = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, 0]), (0, 0), 1.2)
+    for low, high in ((8, 20), (20, 50), (50, 120)):
+        edges = cv2.Canny(grey, low, high, L2gradient=True)
+        for size in (3, 7):
+            wall = cv2.dilate(edges, np.ones((size, size), np.uint8))
+            out.append((wall == 0).astype(np.uint8))
+    return out
+
+
+def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
+    """All quadrangles that are seen well enough, the largest first."""
+    height, width = pixels_rgb.shape[:2]
+    shrink = SMALL_SIDE_PX / max(height, width)
+    if shrink < 1.0:
+        size = (round(width * shrink), round(height * shrink))
+        small = cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA)
+    else:
+        small = pixels_rgb
+    scale = np.array([width / small.shape[1], height / small.shape[0]])
+    grey = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB)[:, :, 0], (0, 0), 0.8).astype(np.float32)
+    area = small.shape[0] * small.shape[1]
+    found: list[tuple[float, Array, tuple[bool, ...]]] = []
+    for mask in _masks(small):
+        contours, _ = cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+        for contour in contours:
+            if len(contour) < 40:
+                continue
+            covered = cv2.contourArea(contour)
+            if not SMALLEST_SHARE * area < covered < LARGEST_SHARE * area:
+                continue
+            quad = _fit_quad(contour)
+            if quad is None:
+                continue
+            support, border = _support(grey, quad)
+            if support >= MIN_SIDE_SUPPORT:
+                found.append((support, quad, border))
+    found.sort(key=lambda f: -f[0])
+    kept: list[tuple[float, Array, tuple[bool, ...]]] = []
+    for item in found:
+        size_px = np.sqrt(abs(cv2.contourArea(item[1].astype(np.float32))))
+        for other in kept:
+            gap = min(
+                float(np.max(np.hypot(*(np.roll(item[1], turn, axis=0) - other[1]).T))) for turn in range(4)
+            )
+            if gap < max(4.0, SAME_SHARE * size_px):
+                break
+        else:
+            kept.append(item)
+    quads = [
+        Quad((corners + 0.5) * scale - 0.5, support, (border[0], border[1], border[2], border[3]))
+        for support, corners, border in kept
+    ]
+    return tuple(sorted(quads, key=lambda q: -q.area_px))
