@@ -30,7 +30,7 @@ ROLE_PRESETS: Final[Mapping[Role, str]] = {
     "mock-up": "mock-up",
 }
 HIDDEN_ROLES: Final[frozenset[Role]] = frozenset({"lining", "interlining", "interfacing", "mock-up"})
-HIDDEN_RECIPES: Final = frozenset({"facing", "lining", "layer", "mounting", "pocket bag", "interfacing"})
+HIDDEN_RECIPES: Final = frozenset({"facing", "lining", "layer"})
 """Recipes whose pieces nobody sees in wear."""
 PRIORITIES: Final[Mapping[Role, int]] = {
     "outer": 1,

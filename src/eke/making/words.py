@@ -1,0 +1,86 @@
+"""The sentences of the order of work."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from eke.making.seams import Making, clip_count, clipping
+from eke.pattern.model import Piece, Seam
+
+FinishKind = Literal["trim", "neaten", "press", "understitch"]
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a sentence, each once: ``front, back and pocket``."""
+    once = list(dict.fromkeys(names))
+    if len(once) < 2:
+        return once[0] if once else "nothing"
+    return ", ".join(once[:-1]) + " and " + once[-1]
+
+
+def sew_words(making: Making, seam: Seam) -> str:
+    """How a seam is sewn."""
+    a, b = (listed([making.piece(part.piece).name for part in run]) for run in (seam.a, seam.b))
+    times = making.times(seam)
+    both = "" if times == 1 else ", on both sides" if times == 2 else f", {times} times"
+    what = f"{a} to {b}" if a != b else f"{a} to itself"
+    title = f"Sew {seam.name} ({what}){both}" if seam.name else f"Sew {what}{both}"
+    how = {
+        "plain": "right sides together",
+        "french": "first wrong sides together at half the allowance; trim to 3 mm, turn, press, then right sides together",
+        "flat-felled": "wrong sides together; trim one allowance to 6 mm, fold the other over it and stitch it down",
+        "bound": "right sides together, and bind both allowances as one",
+        "lapped": "one over the other on the seam line, and stitch close to the fold",
+        "enclosed": "right sides together",
+    }[seam.kind]
+    words = f"{title}: {how}."
+    if abs(seam.ease_mm) >= 1.0:
+        longer = a if seam.ease_mm > 0 else b
+        between = " between the notches" if seam.ease_between else ""
+        words += f" {longer[0].upper()}{longer[1:]} is {abs(seam.ease_mm):.0f} mm longer on purpose: ease it in{between}."
+    return words
+
+
+def finish_steps(making: Making, seam: Seam) -> list[tuple[FinishKind, str]]:
+    """What follows the sewing of a seam, in order: press, trim and clip, neaten, understitch."""
+    layers = making.layers_of(seam)
+    enclosed = seam.kind == "enclosed" or len(layers) > 1
+    curves = clipping(making, seam)
+    clips, wedges = clip_count(curves.inward_mm), clip_count(curves.outward_mm)
+    steps: list[tuple[FinishKind, str]] = []
+    if enclosed:
+        words = "Trim the allowances to 3 to 6 mm, graded so that the one next to the outside stays widest"
+        if clips[1]:
+            words += f"; clip the inward curves every 6 to 13 mm ({clips[0]} to {clips[1]} clips)"
+        if wedges[1]:
+            words += f"; cut wedges from the outward curves ({wedges[0]} to {wedges[1]})"
+        steps.append(("trim", f"{words}."))
+        if "facing" in layers:
+            steps.append(
+                ("understitch", "Understitch: facing and allowances together, 1 to 3 mm beside the seam.")
+            )
+        steps.append(("press", "Turn, roll the seam a little to the inside, and press."))
+        return steps
+    if clips[1] and seam.kind == "plain":
+        steps.append(("trim", f"Clip the inward curves every 6 to 13 mm ({clips[0]} to {clips[1]} clips), to 2 mm from the "
+                              "stitching."))  # fmt: skip
+    press = (
+        "Press the seam flat as sewn, then open."
+        if seam.kind == "plain"
+        else "Press the seam flat, to one side."
+    )
+    steps.append(("press", press))
+    if seam.kind == "plain":
+        steps.append(("neaten", "Neaten the two allowances (zigzag, or pinked on cloth that does not fray)."))
+    return steps
+
+
+def hem_words(layer: str, pieces: Sequence[Piece]) -> str:
+    """How the hem is made, with its depth where it is one."""
+    depths = {e.allowance_mm for p in pieces for e in p.edges if e.kind == "hem"}
+    depth = next(iter(depths)) if len(depths) == 1 else None
+    deep = f" ({depth:.0f} mm deep)" if depth else ""
+    if layer == "lining":
+        return f"Hem the lining{deep}: turn it up twice and stitch; it ends a little above the outside."
+    return f"Let the garment hang for a while, level the hem, turn it up{deep}, press, and sew it by hand or machine."
