@@ -10,6 +10,7 @@ from eke.derive.allowances import (
     preset_named,
 )
 from eke.derive.derived import Derived, derived_id
+from eke.derive.kinds import recipe_changes
 from eke.derive.recipes import Derivation, Derivations, derive, recipe_kinds, with_derived
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "derived_id",
     "first_sewn",
     "preset_named",
+    "recipe_changes",
     "recipe_kinds",
     "with_derived",
 ]

@@ -1,0 +1,141 @@
+"""Cloth on the shelf: from a photograph or from typed measures; kept for a project, washed, marked, discarded."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from eke.actions.room import Done, Room, find_cloth_id, find_project, new_id, now
+from eke.capture.trace import Trace
+from eke.cloth import (
+    Advice,
+    Cloth,
+    advice_for,
+    four_sided,
+    half_round,
+    l_shape,
+    oval,
+    rectangle,
+    round_cloth,
+)
+from eke.errors import BadInput, NotFound
+from eke.ledger import money_to_json
+from eke.units import Money
+
+SHAPES: Mapping[str, tuple[Any, tuple[str, ...]]] = {
+    "rectangle": (rectangle, ("width_mm", "length_mm")),
+    "round": (round_cloth, ("diameter_mm",)),
+    "half-round": (half_round, ("diameter_mm",)),
+    "oval": (oval, ("width_mm", "length_mm")),
+    "l-shape": (l_shape, ("width_mm", "length_mm", "gone_width_mm", "gone_length_mm")),
+    "four-sided": (four_sided, ("bottom_mm", "right_mm", "top_mm", "left_mm", "diagonal_mm")),
+}
+"""Shapes that can be typed, and the measures that each needs."""
+
+
+def typed_outline(shape: str, measures: Sequence[float]) -> Any:
+    """Return the outline of a typed shape. Raises :class:`BadInput` with the measures that it needs."""
+    if shape not in SHAPES:
+        raise BadInput(f"A cloth's shape is one of {', '.join(SHAPES)}, not “{shape}”.")
+    make, names = SHAPES[shape]
+    if len(measures) != len(names):
+        needs = ", ".join(n.removesuffix("_mm").replace("_", " ") for n in names)
+        raise BadInput(f"A {shape} cloth needs {len(names)} measures in mm: {needs}.")
+    return make(*measures)
+
+
+def add_cloth(
+    room: Room, name: str, outline: Sequence[Sequence[float]], *, price: Money | None = None, **said: Any
+) -> Done:
+    """Put a cloth on the shelf. ``said`` are further words of a cloth: holes, grain_deg, nap, weight_gsm, origin …"""
+    cloth_id = new_id()
+    cloth: dict[str, Any] = {"id": cloth_id, "name": name, "outline": [list(map(float, p)) for p in outline], **said}
+    if price is not None:
+        cloth["price"] = money_to_json(price)
+    done = room.change_workroom("cloth.add", {"cloth": cloth})
+    return Done(cloth_id, done.sentence, done.revision)
+
+
+def add_traced_cloth(
+    room: Room, name: str, found: Trace, photo: bytes | None, *, which: int = 0, photo_name: str = "", **said: Any
+) -> Done:
+    """Put a cloth on the shelf from a photograph: its outline, holes, proposed flaws, grain and repeat.
+
+    ``grain_deg`` in ``said`` overrules what was seen: a weave shows its two thread directions, but not which of
+    them is the warp.
+    """
+    if not found.cloths:
+        raise NotFound("No cloth was found in this photograph. Touch the cloth once, and the floor once.")
+    seen = found.cloths[which]
+    words: dict[str, Any] = {
+        "holes": [h.tolist() for h in seen.holes_mm],
+        "flaws": [
+            {"id": f"stain {i}", "polygon": f.tolist(), "kind": "stain", "quality": 1}
+            for i, f in enumerate(seen.flaws_mm, start=1)
+        ],
+        "grain_deg": seen.grain_deg,
+        "repeat_mm": list(seen.repeat_mm),
+        "uncertainty_mm": float(found.uncertainty_mm(seen.outline_mm, seen.sigma_mm)),
+    }
+    words.update(said)
+    if photo is not None:
+        with room.store.write() as tx:
+            sha = tx.add_photo(photo, name=photo_name or name, media_type="image/jpeg", at=now())
+        words["photos"] = [sha]
+    return add_cloth(room, name, seen.outline_mm.tolist(), **words)
+
+
+def describe_cloth(room: Room, cloth: str, **said: Any) -> Done:
+    """Say something of a cloth anew."""
+    found = room.shelf().cloths[find_cloth_id(room.shelf(), cloth)]
+    return room.change_workroom("cloth.describe", {"cloth": found.id, "said": said, "names": {found.id: found.name}})
+
+
+def mark_flaw(room: Room, cloth: str, polygon: Sequence[Sequence[float]], kind: str = "stain", quality: int = 1) -> Done:
+    """Mark a place on a cloth as flawed; pieces that ask for sound cloth keep off it."""
+    found = _cloth(room, cloth)
+    flaw = {"id": new_id(), "polygon": [list(map(float, p)) for p in polygon], "kind": kind, "quality": quality}
+    return room.change_workroom("cloth.mark_flaw", {"cloth": found.id, "flaw": flaw, "names": {found.id: found.name}})
+
+
+def wash_cloth(room: Room, cloth: str) -> Done:
+    """Note that a cloth has been washed, and shrink it as expected."""
+    found = _cloth(room, cloth)
+    return room.change_workroom("cloth.wash", {"cloth": found.id, "names": {found.id: found.name}})
+
+
+def reserve_cloth(room: Room, cloth: str, project: str) -> Done:
+    """Keep a cloth for a project."""
+    found, kept_for = _cloth(room, cloth), find_project(room.shelf(), project)
+    names = {found.id: found.name, kept_for.id: kept_for.name}
+    return room.change_workroom("cloth.reserve", {"cloth": found.id, "project": kept_for.id, "names": names})
+
+
+def release_cloth(room: Room, cloth: str, project: str) -> Done:
+    """Let a cloth go from a project."""
+    found, kept_for = _cloth(room, cloth), find_project(room.shelf(), project)
+    names = {found.id: found.name, kept_for.id: kept_for.name}
+    return room.change_workroom("cloth.release", {"cloth": found.id, "project": kept_for.id, "names": names})
+
+
+def discard_cloth(room: Room, cloth: str) -> Done:
+    """Take a cloth off the shelf uncut."""
+    found = _cloth(room, cloth)
+    return room.change_workroom("cloth.discard", {"cloth": found.id, "names": {found.id: found.name}})
+
+
+def cloths_of(room: Room, project: str) -> tuple[Cloth, ...]:
+    """Return the cloths that are kept for a project, in the order in which they were put on the shelf."""
+    shelf = room.shelf()
+    wanted = {r.cloth for r in shelf.reservations if r.project == find_project(shelf, project).id}
+    return tuple(c for key, c in shelf.cloths.items() if key in wanted)
+
+
+def advice_of(room: Room, cloth: str) -> tuple[Advice, ...]:
+    """Return what to do with a found cloth before it comes near the others."""
+    return tuple(advice_for(_cloth(room, cloth)))
+
+
+def _cloth(room: Room, cloth: str) -> Cloth:
+    shelf = room.shelf()
+    return shelf.cloths[find_cloth_id(shelf, cloth)]

@@ -1,0 +1,250 @@
+"""Does it fit: packing problems as files, and the cutting list of a project on its cloths."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from eke.actions.cloths import cloths_of
+from eke.actions.room import Done, GarmentState, Room, find_garment, now
+from eke.cloth import Cloth
+from eke.cutting import (
+    CutPiece,
+    Gaps,
+    Laid,
+    LayPlan,
+    Leftover,
+    Missing,
+    cut_params,
+    cutting_list,
+    from_answer,
+    plan_to_json,
+    stale,
+    to_problem,
+)
+from eke.errors import BadInput, NotFound
+from eke.lay import Answer, Problem, Progress, answer_to_dict, problem_from_dict, solve
+from eke.pattern.model import Role
+from eke.stint import Stint, propose
+
+Say = Callable[[str], None]
+Stop = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LayResult:
+    """An answer to a packing problem: the document, a report in words, and whether everything is on."""
+
+    problem: Problem
+    answer: Answer
+    document: dict[str, Any]
+    report: str
+
+    @property
+    def complete(self) -> bool:
+        """Whether every copy is on."""
+        return self.answer.complete
+
+
+def lay_problem(
+    document: Any,
+    *,
+    fill: float | None = None,
+    seconds: float | None = None,
+    passes: int | None = None,
+    seed: int = 0,
+    listener: Say | None = None,
+    stop: Stop | None = None,
+) -> LayResult:
+    """Lay the pieces of a problem as read from JSON: ``nesting-case-1`` or ``eke-lay-1``."""
+    problem = problem_from_dict(document, fill=fill)
+    answer = solve(problem, seconds=seconds, passes=passes, seed=seed, listener=_telling(listener), stop=stop)
+    asked = sum(part.count for part in problem.parts)
+    lines = [answer.verdict.sentence]
+    if not answer.complete:
+        lines.append(f"{len(answer.placements)} of {asked} pieces are on, {100 * answer.area_share:.1f} % of their area.")
+        lines += [f"not on: {count} × {part}" for part, count in sorted(answer.unplaced.items())]
+        if answer.verdict.proof:
+            lines.append(answer.verdict.proof)
+    elif answer.length_mm is not None:
+        lines.append(f"Used length {answer.length_mm:.2f}.")
+    lines.append(f"{answer.passes} passes in {answer.seconds:.1f} s, seed {answer.seed}.")
+    return LayResult(problem, answer, answer_to_dict(answer), "\n".join(dict.fromkeys(lines)))
+
+
+def _telling(listener: Say | None) -> Callable[[Progress], None] | None:
+    if listener is None:
+        return None
+
+    def tell(progress: Progress) -> None:
+        answer = progress.answer
+        listener(f"{progress.seconds:5.1f} s: {len(answer.placements)} on, {100 * answer.area_share:.1f} % of the area")
+
+    return tell
+
+
+def cutting_of(
+    room: Room, garment: str, roles: Sequence[Role] | None = None
+) -> tuple[GarmentState, tuple[CutPiece, ...]]:
+    """Return a garment and its cutting list, in the roles asked for (all but the mock-up by default)."""
+    state = room.garment(garment)
+    pieces = cutting_list(state.pattern, tuple(state.derivation.pieces.values()), roles=roles)
+    return state, pieces
+
+
+def lay_garment(
+    room: Room,
+    garment: str,
+    *,
+    roles: Sequence[Role] | None = None,
+    cloths: Sequence[str] | None = None,
+    seconds: float | None = 10.0,
+    passes: int | None = None,
+    seed: int = 0,
+    listener: Say | None = None,
+    stop: Stop | None = None,
+) -> LayPlan:
+    """Lay a garment's cutting list on the cloths kept for its project (or those named) and keep the plan.
+
+    The plan is kept under the garment and the roles; it remembers the revision and says later when it is stale.
+    """
+    state, pieces = cutting_of(room, garment, roles)
+    chosen = _chosen(room, state, cloths)
+    gaps = Gaps()
+    problem = to_problem(pieces, chosen, gaps=gaps, name=state.name)
+    answer = solve(problem, seconds=seconds, passes=passes, seed=seed, listener=_telling(listener), stop=stop)
+    plan = from_answer(answer, pieces, chosen, garment=state.id, revision=state.revision, gaps=gaps)
+    keep_plan(room, plan, roles)
+    return plan
+
+
+def _chosen(room: Room, state: GarmentState, cloths: Sequence[str] | None) -> tuple[Cloth, ...]:
+    kept = cloths_of(room, state.project.id)
+    if cloths is None:
+        if not kept:
+            raise BadInput(f"No cloth is kept for “{state.project.name}” yet. Keep one for it first.")
+        return kept
+    found = []
+    for name in cloths:
+        matches = [c for c in kept if name in (c.id, c.name)]
+        if len(matches) != 1:
+            names = ", ".join(f"“{c.name}”" for c in kept)
+            raise NotFound(f"“{name}” is not one of the cloths kept for “{state.project.name}”: {names or 'none'}.")
+        found.append(matches[0])
+    return tuple(found)
+
+
+def plan_key(garment: str, roles: Sequence[str] | None) -> str:
+    """The key under which the lay plan of some roles of a garment is kept."""
+    return f"{garment}:{'+'.join(sorted(roles)) if roles else 'all'}"
+
+
+def keep_plan(room: Room, plan: LayPlan, roles: Sequence[str] | None = None) -> None:
+    """Keep a lay plan, in place of the one that was there for the same garment and roles."""
+    with room.store.write() as tx:
+        tx.put_document("lay", plan_key(plan.garment, roles), plan_to_json(plan), subject=plan.garment, at=now())
+
+
+def kept_plan(room: Room, garment: str, roles: Sequence[Role] | None = None) -> LayPlan:
+    """Return the lay plan that was kept last. Raises :class:`NotFound` where there is none."""
+    found = find_garment(room.shelf(), garment)[1]
+    with room.store.read() as reader:
+        document = reader.document("lay", plan_key(found.id, roles))
+    if document is None:
+        raise NotFound(f"“{found.name}” has not been laid on its cloth yet. Lay it first.")
+    return plan_from_json(document.content)
+
+
+def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
+    """Return the plan that :func:`eke.cutting.plan_to_json` wrote."""
+    from eke.cloth import Rectangle
+
+    laid = tuple(
+        Laid(
+            one["piece"], one["name"], one["cloth"], one["turn_deg"], one["x_mm"], one["y_mm"], one["mirrored"],
+            tuple((x, y) for x, y in one["outline"]),
+        )
+        for one in value["laid"]
+    )  # fmt: skip
+    leftovers = tuple(
+        Leftover(
+            one["cloth"],
+            None
+            if one["rectangle_mm"] is None
+            else Rectangle(*one["rectangle_mm"], tuple((x, y) for x, y in one["corners"])),
+            one["area_mm2"],
+        )
+        for one in value["leftovers"]
+    )
+    return LayPlan(
+        garment=value["garment"],
+        revision=value["revision"],
+        laid=laid,
+        missing=tuple(Missing(m["piece"], m["name"], m["count"], m["area_mm2"]) for m in value["missing"]),
+        leftovers=leftovers,
+        use_percent=value["use_percent"],
+        sentence=value["sentence"],
+        proof=value["proof"],
+        to_wash=tuple(value["to_wash"]),
+        list_print=value["list_print"],
+        cloth_prints=value["cloth_prints"],
+        gaps=Gaps(*value["gaps_mm"]),
+        seed=value["seed"],
+        passes=value["passes"],
+    )
+
+
+def why_stale(room: Room, plan: LayPlan, roles: Sequence[Role] | None = None) -> tuple[str, ...]:
+    """Return why a plan no longer holds: the pattern changed, a cloth changed or is gone. Empty: it holds."""
+    _, pieces = cutting_of(room, plan.garment, roles)
+    shelf = room.shelf()
+    cloths = [shelf.cloths[c] for c in plan.cloth_prints if c in shelf.cloths]
+    return tuple(stale(plan, pieces, cloths))
+
+
+def ways_to_save(room: Room, garment: str, roles: Sequence[Role] | None = None) -> tuple[Stint, ...]:
+    """Return what could be given up so that a plan that is short fits, least harm first."""
+    state, pieces = cutting_of(room, garment, roles)
+    plan = kept_plan(room, garment, roles)
+    return propose(pieces, _chosen(room, state, None), plan.short_mm2)
+
+
+def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -> Done:
+    """Note that a plan has been cut: the cloths become offcuts, the cloth used goes into the ledger.
+
+    Raises
+    ------
+    BadInput
+        When the plan is stale or not everything is on it.
+    """
+    plan = kept_plan(room, garment, roles)
+    old = why_stale(room, plan, roles)
+    if old:
+        raise BadInput(f"This lay no longer holds: {old[0]} Lay it again before cutting.")
+    if plan.missing:
+        raise BadInput(f"This lay is not complete. {plan.sentence}")
+    if plan.to_wash:
+        names = ", ".join(f"“{room.shelf().cloths[c].name}”" for c in plan.to_wash)
+        raise BadInput(f"{names} has to be washed before it is cut: the plan counts on it. Note the wash first.")
+    shelf = room.shelf()
+    params = cut_params(plan)
+    names_of = {c: shelf.cloths[c].name for c in plan.cloth_prints if c in shelf.cloths}
+    names_of[plan.garment] = find_garment(shelf, plan.garment)[1].name
+    return room.change_workroom("cut.confirm", {**params, "names": names_of})
+
+
+def rings_of(answer: Answer) -> dict[str | None, list[tuple[str, Any]]]:
+    """Return the outlines of an answer where they lie, by sheet: (part, ``(n, 2)`` mm)."""
+    assert answer.problem is not None  # solve() always sets it
+    outlines = {part.id: np.asarray(part.outline) for part in answer.problem.parts}
+    found: dict[str | None, list[tuple[str, Any]]] = {}
+    for one in answer.placements:
+        points = outlines[one.part] * np.array([-1.0 if one.mirrored else 1.0, 1.0])
+        turn_rad = np.radians(one.turn_deg)
+        c, s = np.cos(turn_rad), np.sin(turn_rad)
+        laid = points @ np.array([[c, s], [-s, c]]) + np.array([one.x_mm, one.y_mm])
+        found.setdefault(one.sheet, []).append((one.part, laid))
+    return found

@@ -1,0 +1,222 @@
+"""The workroom as actions see it: the store, the kinds of change that are known, and what they replay to.
+
+One :class:`Room` is opened for a process. Every action that changes something opens one write transaction,
+reads what it needs in it, and appends to one log; nothing else commits.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Final
+
+from eke import __version__
+from eke.changes import Attempt, Record, Registry, Replayed, ReplayCache, attempt, replay
+from eke.cloth import Garment, Project, Shelf, workroom_kinds
+from eke.derive import Derivation, Derivations, recipe_changes
+from eke.errors import BadInput, NotFound
+from eke.fit import fit_kinds
+from eke.pattern.kinds import pattern_kinds
+from eke.pattern.model import Pattern
+from eke.store import Reader, Store, StoredLog, Transaction
+
+WORKROOM_LOG: Final = "workroom"
+"""Id of the log of cloths, money and cuts; every other log is a garment's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What an action did: the record, a sentence for the maker, and what it left without a place."""
+
+    id: str
+    sentence: str
+    revision: int
+    unsettled: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GarmentState:
+    """A garment as it stands: names, history, pattern, and what its recipes yield."""
+
+    id: str
+    name: str
+    project: Project
+    stored: StoredLog
+    replayed: Replayed[Pattern]
+    derivation: Derivation
+
+    @property
+    def pattern(self) -> Pattern:
+        """The pattern at the head of the history."""
+        return self.replayed.state
+
+    @property
+    def revision(self) -> str:
+        """Id of the change that the pattern stands at; empty at the very beginning."""
+        return self.stored.log.head or ""
+
+
+class Room:
+    """An open workroom. Use :func:`open_room` or :func:`make_room`; close it, or use it in a ``with``."""
+
+    def __init__(self, store: Store, folder: Path) -> None:
+        self.store = store
+        self.folder = folder
+        self.garment_kinds: Registry[Pattern] = Registry([*pattern_kinds(), *fit_kinds(), *recipe_changes()])
+        self.workroom_kinds: Registry[Shelf] = Registry(workroom_kinds())
+        self._garments: ReplayCache[Pattern] = ReplayCache()
+        self._shelves: ReplayCache[Shelf] = ReplayCache()
+        self._derivations = Derivations()
+
+    def __enter__(self) -> Room:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the workroom back, so that another process may open it."""
+        self.store.close()
+
+    # ---- looking
+
+    def shelf(self, reader: Reader | None = None) -> Shelf:
+        """Return the shelf as it stands."""
+        return self._shelf(self._log(WORKROOM_LOG, reader)).state
+
+    def _shelf(self, stored: StoredLog) -> Replayed[Shelf]:
+        return replay(stored.log, self.workroom_kinds, Shelf(), self._shelves)
+
+    def _log(self, log_id: str, reader: Reader | None) -> StoredLog:
+        if reader is not None:
+            return reader.log(log_id)
+        with self.store.read() as own:
+            return own.log(log_id)
+
+    def garment(self, name_or_id: str, reader: Reader | None = None) -> GarmentState:
+        """Return a garment by its id, or by its name where only one has it. Raises :class:`NotFound`."""
+        project, garment = find_garment(self.shelf(reader), name_or_id)
+        stored = self._log(garment.id, reader)
+        replayed = replay(stored.log, self.garment_kinds, Pattern(garment.name), self._garments, initial_key=garment.name)
+        derivation = self._derivations.of(replayed.state)
+        return GarmentState(garment.id, garment.name, project, stored, replayed, derivation)
+
+    # ---- changing
+
+    def change_garment(
+        self, name_or_id: str, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None
+    ) -> Done:
+        """Append one change to a garment's history, if it can be applied.
+
+        ``expected`` is the revision that the maker was looking at; without it the newest is meant.
+        """
+        with self.store.write() as tx:
+            state = self.garment(name_or_id, tx)
+            record = self._record(state.stored, self.garment_kinds, kind, params, note)
+            tried = attempt(
+                state.stored.log, record, self.garment_kinds, Pattern(state.name), self._garments, initial_key=state.name
+            )
+            return _append(tx, state.stored, record, tried, expected)
+
+    def change_workroom(self, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None) -> Done:
+        """Append one change to the workroom's history, if it can be applied."""
+        with self.store.write() as tx:
+            return self.change_workroom_in(tx, kind, params, note=note, expected=expected)
+
+    def change_workroom_in(
+        self, tx: Transaction, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None
+    ) -> Done:
+        """The same within a transaction that an action has open."""
+        stored = tx.log(WORKROOM_LOG)
+        record = self._record(stored, self.workroom_kinds, kind, params, note)
+        tried = attempt(stored.log, record, self.workroom_kinds, Shelf(), self._shelves)
+        return _append(tx, stored, record, tried, expected)
+
+    def _record(
+        self, stored: StoredLog, kinds: Registry[Any], kind: str, params: Mapping[str, Any], note: str
+    ) -> Record:
+        if kind not in kinds:
+            raise BadInput(f"There is no change named “{kind}”. There are: {', '.join(sorted(k.name for k in kinds))}.")
+        version = next(k.version for k in kinds if k.name == kind)
+        return Record(new_id(), stored.log.head, kind, version, dict(params), note, now(), __version__)
+
+
+def _append(tx: Transaction, stored: StoredLog, record: Record, tried: Attempt[Any], expected: int | None) -> Done:
+    revision = tx.append(stored.id, record, expected_revision=stored.revision if expected is None else expected)
+    step = tried.replayed.step(record.id)
+    sentence = step.sentence if step is not None else "Done"
+    lost = tuple(f"{s.sentence}: {s.set_aside}" for s in tried.newly_set_aside)
+    return Done(record.id, f"{sentence}.", revision, lost)
+
+
+def make_room(folder: Path | str) -> Room:
+    """Make a new workroom in ``folder`` and open it."""
+    store = Store.create(folder)
+    try:
+        with store.write() as tx:
+            tx.create_log(WORKROOM_LOG, "workroom")
+    except BaseException:
+        store.close()
+        raise
+    return Room(store, Path(folder))
+
+
+def open_room(folder: Path | str) -> Room:
+    """Open the workroom in ``folder``. Raises :class:`StoreTrouble` or :class:`NotFound` with what to do."""
+    return Room(Store.open(folder), Path(folder))
+
+
+def find_project(shelf: Shelf, name_or_id: str) -> Project:
+    """Return the project of that id, or of that name where only one has it."""
+    if name_or_id in shelf.projects:
+        return shelf.projects[name_or_id]
+    return _only("project", name_or_id, [p for p in shelf.projects.values() if _same(p.name, name_or_id)], shelf.projects)
+
+
+def find_garment(shelf: Shelf, name_or_id: str) -> tuple[Project, Garment]:
+    """Return the garment of that id, or of that name where only one has it, and its project."""
+    every = {g.id: (p, g) for p in shelf.projects.values() for g in p.garments}
+    if name_or_id in every:
+        return every[name_or_id]
+    named = {key: g for key, (_, g) in every.items()}
+    found = _only("garment", name_or_id, [g for g in named.values() if _same(g.name, name_or_id)], named)
+    return every[found.id]
+
+
+def find_cloth_id(shelf: Shelf, name_or_id: str) -> str:
+    """Return the id of the cloth of that id, or of that name where only one has it."""
+    if name_or_id in shelf.cloths:
+        return name_or_id
+    matches = [c for c in shelf.cloths.values() if _same(c.name, name_or_id)]
+    if not matches:
+        shelf.cloth(name_or_id)  # says whether it has been cut
+    return str(_only("cloth", name_or_id, matches, shelf.cloths).id)
+
+
+def _same(one: str, other: str) -> bool:
+    return one.casefold().strip() == other.casefold().strip()
+
+
+def _only(what: str, asked: str, found: list[Any], every: Mapping[str, Any]) -> Any:
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise BadInput(f"There are {len(found)} of the name “{asked}”. Use the id: {', '.join(f.id for f in found)}.")
+    names = ", ".join(f"“{e.name}”" for e in every.values())
+    raise NotFound(f"There is no {what} “{asked}” in this workroom.{f' There is {names}.' if names else ''}")
+
+
+def new_id() -> str:
+    """Return a fresh random id: 64 bits, so that a workroom never meets the same one twice."""
+    return secrets.token_hex(8)
+
+
+def now() -> str:
+    """Return the moment in ISO 8601, UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")

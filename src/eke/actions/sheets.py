@@ -1,0 +1,246 @@
+"""Sheets for the table: cutting list, order of work, ruler steps, ledger; and the journal of a project."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Final
+
+import numpy as np
+
+from eke.actions.drawn import drawn_pieces, piece_numbers
+from eke.actions.fitting import ruler_steps_of
+from eke.actions.history import history
+from eke.actions.laying import cutting_of, kept_plan
+from eke.actions.money import ledger_report
+from eke.actions.room import Room, find_garment, find_project
+from eke.cloth import Cloth
+from eke.errors import NotFound
+from eke.formats.faces import metrics
+from eke.formats.images import encode_jpeg, photo_from_bytes, thumbnail
+from eke.making import Caution, Need, WorkOrder, cautions_for, facts_from, notions_for, order_of_work
+from eke.paper.journal import Journal, JournalCloth, JournalPicture, journal_page
+from eke.paper.page import Page
+from eke.paper.ruler_steps import RulerChange, RulerStep, ruler_pages
+from eke.paper.sizes import paper_named
+from eke.paper.work_sheets import (
+    CutLine,
+    LedgerLine,
+    Notion,
+    WorkPart,
+    WorkStep,
+    cutting_sheet,
+    ledger_sheet,
+    order_sheet,
+)
+
+HEADINGS: Final[Mapping[str, str]] = {
+    "wash": "Before cutting",
+    "press cloth": "Before cutting",
+    "lay": "Cutting",
+    "cut": "Cutting",
+    "mark": "Cutting",
+    "stay-stitch": "Before sewing",
+    "interface": "Before sewing",
+    "hem": "Finishing",
+    "last press": "Finishing",
+    "buttonholes": "Finishing",
+    "buttons": "Finishing",
+}
+SEWING: Final = "Sewing"
+PICTURE_PX: Final = 900
+"""Longest side of a picture in the journal."""
+
+
+@dataclass(frozen=True, slots=True)
+class MakingUp:
+    """How a garment is made up: order of work, notions, cautions."""
+
+    order: WorkOrder
+    needs: tuple[Need, ...]
+    cautions: tuple[Caution, ...]
+
+
+def making_up(room: Room, garment: str) -> MakingUp:
+    """Return the order of work of a garment with its notions and the cautions that apply."""
+    state = room.garment(garment)
+    facts = facts_from(state.pattern.facts)
+    derived = tuple(state.derivation.pieces.values())
+    seams = state.derivation.seams
+    cloths = _cloths_for(room, state.project.id, state.id)
+    return MakingUp(
+        order_of_work(state.pattern, derived, seams, facts=facts, cloths=cloths),
+        notions_for(state.pattern, derived, seams, facts=facts, cloths=cloths),
+        cautions_for(state.pattern, facts, cloths),
+    )
+
+
+def _cloths_for(room: Room, project: str, garment: str) -> tuple[Cloth, ...]:
+    """The cloths kept for a project, and those that its garment was cut from."""
+    shelf = room.shelf()
+    kept = {r.cloth for r in shelf.reservations if r.project == project}
+    cut = [c for one in shelf.cuts.values() if one.garment == garment for c in one.cloths]
+    return (*cut, *(c for key, c in shelf.cloths.items() if key in kept and key not in {c.id for c in cut}))
+
+
+def cutting_pages(room: Room, garment: str, paper: str = "a4") -> tuple[Page, ...]:
+    """Return the cutting list with notions, grouped by the cloth that each piece is cut from."""
+    state, pieces = cutting_of(room, garment)
+    numbers = piece_numbers(state)
+    on: dict[str, str] = {}
+    names = {key: cloth.name for key, cloth in room.shelf().cloths.items()}
+    with room.store.read() as reader:
+        plans = reader.documents("lay", state.id)
+    for plan in plans:
+        for one in plan.content["laid"]:
+            if one["cloth"] in names:
+                on[one["piece"]] = names[one["cloth"]]
+    lines = [
+        CutLine(
+            numbers.get(p.piece, ""),
+            p.name,
+            f"cut {p.copies}" + (", face down" if p.mirrored else ""),
+            on.get(p.id, f"any {p.role} cloth"),
+            "; ".join(p.pieced),
+        )
+        for p in sorted(pieces, key=lambda p: (on.get(p.id, "~"), int(numbers.get(p.piece, "0"))))
+    ]
+    needs = [Notion(n.name, _amount(n), n.sentence) for n in making_up(room, garment).needs]
+    return cutting_sheet(state.name, lines, needs, paper_named(paper), metrics())
+
+
+def _amount(need: Need) -> str:
+    return f"{need.amount:g} {need.unit}".strip()
+
+
+def order_pages(room: Room, garment: str, paper: str = "a4") -> tuple[Page, ...]:
+    """Return the order of work with tick boxes, cautions first."""
+    made = making_up(room, garment)
+    parts = [
+        WorkPart(heading, tuple(WorkStep(task.sentence) for task in tasks))
+        for heading, tasks in groupby(made.order.tasks, key=lambda t: HEADINGS.get(t.kind, SEWING))
+    ]
+    return order_sheet(
+        find_garment(room.shelf(), garment)[1].name,
+        parts,
+        paper_named(paper),
+        metrics(),
+        cautions=[f"{c.sentence} ({c.source})" for c in made.cautions],
+        notes=made.order.notes,
+    )
+
+
+def ruler_step_pages(room: Room, garment: str, change_id: str, paper: str = "a4", unit: str = "mm") -> tuple[Page, ...]:
+    """Return one fit change as steps with a ruler on the paper pattern, with a small sketch of each piece."""
+    drawn = ruler_steps_of(room, garment, change_id, unit)
+    changes = []
+    for step in drawn.steps:
+        before, after = drawn.before.piece(step.piece), drawn.after.pieces.get(drawn.before.piece(step.piece).id)
+        ids = {drawn.before.resolve(e) for e in drawn.edges}
+        old = next((e for e in before.edges if e.id in ids), before.edges[0])
+        new = next((e for e in (after.edges if after else ()) if e.id == old.id), old)
+        rows = tuple(
+            RulerStep(row.place or _place(row.along_mm, old.path.length_mm, step.start_name, step.end_name),
+                      row.along_mm, row.in_mm, row.at[0], row.at[1])
+            for row in step.rows
+        )  # fmt: skip
+        changes.append(
+            RulerChange(
+                step.piece_name, step.edge_name, step.start_name,
+                before.outline.flatten()[:-1], old.path.flatten(), new.path.flatten(), rows,
+            )
+        )  # fmt: skip
+    return ruler_pages(
+        drawn.title, drawn.reason, changes, paper_named(paper), metrics(), unit=unit, after=drawn.sentences
+    )
+
+
+def _place(along: float, length: float, start: str, end: str) -> str:
+    if along < 1.0:
+        return f"at {start}"
+    if along > length - 1.0:
+        return f"at {end}"
+    return ""
+
+
+def ledger_pages(room: Room, project: str, paper: str = "a4") -> tuple[Page, ...]:
+    """Return a project's ledger: what was bought, what each garment used, what is left."""
+    shelf = room.shelf()
+    found = find_project(shelf, project)
+    report = ledger_report(room, project)
+    bought = [
+        LedgerLine(p.what, " ".join(filter(None, [p.on or "", *(r.sentence for r in p.rates)])), str(p.paid))
+        for p in shelf.ledger.purchases.values()
+        if any(s.by == found.id for s in p.projects) or not p.projects
+    ]
+    bought.append(LedgerLine("Spent", "", str(report.account.spent)))
+    used = [LedgerLine(g.name, "its share of the cloth that was cut", str(g.used)) for g in report.garments]
+    used.append(LedgerLine("Still on the shelf", "worth of what was not used", str(report.left_on_shelf)))
+    sections: list[tuple[str, Sequence[LedgerLine]]] = [("Bought", bought), ("Used and left", used)]
+    if report.account.budget is not None:
+        sections.append(
+            ("Budget", [LedgerLine("Budget", "", str(report.account.budget)), LedgerLine("Left", "", str(report.account.left))])
+        )
+    notes = [f"Not counted, no rate was given: {name}" for name in report.account.without_rate]
+    return ledger_sheet(found.name, sections, paper_named(paper), metrics(), notes=notes)
+
+
+def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
+    """Return the journal of a project and its pictures: what was traced, changed, cut and spent."""
+    shelf = room.shelf()
+    found = find_project(shelf, project)
+    pictures: dict[str, bytes] = {}
+    captions: list[JournalPicture] = []
+    pieces, changes, costs, left = [], [], [], []
+    cloths: dict[str, Cloth] = {}
+    for garment in found.garments:
+        state = room.garment(garment.id)
+        pieces += drawn_pieces(state)
+        for tracing in state.pattern.tracings.values():
+            _picture(room, tracing.photo, f"{garment.name}, traced", pictures, captions)
+        changes += [
+            f"{garment.name}: {line.sentence}"
+            for line in history(room, garment.id)
+            if line.on and not line.undone and line.set_aside is None and not line.sentence.startswith("Traced")
+        ]
+        for cloth in _cloths_for(room, found.id, garment.id):
+            cloths.setdefault(cloth.id, cloth)
+    used: list[JournalCloth] = []
+    for cloth in cloths.values():
+        for sha in cloth.photos:
+            _picture(room, sha, cloth.name, pictures, captions)
+        used.append(JournalCloth(cloth.name, cloth.origin or "", f"{cloth.area_mm2 / 1e6:.2f} m²", str(cloth.price or "")))
+    report = ledger_report(room, project)
+    costs.append(("spent in all", str(report.account.spent)))
+    costs += [(f"{g.name} used", str(g.used)) for g in report.garments]
+    if report.account.left is not None:
+        costs.append(("left of the budget", str(report.account.left)))
+    for garment in found.garments:
+        try:
+            left.append(f"{garment.name}: {kept_plan(room, garment.id).sentence}")
+        except NotFound:
+            continue
+    names = " and ".join(g.name for g in found.garments)
+    journal = Journal(
+        found.name, names, tuple(captions[:6]), tuple(pieces), tuple(changes), tuple(used), tuple(costs), tuple(left)
+    )
+    return journal, pictures
+
+
+def journal_pages(room: Room, project: str, paper: str = "a4") -> tuple[tuple[Page, ...], dict[str, bytes]]:
+    """Return the journal's page and its pictures by key."""
+    journal, pictures = journal_of(room, project)
+    return (journal_page(journal, paper_named(paper), metrics()),), pictures
+
+
+def _picture(
+    room: Room, sha: str | None, caption: str, pictures: dict[str, bytes], captions: list[JournalPicture]
+) -> None:
+    if sha is None or sha in pictures:
+        return
+    with room.store.read() as reader:
+        data = reader.photo_bytes(sha)
+    pixels = np.asarray(photo_from_bytes(data, name=caption).pixels_rgb)
+    pictures[sha] = encode_jpeg(thumbnail(pixels, longest_px=PICTURE_PX))
+    captions.append(JournalPicture(sha, caption))

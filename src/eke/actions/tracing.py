@@ -1,0 +1,117 @@
+"""From photographs to outlines in millimetres, without a workroom: what ``eke trace`` does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from eke.capture.references import Reference
+from eke.capture.trace import Trace, trace, trace_json
+from eke.formats.images import read_photo
+
+Listener = Callable[[float | None, str], None]
+Touch = tuple[float, float, str]
+
+
+def trace_photographs(
+    photos: Sequence[Path],
+    *,
+    references: Sequence[Reference],
+    square_paper: bool = False,
+    cloth: bool = False,
+    touches: Sequence[Touch] = (),
+    listener: Listener | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> tuple[dict[str, Any], str]:
+    """Trace one or more photographs; return the document ``eke-trace-1`` and a report in words.
+
+    Pieces of several photographs are listed one after the other; they are not joined.
+
+    Raises
+    ------
+    BadPicture
+        When a file is no picture that can be read.
+    NotTrustworthy
+        When a picture's scale cannot be promised; the message says how to take it again.
+    """
+    traces = []
+    for path in photos:
+        traces.append(
+            trace_photo(
+                path,
+                references=references,
+                square_paper=square_paper,
+                cloth=cloth,
+                touches=touches,
+                listener=listener,
+                stop=stop,
+            )
+        )
+    documents = [trace_json(found) for found in traces]
+    return _together(documents), "\n\n".join(
+        _report(path.name, document) for path, document in zip(photos, documents, strict=True)
+    )
+
+
+def trace_photo(
+    path: Path,
+    *,
+    references: Sequence[Reference],
+    square_paper: bool = False,
+    cloth: bool = False,
+    touches: Sequence[Touch] = (),
+    listener: Listener | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Trace:
+    """Trace one photograph; see :func:`trace_photographs`."""
+    if listener:
+        listener(None, f"reading {path.name}")
+    return trace(
+        read_photo(path),
+        references=tuple(references),
+        square_paper=square_paper,
+        cloth=cloth,
+        touches=tuple(touches),
+        listener=listener,
+        stop=stop,
+    )
+
+
+def _together(documents: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """One document for all photographs: the scale is that of the least certain one."""
+    if len(documents) == 1:
+        return documents[0]
+    worst = max(documents, key=lambda d: d["scale"]["uncertainty_percent"])
+    pieces = [piece for document in documents for piece in document["pieces"]]
+    for number, piece in enumerate(pieces, start=1):
+        piece["name"] = str(number)
+    return {
+        **worst,
+        "pieces": pieces,
+        "cloths": [c for document in documents for c in document["cloths"]],
+        "warnings": [w for document in documents for w in document["warnings"]],
+    }
+
+
+def _report(name: str, document: dict[str, Any]) -> str:
+    scale = document["scale"]
+    lines = [f"{name}: scale from {scale['reference']}, certain to {scale['uncertainty_percent']:.2f} %."]
+    for piece in document["pieces"]:
+        xs, ys = [p[0] for p in piece["outline"]], [p[1] for p in piece["outline"]]
+        kinds = [m["kind"] for m in piece["marks"]]
+        marks = ", ".join(f"{kinds.count(k)} {k}" for k in dict.fromkeys(kinds))
+        lines.append(
+            f"  piece {piece['name']}: {max(xs) - min(xs):.0f} × {max(ys) - min(ys):.0f} mm, {len(piece['corners'])} corners, "
+            f"{len(piece['segments'])} curves and lines{f', {marks}' if marks else ''}; within {piece['uncertainty_mm']:.1f} mm"
+        )
+    for cloth in document["cloths"]:
+        xs, ys = [p[0] for p in cloth["outline"]], [p[1] for p in cloth["outline"]]
+        grain = "grain not seen" if cloth["grain_deg"] is None else f"threads at {cloth['grain_deg']:.1f}°"
+        lines.append(
+            f"  cloth: {max(xs) - min(xs):.0f} × {max(ys) - min(ys):.0f} mm, {len(cloth['holes'])} holes, "
+            f"{len(cloth['flaws'])} flaws, {grain}; within {cloth['uncertainty_mm']:.1f} mm"
+        )
+    lines += [f"  note: {warning}" for warning in document["warnings"]]
+    return "\n".join(lines)
+

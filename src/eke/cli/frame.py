@@ -1,0 +1,181 @@
+"""What all commands share: where output goes, how errors are said, and exit codes.
+
+Exit codes: 0 done; 2 something given cannot be used; 3 an honest no; 130 stopped by the maker; 1 a fault of
+ours, which is logged and never shown as a traceback.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+import click
+
+from eke.errors import BadInput, EkeError, Stopped, StoreTrouble
+
+EXIT_OURS: Final = 1
+EXIT_STOPPED: Final = 130
+OURS: Final = (b"Eke", b'"format": "eke-', b'"format": "nesting-answer-1"')
+"""Marks of a file that Eke wrote, so that writing it anew destroys nothing of the maker's."""
+_MARK_WINDOW: Final = 65536
+
+def log_file() -> Path:
+    """Return where the local log is kept; it never leaves the machine by itself."""
+    from platformdirs import user_log_path
+
+    return user_log_path("eke", appauthor=False) / "eke.log"
+
+
+def begin_log() -> None:
+    """Write warnings and faults to the local log; a machine where that cannot be done goes without."""
+    from logging.handlers import RotatingFileHandler
+
+    logger = logging.getLogger("eke")
+    if logger.handlers:
+        return
+    logger.propagate = False
+    try:
+        log_file().parent.mkdir(parents=True, exist_ok=True)
+        handler: logging.Handler = RotatingFileHandler(log_file(), maxBytes=500_000, backupCount=1, encoding="utf-8", delay=True)
+    except OSError:
+        handler = logging.NullHandler()
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s %(message)s"))
+    logger.addHandler(handler)
+
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def careful(command: F) -> F:
+    """Say every error as one sentence on stderr and leave with its exit code."""
+
+    @wraps(command)
+    def wrapped(*args: Any, **kwargs: Any) -> Any:
+        begin_log()
+        try:
+            return command(*args, **kwargs)
+        except Stopped as stopped:
+            click.echo(str(stopped) or "Stopped. Nothing was changed.", err=True)
+            sys.exit(EXIT_STOPPED)
+        except KeyboardInterrupt:
+            click.echo("Stopped. Nothing was changed.", err=True)
+            sys.exit(EXIT_STOPPED)
+        except EkeError as error:
+            click.echo(" ".join(error.message.split()), err=True)
+            sys.exit(error.exit_code)
+        except MemoryError:
+            click.echo("This needs more memory than the machine has free. Nothing was changed.", err=True)
+            sys.exit(2)
+        except (click.exceptions.Exit, click.ClickException, click.Abort):
+            raise
+        except BrokenPipeError:
+            sys.exit(0)
+        except Exception as fault:
+            logging.getLogger("eke").exception("a fault of ours")
+            click.echo(
+                f"Something inside Eke went wrong ({type(fault).__name__}: {fault}). Nothing was saved by this step, "
+                "and what was saved before is safe. `eke report` bundles the log for a bug report.",
+                err=True,
+            )
+            sys.exit(EXIT_OURS)
+
+    return wrapped  # type: ignore[return-value]
+
+
+def may_replace(path: Path) -> bool:
+    """Return whether ``path`` is free, or holds something that Eke wrote and can write again."""
+    if not path.exists():
+        return True
+    if not path.is_file():
+        return False
+    size = path.stat().st_size
+    if size == 0:
+        return True
+    with path.open("rb") as file:
+        head = file.read(_MARK_WINDOW)
+        if size > 2 * _MARK_WINDOW:
+            file.seek(-_MARK_WINDOW, os.SEEK_END)
+        tail = file.read()
+    return any(mark in head or mark in tail for mark in OURS)
+
+
+def write_out(path: Path, data: bytes, *, force: bool = False) -> Path:
+    """Write ``data`` to ``path`` at once or not at all; never over something that is not Eke's own.
+
+    Raises
+    ------
+    BadInput
+        When the place is taken by a file of somebody else's and ``force`` is not given.
+    StoreTrouble
+        When the disk does not take it.
+    """
+    if not force and not may_replace(path):
+        raise BadInput(
+            f"{path} is there already and was not made by Eke. Give another name, or --force to replace it."
+        )
+    try:
+        if not path.parent.is_dir():
+            raise BadInput(f"There is no folder {path.parent}. Make it first, or give another place.")
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            Path(name).chmod(0o644)
+            os.replace(name, path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as trouble:
+        raise StoreTrouble(
+            f"{path} could not be written: {trouble.strerror}. Nothing there was changed."
+        ) from trouble
+    return path
+
+
+def write_json(path: Path, document: dict[str, Any], *, force: bool = False) -> Path:
+    """Write a JSON document that carries its ``format``; ``-`` writes to standard output."""
+    if "format" not in document:
+        raise ValueError("a JSON document that leaves the program carries its format")
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False) + "\n"
+    if str(path) == "-":
+        click.echo(text, nl=False)
+        return path
+    return write_out(path, text.encode(), force=force)
+
+
+def read_json(path: Path) -> Any:
+    """Read a JSON file that the maker named.
+
+    Raises
+    ------
+    BadInput
+        When it cannot be read or is no JSON.
+    """
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except OSError as trouble:
+        raise BadInput(f"{path} cannot be read: {trouble.strerror}.") from trouble
+    except UnicodeDecodeError as trouble:
+        raise BadInput(f"{path} is not a text file.") from trouble
+    except (json.JSONDecodeError, RecursionError) as trouble:
+        where = f" (line {trouble.lineno})" if isinstance(trouble, json.JSONDecodeError) else ""
+        raise BadInput(f"{path} is not JSON{where}.") from trouble
+
+
+def progress_line(sentence: str) -> None:
+    """Show a line of progress where somebody looks; be silent in a pipe."""
+    if sys.stderr.isatty():
+        click.echo(f"\r\x1b[2K{sentence}", nl=False, err=True)
+
+
+def end_progress() -> None:
+    """Clear the line of progress."""
+    if sys.stderr.isatty():
+        click.echo("\r\x1b[2K", nl=False, err=True)

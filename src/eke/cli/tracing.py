@@ -1,0 +1,140 @@
+"""``eke trace`` and ``eke reference-sheet``: from a photograph to millimetres."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from eke.cli.frame import careful, end_progress, progress_line, read_json, write_json, write_out
+from eke.errors import BadInput
+
+
+def touch_from(text: str) -> tuple[float, float, str]:
+    """Read a touch, ``X:Y:+`` or ``X:Y:-``, in pixels."""
+    parts = text.split(":")
+    try:
+        x, y = float(parts[0]), float(parts[1])
+    except (ValueError, IndexError):
+        parts = []
+    if len(parts) != 3 or parts[2] not in "+-" or not parts[2]:
+        raise BadInput(f"“{text}” is no touch. Write X:Y:+ for a place inside, X:Y:- for one outside.")
+    return x, y, parts[2]
+
+
+def specs_from(texts: tuple[str, ...]) -> tuple[Any, ...]:
+    """Parse the references; the file that a sheet's geometry is read from is opened here, at the door."""
+    from eke.capture.references import parse_reference
+
+    specs = []
+    for text in texts or ("auto",):
+        geometry = None
+        fields = []
+        for field in text.split(","):
+            if field.startswith("geometry="):
+                geometry = read_json(Path(field.removeprefix("geometry=")))
+            else:
+                fields.append(field)
+        specs.append(parse_reference(",".join(fields), geometry=geometry))
+    return tuple(specs)
+
+
+reference_option = click.option(
+    "--reference",
+    "references",
+    multiple=True,
+    metavar="KIND[,key=value…]",
+    help="What gives the picture its scale; may be repeated. auto (the default) · sheet[,geometry=FILE]"
+    "[,check_line_mm=L] · a4 · letter · card (each with corners=X:Y;X:Y;X:Y;X:Y) · "
+    "points,from=X:Y,to=X:Y,distance_mm=D[,height_mm=H].",
+)
+
+
+@click.command()
+@click.argument("photos", nargs=-1, required=True, metavar="PHOTO…", type=click.Path(path_type=Path))
+@reference_option
+@click.option("--square-paper", is_flag=True, help="The paper's edges are cut straight and square: use them.")
+@click.option("--cloth", is_flag=True, help="Look for cloth instead of traced pieces.")
+@click.option(
+    "--touch", "touches", multiple=True, metavar="X:Y:+|-", help="A place inside (+) or outside (-), pixels."
+)
+@click.option(
+    "--json", "out", type=click.Path(path_type=Path), help="Write what was found, in mm (eke-trace-1)."
+)
+@click.option("--force", is_flag=True, help="Replace OUT even where Eke did not write it.")
+@careful
+def trace(
+    photos: tuple[Path, ...],
+    references: tuple[str, ...],
+    square_paper: bool,
+    cloth: bool,
+    touches: tuple[str, ...],
+    out: Path | None,
+    force: bool,
+) -> None:
+    """Find the outlines in photographs of a tracing, true to scale.
+
+    Lay a plain A4 or Letter sheet, Eke's own sheet (eke reference-sheet) or a bank card beside the tracing and
+    photograph both from above. Pixels are those of the picture turned upright, counted from the centre of the
+    top-left one.
+
+    Example: eke trace front.jpg --reference a4 --square-paper --json front.json
+    """
+    from eke.actions.tracing import trace_photographs
+
+    document, report = trace_photographs(
+        photos,
+        references=specs_from(references),
+        square_paper=square_paper,
+        cloth=cloth,
+        touches=tuple(touch_from(t) for t in touches),
+        listener=lambda fraction, sentence: progress_line(sentence),
+    )
+    end_progress()
+    if out is not None:
+        write_json(out, document, force=force)
+    if out is None or str(out) != "-":
+        click.echo(report)
+
+
+@click.command("reference-sheet")
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size."
+)
+@click.option(
+    "--number",
+    type=click.IntRange(0, 99),
+    default=0,
+    show_default=True,
+    help="Sheets with different numbers can lie in one picture.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("eke-sheet.pdf"),
+    show_default=True,
+    help="The PDF to write.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the sheet's geometry in mm (eke-sheet-1).")
+@click.option("--force", is_flag=True, help="Replace the file even where Eke did not write it.")
+@careful
+def reference_sheet(paper: str, number: int, out: Path, as_json: bool, force: bool) -> None:
+    """Write Eke's own reference sheet as a PDF, to print at 100 % and lay beside a tracing.
+
+    Example: eke reference-sheet --paper a4 --out sheet.pdf
+    """
+    from eke.actions.papers import reference_sheet_pdf
+
+    data, document = reference_sheet_pdf(paper, number)
+    write_out(out, data, force=force)
+    if as_json:
+        write_json(Path("-"), document)
+    else:
+        click.echo(
+            f"{out} is written. Print it at 100 % (no “fit to page”), measure the line marked on it, and say what you "
+            "read with --reference sheet,check_line_mm=…"
+        )
+
+
+COMMANDS = (trace, reference_sheet)
