@@ -310,7 +310,7 @@ def prepare(problem: Problem) -> Ground:
             areas.append(sum(q.area for q in parts_free))
             bounds = free.bounds if parts_free else (0.0, 0.0, 1.0, 1.0)
             start, ring0 = n_edges, len(ring_rows)
-            for q in parts_free:
+            for q in map(shapely.geometry.polygon.orient, parts_free):
                 for ring in (q.exterior, *q.interiors):
                     c = np.asarray(ring.coords)
                     edge_rows.append(np.hstack([c[:-1], c[1:]]))

@@ -5,6 +5,8 @@ The numbers follow sparrow (Gardeyn, Vanden Berghe, Wauters 2025, arXiv:2509.133
 
 from __future__ import annotations
 
+import math
+
 from eke.lay.collide.chance import below, uniform
 from eke.lay.collide.evaluate import pose, settle, weigh
 from eke.lay.collide.regions import distance_at
@@ -15,14 +17,17 @@ from eke.lay.collide.tables import (
     PF_Y,
     PI_GROUP,
     PI_MIRROR,
+    PI_ON,
     PI_SHAPE,
     PI_SHEET,
     PI_TURN,
+    PI_V,
     RF_SHARE,
     RF_X0,
     RF_X1,
     RF_Y0,
     RF_Y1,
+    RI_E,
     RI_NE,
     RL_DX,
     RL_DY,
@@ -39,21 +44,26 @@ from eke.lay.collide.tables import (
     SI_MIRROR,
     SI_NA,
     SI_NRAIL,
+    SI_NV,
     SI_RAIL,
+    SI_V,
     Field,
     State,
     kernel,
 )
 
 NEAR_SAMPLES = 25
-FAR_SAMPLES = 50
+FAR_SAMPLES = 40
+TOUCH_SAMPLES = 15
+BORDER_TOUCHES = 0.3
+"""Share of the touching places that are at the border of a sheet."""
 KEEP = 3
 """Candidates that are refined."""
 TOO_ALIKE = 0.05
 """Two candidates closer than this share of the shape's smaller side are one."""
 MOST_STEPS = 60
 """Steps of one descent at most, so that the work between two looks at the stop flag is bounded."""
-TRIED_PER_MOVE = 1 + NEAR_SAMPLES + FAR_SAMPLES + 2 * MOST_STEPS * (KEEP + 1)
+TRIED_PER_MOVE = 1 + NEAR_SAMPLES + FAR_SAMPLES + TOUCH_SAMPLES + 2 * MOST_STEPS * (KEEP + 1)
 """Positions that one move weighs at most."""
 FREE_RAD = 3.0
 """A tilt limit above this means: any angle."""
@@ -242,6 +252,101 @@ def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
 
 
 @kernel
+def _touch(f: Field, s: State, i: int, alike: float) -> None:
+    """Try a place where piece ``i`` touches something: corner on corner, or edge along edge when it turns.
+
+    The other corner or edge is one of a random neighbour, or of the border of the sheet. Places like these
+    are where pieces end up in a tight lay, and random points hardly ever hit them.
+    """
+    t = s.piece_i[i, PI_SHAPE]
+    n = s.piece_i.shape[0]
+    sheets = s.limit.shape[0]
+    na = f.shape_i[t, SI_NA]
+    turn = s.piece_i[i, PI_TURN]
+    mirror = s.piece_i[i, PI_MIRROR]
+    if s.piece_i[i, PI_GROUP] < 0:
+        turn = below(s.rng, na)
+        if f.shape_i[t, SI_MIRROR]:
+            mirror = below(s.rng, 2)
+    base = f.turns[f.shape_i[t, SI_A] + turn]
+    th = base
+    nv = f.shape_i[t, SI_NV]
+    a = below(s.rng, nv)
+    b = a + 1 if a + 1 < nv else 0
+    # the other edge: from (cx, cy) to (dx, dy), along which the piece's own edge would run
+    border = uniform(s.rng) < BORDER_TOUCHES
+    sheet = s.piece_i[i, PI_SHEET]
+    if border:
+        if sheets > 1:
+            sheet = below(s.rng, sheets)
+        r = f.shape_i[t, SI_CLASS] * sheets + sheet
+        ne = f.region_i[r, RI_NE]
+        if ne > 0:
+            e = f.region_i[r, RI_E] + below(s.rng, ne)
+            cx = f.edges[e, 0]
+            cy = f.edges[e, 1]
+            dx = f.edges[e, 2]
+            dy = f.edges[e, 3]
+        else:
+            x0 = max(s.limit[sheet, 0], f.region_f[r, RF_X0])
+            y0 = max(s.limit[sheet, 1], f.region_f[r, RF_Y0])
+            x1 = s.limit[sheet, 2] - f.region_f[r, RF_X0]
+            y1 = min(s.limit[sheet, 3], f.region_f[r, RF_Y1])
+            e = below(s.rng, 4)
+            cx = x0 if e == 0 or e == 3 else x1
+            cy = y0 if e < 2 else y1
+            dx = x1 if e == 0 or e == 1 else x0
+            dy = y0 if e == 0 or e == 3 else y1
+    else:
+        j = below(s.rng, n)
+        if j == i or s.piece_i[j, PI_ON] == 0:
+            return
+        sheet = s.piece_i[j, PI_SHEET]
+        u = s.piece_i[j, PI_SHAPE]
+        w0 = s.piece_i[j, PI_V]
+        nw = f.shape_i[u, SI_NV]
+        c = below(s.rng, nw)
+        d = c + 1 if c + 1 < nw else 0
+        # a neighbour's edge is run along backwards; mirrored outlines run the other way round
+        if s.piece_i[j, PI_MIRROR]:
+            cx = s.wx[w0 + c]
+            cy = s.wy[w0 + c]
+            dx = s.wx[w0 + d]
+            dy = s.wy[w0 + d]
+        else:
+            cx = s.wx[w0 + d]
+            cy = s.wy[w0 + d]
+            dx = s.wx[w0 + c]
+            dy = s.wy[w0 + c]
+    if mirror:
+        a, b = b, a
+    v0 = f.shape_i[t, SI_V]
+    sg = -1.0 if mirror else 1.0
+    tilt = f.shape_f[t, SF_TILT]
+    if tilt > 0.0:
+        own = math.atan2(f.vy[v0 + b] - f.vy[v0 + a], sg * (f.vx[v0 + b] - f.vx[v0 + a]))
+        wish = math.atan2(dy - cy, dx - cx) - own
+        if tilt >= FREE_RAD:
+            th = wish
+        else:
+            off = wish - base
+            off -= 2.0 * math.pi * math.floor(off / (2.0 * math.pi) + 0.5)
+            if abs(off) <= tilt:
+                th = base + off
+    pose(f, s, t, 0.0, 0.0, th, mirror)
+    # start on start or end on end
+    if uniform(s.rng) < 0.5:
+        x = cx - s.sx[a]
+        y = cy - s.sy[a]
+    else:
+        x = dx - s.sx[b]
+        y = dy - s.sy[b]
+    pose(f, s, t, x, y, th, mirror)
+    e2 = weigh(f, s, i, sheet, s.cand[KEEP - 1, _SCORE])
+    _keep(s, e2, sheet, x, y, th, turn, mirror, -1, alike)
+
+
+@kernel
 def rail_of(f: Field, s: State, i: int) -> int:
     """Return the rail that piece ``i`` lies on now, or −1 when it may lie anywhere."""
     t = s.piece_i[i, PI_SHAPE]
@@ -261,7 +366,7 @@ def rail_of(f: Field, s: State, i: int) -> int:
 
 
 @kernel
-def best_place(f: Field, s: State, i: int, near: int, far: int, stay: bool) -> float:
+def best_place(f: Field, s: State, i: int, near: int, far: int, touch: int, stay: bool) -> float:
     """Look for the place of least weighted loss; leave it in candidate 0 and return its loss.
 
     ``stay`` counts the present place as a candidate.
@@ -282,6 +387,9 @@ def best_place(f: Field, s: State, i: int, near: int, far: int, stay: bool) -> f
         _sample(f, s, i, True, alike)
     for _ in range(far):
         _sample(f, s, i, False, alike)
+    if f.shape_i[t, SI_NRAIL] == 0:
+        for _ in range(touch):
+            _touch(f, s, i, alike)
     for k in range(KEEP):
         if s.cand[k, _SCORE] < 1e299:
             _refine(f, s, i, k, 0.25, 0.02, 0.0873, 0.0175)
@@ -292,7 +400,7 @@ def best_place(f: Field, s: State, i: int, near: int, far: int, stay: bool) -> f
     if best:
         for c in range(8):
             s.cand[0, c] = s.cand[best, c]
-    _refine(f, s, i, 0, 0.01, 0.001, 0.00873, 0.000873)
+    _refine(f, s, i, 0, 0.01, 0.0001, 0.00873, 0.000873)
     return s.cand[0, _SCORE]
 
 
@@ -312,7 +420,7 @@ def take(f: Field, s: State, i: int) -> None:
 @kernel
 def insert(f: Field, s: State, i: int, samples: int) -> float:
     """Lay piece ``i`` where it overlaps least; return the plain loss there."""
-    best_place(f, s, i, 0, samples, False)
+    best_place(f, s, i, 0, samples, samples // 4, False)
     take(f, s, i)
     n = s.piece_i.shape[0]
     total = s.loss[i, n]

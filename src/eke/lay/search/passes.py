@@ -11,7 +11,7 @@ from __future__ import annotations
 from eke.lay.collide.chance import below
 from eke.lay.collide.evaluate import plain_loss
 from eke.lay.collide.tables import C_CURSOR, C_ORDER, C_PASSES, PI_FIXED, PI_ON, Field, State, kernel
-from eke.lay.search.moves import FAR_SAMPLES, NEAR_SAMPLES, best_place, take
+from eke.lay.search.moves import FAR_SAMPLES, NEAR_SAMPLES, TOUCH_SAMPLES, best_place, take
 
 GROW_LEAST = 1.2
 GROW_MOST = 2.0
@@ -84,7 +84,7 @@ def step(f: Field, s: State, moves: int) -> float:
         i = s.order[s.count[C_CURSOR]]
         s.count[C_CURSOR] += 1
         if overlaps(s, i):
-            best_place(f, s, i, NEAR_SAMPLES, FAR_SAMPLES, True)
+            best_place(f, s, i, NEAR_SAMPLES, FAR_SAMPLES, TOUCH_SAMPLES, True)
             take(f, s, i)
             done += 1
     s.count[C_PASSES] += 1
