@@ -27,6 +27,7 @@ def page_to_svg(
     pictures: Mapping[str, bytes] | None = None,
     carry_fonts: bool = True,
     decimals: int = DECIMALS,
+    clip_prefix: str = "",
 ) -> str:
     """Return one page as a complete SVG document.
 
@@ -40,8 +41,10 @@ def page_to_svg(
         Whether the file carries its fonts, so that it looks the same everywhere.
     decimals
         Decimals of coordinates, in mm.
+    clip_prefix
+        What the names of clips begin with, so that several drawings can share one web page.
     """
-    writer = _Writer(page.height_mm, pictures or {}, decimals)
+    writer = _Writer(page.height_mm, pictures or {}, decimals, clip_prefix)
     writer.items(page.items, 1)
     w, h = writer.number(page.width_mm), writer.number(page.height_mm)
     head = [
@@ -80,7 +83,10 @@ def picture_type(data: bytes) -> str:
 class _Writer:
     """Collects lines of SVG. Groups are taken apart by moving points here, so y turns over only once."""
 
-    def __init__(self, height_mm: float, pictures: Mapping[str, bytes], decimals: int) -> None:
+    def __init__(
+        self, height_mm: float, pictures: Mapping[str, bytes], decimals: int, clip_prefix: str = ""
+    ) -> None:
+        self.clip_prefix = clip_prefix
         self.height_mm = height_mm
         self.pictures = pictures
         self.decimals = decimals
@@ -142,7 +148,7 @@ class _Writer:
         if item.clip is None:
             self.items(item.items, depth, inner)
             return
-        name = f"clip{len(self.defs) + 1}"
+        name = f"{self.clip_prefix}clip{len(self.defs) + 1}"
         data = self.path([_carried(item.clip, frame)], True)
         self.defs.append(f'    <clipPath id="{name}"><path d="{data}"/></clipPath>')
         pad = "  " * depth

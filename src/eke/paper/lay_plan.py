@@ -226,7 +226,7 @@ def _piece(piece: DrawnPiece, low: PointsMm, scale: float, foot: float, metrics:
     items: list[Item] = [Area(rings, ROLE_TINT.get(piece.role, WHITE))]
     first, second = to_page(key_corners(piece.cut[0]))
     dot = 1.0 if np.ptp(rings[0], axis=0).max() > 6.0 else 0.45
-    free = region.buffer(-0.6)
+    free: BaseGeometry = region.buffer(-0.6)
     if piece.grain is not None:
         (x0, y0), (x1, y1) = to_page(
             np.array([[piece.grain.x0_mm, piece.grain.y0_mm], [piece.grain.x1_mm, piece.grain.y1_mm]])
@@ -272,7 +272,9 @@ def _plan_words(
                 x, y = (spot[0], spot[1] + base) if turn == 0 else (spot[0] - base, spot[1])
                 out.append(Words(text, x, y, s, role, "middle", turn))  # type: ignore[arg-type]
                 down -= s * 1.15
-            box = shapely.box(spot[0] - bw / 2, spot[1] - bh / 2, spot[0] + bw / 2, spot[1] + bh / 2)
+            box: BaseGeometry = shapely.box(
+                spot[0] - bw / 2, spot[1] - bh / 2, spot[0] + bw / 2, spot[1] + bh / 2
+            )
             return out, box
     # too small for its number, which then stands beside it
     _, y0, x1, y1 = region.bounds

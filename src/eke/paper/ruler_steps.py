@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from eke.paper.flow import BODY_MM, Flow
-from eke.paper.page import Area, Group, Item, Page, PointsMm, Stroke, TextMetrics, Words, disc, moved, points
+from eke.paper.page import Area, Group, Item, Page, PointsMm, Stroke, TextMetrics, Words, disc, points
 from eke.paper.sizes import Paper
 from eke.paper.styles import INK, QUIET, ROSE, WHITE, LineStyle
 from eke.units import format_mm
@@ -129,7 +129,8 @@ def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item
     shift = np.array([width_mm, height_mm]) / 2 - (low + high) / 2 * scale
 
     def small(xy: PointsMm) -> PointsMm:
-        return xy * scale + shift
+        out: PointsMm = xy * scale + shift
+        return out
 
     centre = outline.mean(axis=0)
     largest = max((abs(s.inwards_mm) for s in change.steps), default=0.0)
@@ -138,13 +139,13 @@ def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item
     items.append(Stroke((small(old),), OLD))
     new = _exaggerated(old, points(change.new), max(shown, 1.0))
     items.append(Stroke((small(new),), NEW))
+    taken: list[tuple[float, float]] = []
     for number, step in enumerate(change.steps, 1):
         at = small(np.array([[step.x_mm, step.y_mm]]))[0]
-        away = at - small(centre[None])[0]
-        length = float(np.hypot(*away))
-        spot = at + (away / length if length > 1e-6 else np.array([1.0, 0.0])) * 6.0
-        x, y = float(spot[0]), float(spot[1])
+        x, y = _clear_spot(at, small(centre[None])[0], taken)
+        taken.append((x, y))
         items += [
+            Stroke((np.array([at, [x, y]]),), LineStyle("leader", 0.18)),
             Area((disc(float(at[0]), float(at[1]), 0.8, sides=16),), INK),
             Area((disc(x, y, 2.6),), WHITE),
             Stroke((disc(x, y, 2.6),), LineStyle("step", 0.25), closed=True),
@@ -153,16 +154,34 @@ def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item
     return tuple(items)
 
 
+def _clear_spot(at: PointsMm, centre: PointsMm, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return a place for a number beside ``at``, away from the piece's middle and from other numbers."""
+    away = at - centre
+    base = float(np.arctan2(away[1], away[0]))
+    for reach in (7.0, 12.0, 17.0, 22.0):
+        for turn in (0.0, 0.4, -0.4, 0.8, -0.8):
+            x = float(at[0] + reach * np.cos(base + turn))
+            y = float(at[1] + reach * np.sin(base + turn))
+            if all(np.hypot(x - a, y - b) > 5.8 for a, b in taken):
+                return x, y
+    return float(at[0] + 22.0), float(at[1])
+
+
 def _exaggerated(old: PointsMm, new: PointsMm, factor: float) -> PointsMm:
-    """Return the new edge with its distance from the old one multiplied, both taken at equal shares of length."""
+    """Return the new edge with its distance from the old one multiplied."""
 
     def even(xy: PointsMm, n: int) -> PointsMm:
         s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
         t = np.linspace(0.0, s[-1], n)
-        return np.column_stack([np.interp(t, s, xy[:, 0]), np.interp(t, s, xy[:, 1])])
+        out: PointsMm = np.column_stack([np.interp(t, s, xy[:, 0]), np.interp(t, s, xy[:, 1])])
+        return out
 
-    a, b = even(old, 60), even(new, 60)
-    return moved(a + (b - a) * factor, 0.0, 0.0)
+    # each place of the old edge against the nearest one of the new: sliding along the edge is no change
+    a, b = even(old, 80), even(new, 400)
+    apart = np.hypot(*(b[None] - a[:, None]).transpose(2, 0, 1))
+    nearest = b[np.argmin(apart, axis=1)]
+    out: PointsMm = a + (nearest - a) * factor
+    return out
 
 
 __all__ = ["RulerChange", "RulerStep", "ruler_pages", "sketch", "step_sentence"]
