@@ -1,0 +1,327 @@
+"""Corners of a piece: neighbours, interior angles, and keeping edges joined when one of them moves.
+
+All here works on paths and pieces only; seams are in :mod:`eke.pattern.measure` and beyond.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final, Literal
+
+from eke.errors import BadInput, BadShape, ChangeConflict
+from eke.geometry import Line, Move, Path, Pt, intersections, path_area_mm2, trouble_of
+from eke.geometry.segments import distance
+from eke.geometry.tolerance import JOIN_MM
+from eke.pattern.model import Dart, Edge, EdgePlace, Notch, Piece
+
+End = Literal["start", "end"]
+
+RUN_ON_MM: Final = 200.0
+"""Moved edges are run on straight by so much to find their new corner: more than any allowance at any angle
+that can be sewn."""
+SMOOTH_CORNER_DEG: Final = 8.0
+"""Edges that meet within this of a straight line have no corner to be found by crossing."""
+
+
+def neighbour(piece: Piece, edge_id: str, end: End) -> Edge:
+    """Return the edge that adjoins ``edge_id`` at its ``end``."""
+    at = index_of(piece, edge_id)
+    step = 1 if end == "end" else -1
+    return piece.edges[(at + step) % len(piece.edges)]
+
+
+def index_of(piece: Piece, edge_id: str) -> int:
+    """Return the place of an edge in the piece's outline; never keep it, ids are what stays."""
+    piece.edge(edge_id)
+    return next(i for i, edge in enumerate(piece.edges) if edge.id == edge_id)
+
+
+def dart_at(piece: Piece, edge_id: str) -> Dart | None:
+    """Return the dart that the edge is a leg of, or nothing."""
+    return next((d for d in piece.darts if edge_id in (d.first_leg, d.second_leg)), None)
+
+
+def corner_point(edge: Edge, end: End) -> Pt:
+    """Return the point at an end of an edge."""
+    return edge.path.start if end == "start" else edge.path.end
+
+
+def tangent_out(path: Path, end: End) -> Pt:
+    """Return the unit direction in which a path leaves its corner at ``end``, into the path."""
+    if end == "start":
+        return path.tangent_at(0.0)
+    x, y = path.tangent_at(path.length_mm, side="before")
+    return (-x, -y)
+
+
+def turn_deg(u: Pt, v: Pt) -> float:
+    """Return the angle from ``u`` to ``v``, counter-clockwise positive, -180 to 180."""
+    return math.degrees(math.atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1]))
+
+
+def interior_angle_deg(piece: Piece, edge_id: str, end: End) -> float:
+    """Return the angle inside the piece at an end of an edge, 0 to 360.
+
+    A dart that opens right there is folded shut first: the angle is that to the edge beyond it.
+    """
+    edge = piece.edge(edge_id)
+    beyond, move = beyond_darts(piece, edge_id, end)
+    own = tangent_out(edge.path, end)
+    other = move.apply_vector(tangent_out(beyond.path, "end" if end == "start" else "start"))
+    # the outline runs counter-clockwise: inside lies from the outgoing edge round to the incoming one
+    return turn_deg(own, other) % 360.0 if end == "start" else turn_deg(other, own) % 360.0
+
+
+def beyond_darts(piece: Piece, edge_id: str, end: End) -> tuple[Edge, Move]:
+    """Return the next edge at ``end`` that is no dart leg, and the move that folds the darts between shut."""
+    move = Move()
+    edge = neighbour(piece, edge_id, end)
+    for _ in piece.darts:
+        dart = dart_at(piece, edge.id)
+        if dart is None:
+            break
+        shut = shut_move(piece, dart)
+        far = dart.second_leg if end == "end" else dart.first_leg
+        move = (shut if end == "end" else shut.inverse()).then(move)
+        edge = neighbour(piece, far, end)
+    return edge, move
+
+
+def dart_apex(piece: Piece, dart: Dart) -> Pt:
+    """Return the point of a dart."""
+    return piece.edge(dart.first_leg).path.end
+
+
+def dart_legs_mm(piece: Piece, dart: Dart) -> tuple[float, float]:
+    """Return the lengths of both legs, first leg first."""
+    return piece.edge(dart.first_leg).path.length_mm, piece.edge(dart.second_leg).path.length_mm
+
+
+def dart_intake_mm(piece: Piece, dart: Dart) -> float:
+    """Return how far the legs stand apart at the edge: what the dart takes up there."""
+    return distance(piece.edge(dart.first_leg).path.start, piece.edge(dart.second_leg).path.end)
+
+
+def dart_angle_deg(piece: Piece, dart: Dart) -> float:
+    """Return the angle that the dart takes out, 0 to 360, measured between the ends of its legs at its point.
+
+    With equal legs ``L`` and intake ``w`` it is ``2·asin(w / 2L)``.
+    """
+    apex = dart_apex(piece, dart)
+    p, q = piece.edge(dart.first_leg).path.start, piece.edge(dart.second_leg).path.end
+    return turn_deg((p[0] - apex[0], p[1] - apex[1]), (q[0] - apex[0], q[1] - apex[1])) % 360.0
+
+
+def shut_move(piece: Piece, dart: Dart) -> Move:
+    """Return the turn about the dart's point that lays its second leg on its first: the dart folded shut."""
+    return Move.rotation(-dart_angle_deg(piece, dart), dart_apex(piece, dart))
+
+
+def with_end_moved(edge: Edge, end: End, to: Pt) -> Edge:
+    """Return the edge with one end put at ``to`` and the other kept.
+
+    Straight edges stay straight. A curve follows smoothly: all of the shift at the moved end, none at the
+    other, and the direction at both ends is kept.
+    """
+    path = edge.path
+    shift = (to[0] - corner_point(edge, end)[0], to[1] - corner_point(edge, end)[1])
+    if shift == (0.0, 0.0):
+        return edge
+    if (
+        edge.shape == "straight"
+        or edge.kind == "fold"
+        or (len(path.segments) == 1 and isinstance(path.segments[0], Line))
+    ):
+        other = path.end if end == "start" else path.start
+        if distance(other, to) <= JOIN_MM:
+            raise BadShape(f"“{edge.name or edge.id}” would have no length left.")
+        return replace(edge, path=Path.line(to, other) if end == "start" else Path.line(other, to))
+    shares = [mm / path.length_mm for mm in path.joints_mm]
+    segments = []
+    here = path.start
+    for i, segment in enumerate(path.segments):
+        weights = []
+        for share in (shares[i], shares[i + 1]):
+            w = share if end == "end" else 1.0 - share
+            weights.append(w * w * (3.0 - 2.0 * w))
+        start = (
+            here
+            if i
+            else (segment.start[0] + weights[0] * shift[0], segment.start[1] + weights[0] * shift[1])
+        )
+        there = (segment.end[0] + weights[1] * shift[0], segment.end[1] + weights[1] * shift[1])
+        if i == len(path.segments) - 1 and end == "end":
+            there = to
+        if i == 0 and end == "start":
+            start = to
+        segments.append(segment.with_ends(start, there))
+        here = there
+    return replace(edge, path=Path(tuple(segments)))
+
+
+def with_path(piece: Piece, edge_id: str, path: Path) -> Piece:
+    """Return the piece with an edge's path exchanged; neighbours are brought to its ends, so it stays closed.
+
+    Raises
+    ------
+    BadShape
+        When the outline would cross itself or turn inside out.
+    """
+    at = index_of(piece, edge_id)
+    edges = list(piece.edges)
+    edges[at] = replace(edges[at], path=path)
+    if len(edges) == 1:
+        return sound(replace(piece, edges=tuple(edges)), piece)
+    before, after = (at - 1) % len(edges), (at + 1) % len(edges)
+    edges[before] = with_end_moved(edges[before], "end", path.start)
+    edges[after] = with_end_moved(edges[after], "start", path.end)
+    return sound(replace(piece, edges=tuple(edges)), piece)
+
+
+def with_corner(piece: Piece, edge_id: str, end: End, to: Pt) -> Piece:
+    """Return the piece with a corner moved; both edges follow. A corner on the fold slides along the fold."""
+    edge = piece.edge(edge_id)
+    other = neighbour(piece, edge_id, end)
+    fold = next((e for e in (edge, other) if e.kind == "fold"), None)
+    if fold is not None:
+        (x0, y0), (ux, uy) = fold.path.start, fold.path.tangent_at(0.0)
+        along = (to[0] - x0) * ux + (to[1] - y0) * uy
+        to = (x0 + along * ux, y0 + along * uy)
+    moved = with_end_moved(edge, end, to)
+    follows = with_end_moved(other, "start" if end == "end" else "end", to)
+    if other.id == edge.id:
+        raise ChangeConflict(f"“{piece.name}” has no corner to move: it is one edge all round.")
+    return sound(piece.with_edge(moved).with_edge(follows), piece)
+
+
+def sound(made: Piece, before: Piece) -> Piece:
+    """Return ``made`` if its outline is simple and counter-clockwise.
+
+    Raises
+    ------
+    BadShape
+        When it is not; the message says where.
+    """
+    outline = made.outline
+    trouble = trouble_of(outline)
+    if trouble is not None:
+        x, y = trouble.at
+        raise BadShape(
+            f"The outline of “{before.name}” would cross itself near ({x:.0f}, {y:.0f}) mm. Nothing was changed.",
+            at_mm=trouble.at,
+            piece=before.id,
+        )
+    if path_area_mm2(outline) <= 0.0:
+        raise BadShape(f"“{before.name}” would be turned inside out. Nothing was changed.", piece=before.id)
+    return made
+
+
+def place_at(edge: Edge, mm: float, like: EdgePlace | None = None) -> EdgePlace:
+    """Return the place ``mm`` from the start of ``edge``, said in the way that ``like`` was: fraction or mm."""
+    length = edge.path.length_mm
+    mm = min(max(mm, 0.0), length)
+    if like is None or like.fraction is not None:
+        return EdgePlace(edge.id, fraction=mm / length)
+    return EdgePlace(edge.id, mm=mm if like.from_end == "start" else length - mm, from_end=like.from_end)
+
+
+def point_of(piece: Piece, place: EdgePlace) -> Pt:
+    """Return the point of a place on one of the piece's edges."""
+    edge = piece.edge(place.edge)
+    return edge.path.point_at(edge.mm_of(place))
+
+
+def notches_on(piece: Piece, edge_id: str) -> tuple[Notch, ...]:
+    """Return the notches on an edge, in the order along it."""
+    edge = piece.edge(edge_id)
+    return tuple(sorted((n for n in piece.notches if n.at.edge == edge_id), key=lambda n: edge.mm_of(n.at)))
+
+
+def rejoined(paths: Sequence[Path], corners: Sequence[Pt], name: str) -> list[Path]:
+    """Return edges that were moved each by itself, lengthened or cut so that each meets the next.
+
+    Parameters
+    ----------
+    paths
+        The moved edges in order round the piece.
+    corners
+        Where each edge (by the same order) met the next one before: the corner is looked for near there.
+    name
+        Of the piece, for the message.
+
+    Raises
+    ------
+    BadShape
+        When two neighbours no longer meet.
+    """
+    made = list(paths)
+    count = len(made)
+    if count == 1:
+        return made
+    for i in range(count):
+        j = (i + 1) % count
+        one, two = made[i], made[j]
+        if distance(one.end, two.start) <= JOIN_MM:
+            made[j] = _starting_at(two, one.end)
+            continue
+        u = one.tangent_at(one.length_mm, side="before")
+        v = two.tangent_at(0.0)
+        if abs(turn_deg(u, v)) <= SMOOTH_CORNER_DEG:
+            # no corner to be found by crossing: step from one line to the other at the old corner
+            made[j] = Path((Line(one.end, two.start), *two.segments))
+            continue
+        tip = one.end
+        far = Path((*one.segments, Line(tip, (tip[0] + RUN_ON_MM * u[0], tip[1] + RUN_ON_MM * u[1]))))
+        root = two.start
+        near = Path((Line((root[0] - RUN_ON_MM * v[0], root[1] - RUN_ON_MM * v[1]), root), *two.segments))
+        meetings = intersections(far, near)
+        if not meetings:
+            x, y = corners[i]
+            raise BadShape(
+                f"Two edges of “{name}” no longer meet near ({x:.0f}, {y:.0f}) mm once the allowance is taken off. "
+                f"Check the allowance that was said for them.",
+                at_mm=corners[i],
+            )
+        best = min(meetings, key=lambda m: distance(m.point, corners[i]))
+        head = far.slice(0.0, best.at_a_mm)
+        tail = near.slice(best.at_b_mm, near.length_mm)
+        made[i], made[j] = head, _starting_at(tail, head.end)
+    # the first edge was cut at its start last: the last edge ends there
+    if distance(made[-1].end, made[0].start) > 0.0:
+        made[0] = _starting_at(made[0], made[-1].end)
+    return made
+
+
+def _starting_at(path: Path, start: Pt) -> Path:
+    first = path.segments[0]
+    return Path((first.with_ends(start, first.end), *path.segments[1:]))
+
+
+def moved_piece(piece: Piece, move: Move) -> Piece:
+    """Return the piece turned or shifted as a whole (not mirrored): edges, marks and grain."""
+    if move.flips or not move.is_rigid:
+        raise BadInput("A piece is only turned and shifted as a whole; its size stays.")
+    grain: tuple[Pt, Pt] | None = None
+    if piece.grain is not None:
+        grain = (move.apply(piece.grain[0]), move.apply(piece.grain[1]))
+    return replace(
+        piece,
+        edges=tuple(replace(e, path=e.path.moved(move)) for e in piece.edges),
+        marks=tuple(replace(m, points=tuple(move.apply(p) for p in m.points)) for m in piece.marks),
+        grain=grain,
+    )
+
+
+def upright(piece: Piece) -> Piece:
+    """Return the piece turned so that its grain line runs along +y, by the smaller of the two turns."""
+    if piece.grain is None:
+        return piece
+    (x0, y0), (x1, y1) = piece.grain
+    if distance(piece.grain[0], piece.grain[1]) <= JOIN_MM:
+        return replace(piece, grain=None)
+    off = math.degrees(math.atan2(x1 - x0, y1 - y0))
+    turn = (off + 90.0) % 180.0 - 90.0
+    xa, ya, xb, yb = piece.outline.bounds
+    return moved_piece(piece, Move.rotation(turn, ((xa + xb) / 2.0, (ya + yb) / 2.0)))

@@ -1,0 +1,476 @@
+"""Trueing steps: straight lines straight, curves fair, corners square, joins smooth, seams that match.
+
+Each step takes a pattern and returns a new one, with neighbours still joined; what it cost in deviation from
+the traced line can be asked beforehand (:func:`fairing_of`, :func:`straightness_of`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Final, Literal
+
+from eke.changes import child_id
+from eke.errors import BadInput, BadShape, ChangeConflict
+from eke.geometry import (
+    Cubic,
+    Fit,
+    Line,
+    Move,
+    Path,
+    Pt,
+    fair_path,
+    straightness_mm,
+)
+from eke.geometry.segments import distance
+from eke.pattern.corners import (
+    End,
+    beyond_darts,
+    corner_point,
+    index_of,
+    interior_angle_deg,
+    neighbour,
+    notches_on,
+    place_at,
+    sound,
+    tangent_out,
+    upright,
+    with_path,
+)
+from eke.pattern.measure import Run
+from eke.pattern.model import Edge, EdgePlace, EdgeShape, Notch, Pattern, Piece, RunPart
+from eke.pattern.tolerances import DEFAULT, Tolerances
+from eke.pattern.walking import walk
+
+SeamEnd = Literal["start", "end"]
+
+SQUARE_FOR_MM: Final = 10.0
+"""A square corner is straight for so long: "a needle-width to 1/4 in", common practice, rounded up."""
+BLEND_REACH_MM: Final = 60.0
+"""A new direction at an end runs into the old line over at most so much …"""
+BLEND_SHARE: Final = 0.5
+"""… and over at most this share of the edge."""
+FAIR_DEVIATION_MM: Final = 1.0
+"""A traced curve may move by so much to become fair, where nothing else is said: a pencil line's width."""
+
+
+def straightness_of(pattern: Pattern, edge_id: str) -> float:
+    """Return how far an edge leaves the straight line between its corners, in mm."""
+    return straightness_mm(pattern.edge(edge_id)[1].path)
+
+
+def straighten(pattern: Pattern, edge_id: str) -> Pattern:
+    """Return the pattern with an edge made the straight line between its corners."""
+    piece, edge = pattern.edge(edge_id)
+    if distance(edge.path.start, edge.path.end) <= 1.0:
+        raise BadShape(
+            f"“{edge.name or edge.id}” of “{piece.name}” goes round to its start and cannot be straight."
+        )
+    straight = Path.line(edge.path.start, edge.path.end)
+    piece = piece.with_edge(replace(edge, path=straight, shape="straight"))
+    return pattern.with_piece(sound(piece, piece))
+
+
+def fairing_of(pattern: Pattern, edge_id: str, deviation_mm: float = FAIR_DEVIATION_MM) -> Fit:
+    """Return the fair curve that an edge would become, with its deviation from the line as it is.
+
+    Directions are kept at right where the edge meets a fold squarely already.
+    """
+    piece, edge = pattern.edge(edge_id)
+    start = _square_direction(piece, edge, "start")
+    end = _square_direction(piece, edge, "end")
+    return fair_path(edge.path, deviation_mm, start_tangent=start, end_tangent=end)
+
+
+def _square_direction(piece: Piece, edge: Edge, end: End) -> Pt | None:
+    other = neighbour(piece, edge.id, end)
+    if other.kind != "fold" or abs(interior_angle_deg(piece, edge.id, end) - 90.0) > 5.0:
+        return None
+    ux, uy = other.path.tangent_at(0.0)
+    # the fold runs counter-clockwise too: the edge after it leaves to its left, the one before arrives there
+    return (-uy, ux) if end == "start" else (uy, -ux)
+
+
+def fair(pattern: Pattern, edge_id: str, deviation_mm: float = FAIR_DEVIATION_MM) -> Pattern:
+    """Return the pattern with an edge made a fair curve within ``deviation_mm`` of its line.
+
+    Raises
+    ------
+    BadShape
+        When no smooth curve lies so near: the message says how near one comes.
+    """
+    piece, edge = pattern.edge(edge_id)
+    fit = fairing_of(pattern, edge.id, deviation_mm)
+    if fit.deviation_mm > deviation_mm:
+        raise BadShape(
+            f"No fair curve lies within {deviation_mm:g} mm of “{edge.name or edge.id}” of “{piece.name}”; the best is "
+            f"{fit.deviation_mm:.1f} mm away. Allow that much, or put a corner where the line breaks.",
+            deviation_mm=fit.deviation_mm,
+        )
+    return pattern.with_piece(sound(piece.with_edge(replace(edge, path=fit.path, shape="fair")), piece))
+
+
+def with_end_direction(path: Path, end: End, direction: Pt, straight_mm: float = 0.0) -> Path:
+    """Return the path with another direction at one end, its corner kept.
+
+    Parameters
+    ----------
+    direction
+        Unit direction in which the path leaves that corner, into the path.
+    straight_mm
+        How far it runs straight from the corner before it bends into the old line.
+
+    Raises
+    ------
+    BadInput
+        When the path is too short for it.
+    """
+    if end == "end":
+        return with_end_direction(path.reversed(), "start", direction, straight_mm).reversed()
+    reach = min(straight_mm + BLEND_REACH_MM, max(BLEND_SHARE * path.length_mm, 2.0 * straight_mm))
+    if reach >= path.length_mm - 1.0:
+        raise BadInput(
+            f"An edge of {path.length_mm:.1f} mm is too short to be made straight for {straight_mm:g} mm at its end."
+        )
+    rest = path.slice(reach, path.length_mm)
+    x, y = path.start
+    bend = (x + straight_mm * direction[0], y + straight_mm * direction[1])
+    arm = distance(bend, rest.start) / 3.0
+    tx, ty = rest.tangent_at(0.0)
+    blend = Cubic(
+        bend,
+        (bend[0] + arm * direction[0], bend[1] + arm * direction[1]),
+        (rest.start[0] - arm * tx, rest.start[1] - arm * ty),
+        rest.start,
+    )
+    head: tuple[Line | Cubic, ...] = (Line(path.start, bend), blend) if straight_mm > 0.0 else (blend,)
+    return Path(head + rest.segments)
+
+
+def square(pattern: Pattern, edge_id: str, end: End, straight_mm: float = SQUARE_FOR_MM) -> Pattern:
+    """Return the pattern with an edge leaving its neighbour at a right angle, straight for ``straight_mm``.
+
+    The corner stays. A straight edge is turned about its other corner instead where that keeps it straight:
+    the corner then slides along the neighbour.
+    """
+    piece, edge = pattern.edge(edge_id)
+    other = neighbour(piece, edge.id, end)
+    ux, uy = tangent_out(other.path, "end" if end == "start" else "start")
+    if edge.shape == "straight" and isinstance(other.path.segments[-1 if end == "start" else 0], Line):
+        far = corner_point(edge, "end" if end == "start" else "start")
+        corner = corner_point(edge, end)
+        along = (far[0] - corner[0]) * ux + (far[1] - corner[1]) * uy
+        to = (corner[0] + along * ux, corner[1] + along * uy)
+        moved = Path.line(to, far) if end == "start" else Path.line(far, to)
+        return pattern.with_piece(with_path(piece, edge.id, moved))
+    # inside lies from the outgoing edge round to the incoming one, counter-clockwise
+    direction = (uy, -ux) if end == "start" else (-uy, ux)
+    path = with_end_direction(edge.path, end, direction, straight_mm)
+    shape: EdgeShape = "fair" if edge.shape == "fair" else "as traced"
+    return pattern.with_piece(sound(piece.with_edge(replace(edge, path=path, shape=shape)), piece))
+
+
+# ---------------------------------------------------------------- seams
+
+
+def resize_edge(pattern: Pattern, edge_id: str, by_mm: float, end: End) -> Pattern:
+    """Return the pattern with an edge longer (or shorter) by ``by_mm`` at one end, along its own line.
+
+    The corner there moves along the edge; the neighbour follows with the direction at both its ends kept.
+
+    Raises
+    ------
+    BadInput
+        When less than half of the edge would be left.
+    BadShape
+        When the outline would cross itself.
+    """
+    piece, edge = pattern.edge(edge_id)
+    if by_mm == 0.0:
+        return pattern
+    length = edge.path.length_mm
+    if by_mm < -length / 2.0:
+        raise BadInput(
+            f"“{edge.name or edge.id}” of “{piece.name}” is {length:.1f} mm long and cannot become {-by_mm:.1f} mm shorter; "
+            f"at most {length / 2.0:.1f} mm."
+        )
+    path = _longer(edge.path, by_mm, end)
+    if len(path.segments) > len(edge.path.segments) and (
+        edge.shape == "straight" or len(edge.path.segments) == 1
+    ):
+        straight = Path.line(path.start, path.end)
+        path = straight if abs(straight.length_mm - path.length_mm) < 1e-9 else path
+    kept = {n.id: edge.mm_of(n.at) for n in notches_on(piece, edge.id)}
+    made = with_path(piece, edge.id, path)
+    moved = made.edge(edge.id)
+    shift = by_mm if end == "start" else 0.0
+
+    # a notch stays where it is on the cloth; only those said by fraction need to be said anew
+    def again(notch: Notch) -> Notch:
+        if notch.id not in kept or notch.at.fraction is None:
+            return notch
+        return replace(notch, at=place_at(moved, kept[notch.id] + shift, notch.at))
+
+    return pattern.with_piece(replace(made, notches=tuple(again(n) for n in made.notches)))
+
+
+def _longer(path: Path, by_mm: float, end: End) -> Path:
+    if end == "start":
+        return _longer(path.reversed(), by_mm, "end").reversed()
+    if by_mm < 0.0:
+        return path.slice(0.0, path.length_mm + by_mm)
+    x, y = path.end
+    tx, ty = path.tangent_at(path.length_mm, side="before")
+    return Path((*path.segments, Line((x, y), (x + by_mm * tx, y + by_mm * ty))))
+
+
+def share_difference(pattern: Pattern, seam_id: str, share_a: float = 0.5, at: SeamEnd = "end") -> Pattern:
+    """Return the pattern in which the two sides of a seam match, their ease kept.
+
+    ``share_a`` of the difference is taken from (or given to) run A at its ``at`` end, the rest to run B: one
+    moves that end only. Fold corners slide along the fold.
+
+    Raises
+    ------
+    BadInput, BadShape
+        When an edge is too short for it or an outline would cross itself.
+    """
+    if not 0.0 <= share_a <= 1.0:
+        raise BadInput(f"The share of one side lies between 0 and 1, not at {share_a:g}.")
+    walked = walk(pattern, seam_id)
+    off = walked.difference_mm
+    if {p.edge for p in walked.seam.a} & {p.edge for p in walked.seam.b}:
+        raise ChangeConflict(
+            "The two sides of this seam are one edge and its mirror image; they match already."
+        )
+    pattern = _resize_run(pattern, walked.a, -share_a * off, at)
+    return _resize_run(pattern, walked.b, (1.0 - share_a) * off, at)
+
+
+def _resize_run(pattern: Pattern, run: Run, by_mm: float, at: SeamEnd) -> Pattern:
+    if abs(by_mm) < 1e-12:
+        return pattern
+    stretch = run.stretches[-1 if at == "end" else 0]
+    end = stretch.last_end if at == "end" else stretch.first_end
+    return resize_edge(pattern, stretch.edge.id, by_mm, end)
+
+
+def share_small(pattern: Pattern, tolerances: Tolerances = DEFAULT) -> Pattern:
+    """Return the pattern with all differences that are too small to ask about shared silently, in one step.
+
+    Only seams that are off by no more than ``length_fine_mm`` are touched, each once; where sharing one would
+    set another off by more than that, it is left as it is.
+    """
+    for seam_id in tuple(pattern.seams):
+        off = walk(pattern, seam_id).difference_mm
+        if not 1e-6 < abs(off) <= tolerances.length_fine_mm:
+            continue
+        try:
+            tried = share_difference(pattern, seam_id)
+        except (BadInput, ChangeConflict):
+            continue
+        worse = any(
+            abs(walk(tried, other).difference_mm)
+            > max(tolerances.length_fine_mm, abs(walk(pattern, other).difference_mm) + 1e-6)
+            for other in pattern.seams
+        )
+        if not worse:
+            pattern = tried
+    return pattern
+
+
+def smooth_join(pattern: Pattern, seam_id: str, at: SeamEnd) -> Pattern:
+    """Return the pattern with the free edges at one end of a seam running on smoothly across it.
+
+    Both edges get the mean of their two directions at the join, with the seam closed; the corners stay, so no
+    seam changes its length.
+
+    Raises
+    ------
+    ChangeConflict
+        When the free edges there are not one line of the garment.
+    """
+    walked = walk(pattern, seam_id)
+    join = next((j for j in walked.joins if j.at == at), None)
+    if join is None:
+        raise ChangeConflict(f"At the {at} of this seam no two edges run on into each other.", seam=seam_id)
+    half = join.off_deg / 2.0
+    for run in (walked.a, walked.b):
+        stretch = run.stretches[0 if at == "start" else -1]
+        end = stretch.first_end if at == "start" else stretch.last_end
+        piece = pattern.piece(stretch.piece.id)
+        free, _ = beyond_darts(piece, stretch.edge.id, end)
+        free_end: End = "start" if end == "end" else "end"
+        # opening the corner turns the free edge away from the seam: clockwise where it starts at the corner
+        turn = half if free_end == "start" else -half
+        direction = Move.rotation(turn).apply_vector(tangent_out(free.path, free_end))
+        path = with_end_direction(free.path, free_end, direction)
+        shape: EdgeShape = "as traced" if free.shape == "straight" else free.shape
+        pattern = pattern.with_piece(sound(piece.with_edge(replace(free, path=path, shape=shape)), piece))
+        if run is walked.a and _same_corner(walked.a, walked.b, at):
+            break
+    return pattern
+
+
+def _same_corner(a: Run, b: Run, at: SeamEnd) -> bool:
+    one, other = (a.stretches[0], b.stretches[0]) if at == "start" else (a.stretches[-1], b.stretches[-1])
+    return one.edge.id == other.edge.id
+
+
+# ---------------------------------------------------------------- notches, darts, grain
+
+
+def match_notch(pattern: Pattern, seam_id: str, notch_id: str, to_id: str) -> Pattern:
+    """Return the pattern with a notch moved to where its mate on the other side of the seam wants it."""
+    walked = walk(pattern, seam_id)
+    for run, other in ((walked.a, walked.b), (walked.b, walked.a)):
+        own = next((n for n in run.notches() if n.notch.id == notch_id), None)
+        mate = next((n for n in other.notches() if n.notch.id == to_id), None)
+        if own is not None and mate is not None:
+            on_a = run is walked.a
+            mm = (
+                _on_a(walked.expected_on_b, walked.a.length_mm, mate.at_mm)
+                if on_a
+                else walked.expected_on_b(mate.at_mm)
+            )
+            return _put_notch(pattern, run, own.notch, mm)
+    raise ChangeConflict("The two notches are not on the two sides of this seam.", seam=seam_id)
+
+
+def add_mate(pattern: Pattern, seam_id: str, notch_id: str, change_id: str) -> Pattern:
+    """Return the pattern with the missing mate of a notch set at the same seam distance, ease counted."""
+    walked = walk(pattern, seam_id)
+    for run, other in ((walked.a, walked.b), (walked.b, walked.a)):
+        own = next((n for n in run.notches() if n.notch.id == notch_id), None)
+        if own is None:
+            continue
+        mm = (
+            walked.expected_on_b(own.at_mm)
+            if run is walked.a
+            else _on_a(walked.expected_on_b, walked.a.length_mm, own.at_mm)
+        )
+        if not 0.0 <= mm <= other.length_mm:
+            raise ChangeConflict(
+                "The other side of the seam ends before that place.", seam=seam_id, notch=notch_id
+            )
+        new = Notch(
+            child_id(notch_id, change_id, "mate"),
+            EdgePlace(other.stretches[0].edge.id, fraction=0.0),
+            own.notch.count,
+        )
+        return _put_notch(pattern, other, new, mm)
+    raise ChangeConflict("The notch is not on this seam.", seam=seam_id, notch=notch_id)
+
+
+def set_notches(pattern: Pattern, seam_id: str, at_mm: float, count: int, change_id: str) -> Pattern:
+    """Return the pattern with a notch ``at_mm`` along run A of a seam and its mate on run B, ease counted.
+
+    Raises
+    ------
+    BadInput
+        When the place lies beyond the seam.
+    """
+    if not 1 <= count <= 3:
+        raise BadInput(f"A notch is single, double or triple, not {count}-fold.")
+    walked = walk(pattern, seam_id)
+    if not 0.0 < at_mm < walked.a.length_mm:
+        raise BadInput(
+            f"The seam is {walked.a.length_mm:.1f} mm long; there is no place {at_mm:g} mm along it."
+        )
+    a_id = child_id(seam_id, change_id, "notch a")
+    first = walked.a.stretches[0].edge.id
+    pattern = _put_notch(pattern, walked.a, Notch(a_id, EdgePlace(first, fraction=0.0), count), at_mm)
+    if {p.edge for p in walked.seam.a} == {p.edge for p in walked.seam.b}:
+        return pattern
+    return add_mate(pattern, seam_id, a_id, change_id)
+
+
+def double_pair(pattern: Pattern, seam_id: str, notch_id: str) -> Pattern:
+    """Return the pattern with a notch and its mate made double, so that the seam has a right way round."""
+    walked = walk(pattern, seam_id)
+    pair = next((p for p in walked.pairs if notch_id in (p.a.notch.id, p.b.notch.id)), None)
+    if pair is None:
+        raise ChangeConflict("The notch has no mate on this seam.", seam=seam_id, notch=notch_id)
+    for found in (pair.a, pair.b):
+        piece = pattern.piece(found.piece.id)
+        notches = tuple(
+            replace(n, count=2 if n.count == 1 else 1) if n.id == found.notch.id else n for n in piece.notches
+        )
+        pattern = pattern.with_piece(replace(piece, notches=notches))
+        if pair.a.notch.id == pair.b.notch.id:
+            break
+    return pattern
+
+
+def _on_a(expected_on_b: Callable[[float], float], length_mm: float, b_mm: float) -> float:
+    """Return where on A the place ``b_mm`` of B belongs: the inverse of a rising function, by bisection."""
+    low, high = 0.0, length_mm
+    for _ in range(60):
+        mid = (low + high) / 2.0
+        if expected_on_b(mid) < b_mm:
+            low = mid
+        else:
+            high = mid
+    return (low + high) / 2.0
+
+
+def _put_notch(pattern: Pattern, run: Run, notch: Notch, mm: float) -> Pattern:
+    """Return the pattern with ``notch`` placed ``mm`` along the run; its way of saying a place is kept."""
+    mm = min(max(mm, 0.0), run.length_mm)
+    stretch = next(s for s in run.stretches if mm <= s.to_mm + 1e-9)
+    along = min(max(mm - stretch.from_mm, 0.0), stretch.path.length_mm)
+    if stretch.part.reverse:
+        along = stretch.path.length_mm - along
+    placed = replace(
+        notch, at=place_at(stretch.edge, along, notch.at if notch.at.edge == stretch.edge.id else None)
+    )
+    for piece in pattern.pieces.values():
+        if piece.id != stretch.piece.id and any(n.id == notch.id for n in piece.notches):
+            pattern = pattern.with_piece(
+                replace(piece, notches=tuple(n for n in piece.notches if n.id != notch.id))
+            )
+    piece = pattern.piece(stretch.piece.id)
+    others = tuple(n for n in piece.notches if n.id != notch.id)
+    return pattern.with_piece(replace(piece, notches=(*others, placed)))
+
+
+def set_grain(
+    pattern: Pattern, piece_id: str, along: tuple[Pt, Pt] | None = None, edge_id: str | None = None
+) -> Pattern:
+    """Return the pattern with a piece's grain said, and the piece turned so that it runs along +y.
+
+    ``along`` is a line in the piece; ``edge_id`` takes the direction of an edge, as of a centre-front fold.
+    With neither the piece's grain runs up and down as it lies.
+    """
+    piece = pattern.piece(piece_id)
+    xa, ya, xb, yb = piece.outline.bounds
+    middle = ((xa + xb) / 2.0, (ya + yb) / 2.0)
+    if edge_id is not None:
+        edge = piece.edge(pattern.resolve(edge_id))
+        (x0, y0), (x1, y1) = edge.path.start, edge.path.end
+        size = distance((x0, y0), (x1, y1))
+        half = 0.3 * max(yb - ya, 1.0)
+        ux, uy = (x1 - x0) / size, (y1 - y0) / size
+        along = (
+            (middle[0] - half * ux, middle[1] - half * uy),
+            (middle[0] + half * ux, middle[1] + half * uy),
+        )
+    if along is None:
+        half = 0.3 * (yb - ya)
+        along = ((middle[0], middle[1] - half), (middle[0], middle[1] + half))
+    if distance(along[0], along[1]) < 1.0:
+        raise BadInput("A grain line needs two points at least 1 mm apart.")
+    return pattern.with_piece(upright(replace(piece, grain=along)))
+
+
+def run_parts_in_order(pattern: Pattern, edge_ids: tuple[str, ...]) -> tuple[RunPart, ...]:
+    """Return a run along neighbouring edges of one piece, in the order in which they are given.
+
+    Whether it walks them forwards or backwards is seen from the first two.
+    """
+    piece, first = pattern.edge(edge_ids[0])
+    reverse = False
+    if len(edge_ids) > 1:
+        _, second = pattern.edge(edge_ids[1])
+        reverse = index_of(piece, second.id) == (index_of(piece, first.id) - 1) % len(piece.edges)
+    return tuple(RunPart(pattern.edge(e)[0].id, pattern.edge(e)[1].id, reverse) for e in edge_ids)
