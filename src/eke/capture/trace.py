@@ -1,0 +1,255 @@
+"""From a photograph to pieces or cloths in millimetres, each with its uncertainty: the whole of this folder.
+
+Two kinds of error meet in a traced outline: that of the picture's scale and straightness (from the solution's
+covariance, the reference's own tolerance included) and that of the drawn line as it was found. They are
+independent, so they add as squares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.found import FoundCloth, FoundPiece
+from eke.capture.photo import Photo
+from eke.capture.rectify import Rectified
+from eke.capture.references import Reference
+from eke.capture.survey import Survey, survey
+from eke.capture.unroll import rectify
+from eke.errors import BadInput, NotTrustworthy
+
+__all__ = ["Trace", "TracedCloth", "TracedPiece", "trace", "trace_json"]
+
+Array = NDArray[np.float64]
+Touch = tuple[float, float, Literal["+", "-"]]
+Listener = Callable[[str, float], None]
+Stop = Callable[[], bool]
+
+MAX_UNCERTAINTY_PERCENT = 3.0  # worse is no pattern: two sizes of a garment differ by four per cent
+WARN_UNCERTAINTY_PERCENT = 1.7
+NORMAL_90_OF_95 = 1.96  # 95 % of the outline's points, each off with a normal distribution
+SURE_OF_SIGMA = 1.25  # the standard deviation itself is only an estimate: 90 % of the time it is within this
+TO_90 = 1.645 / 1.96  # from 95 % to 90 % confidence
+BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the picture is shaken or out of focus
+LONGEST_ASPECT = 2.4  # longer pictures are panoramas, stitched from several views
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TracedPiece:
+    """A piece as found, with what its outline is worth (90 % confidence for 95 % of it)."""
+
+    name: str
+    found: FoundPiece
+    uncertainty_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TracedCloth:
+    """A cloth as found, with what its outline is worth."""
+
+    name: str
+    found: FoundCloth
+    uncertainty_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trace:
+    """All that one photograph yields.
+
+    ``reference`` names what gave the scale; ``uncertainty_percent`` holds for lengths across what was found,
+    with 95 % confidence.
+    """
+
+    reference: str
+    uncertainty_percent: float
+    pieces: tuple[TracedPiece, ...]
+    cloths: tuple[TracedCloth, ...]
+    warnings: tuple[str, ...]
+    rectified: Rectified
+
+
+def trace(
+    photo: Photo,
+    *,
+    references: Sequence[Reference] = (),
+    square_paper: bool = False,
+    cloth: bool = False,
+    touches: Sequence[Touch] = (),
+    listener: Listener | None = None,
+    stop: Stop | None = None,
+) -> Trace:
+    """Pieces (or cloths) in millimetres from one photograph.
+
+    Parameters
+    ----------
+    photo
+        The picture, upright.
+    references
+        What lies in it; nothing means: look for what is there.
+    square_paper
+        The paper's edges are cut straight and square.
+    cloth
+        Look for cloth instead of drawn pieces.
+    touches
+        (x, y, "+" or "-") in pixels of the upright picture: inside or outside what is wanted.
+    listener
+        Called with a sentence and the share done.
+    stop
+        Asked now and then; True ends the work.
+
+    Raises
+    ------
+    NotTrustworthy
+        The picture cannot give a true scale, or shows nothing to trace; the message says how to retake it.
+    BadInput
+        References or touches that make no sense.
+    Stopped
+        ``stop`` said so.
+    """
+    say = listener or (lambda sentence, share: None)
+    _whole_picture(photo)
+    for x, y, _ in touches:
+        if not (-0.5 <= x <= photo.width_px and -0.5 <= y <= photo.height_px):
+            raise BadInput(
+                f"The touch at {x:g}:{y:g} lies outside the picture, which is {photo.width_px} x "
+                f"{photo.height_px} pixels."
+            )
+    say("looking for what gives the scale", 0.02)
+    inside = [(t[0], t[1]) for t in touches if t[2] == "+"]
+    seen = survey(
+        photo,
+        references or (Reference("auto"),),
+        square_paper=square_paper,
+        inside_px=() if cloth else inside,
+        stop=stop,
+    )
+    say("straightening the picture", 0.3)
+    flat = rectify(photo, seen, stop=stop)
+    plane_touches: list[Touch] = []
+    for t in touches:
+        p = seen.camera.to_plane(np.array([[t[0], t[1]]]))[0]
+        if np.isfinite(p).all():
+            plane_touches.append((float(p[0]), float(p[1]), t[2]))
+
+    def inner(sentence: str, share: float) -> None:
+        say(sentence, 0.45 + 0.5 * share)
+
+    warnings = list(seen.warnings)
+    pieces: list[TracedPiece] = []
+    cloths: list[TracedCloth] = []
+    outlines: list[Array] = []
+    if cloth:
+        from eke.capture.cloth_edge import find_cloths
+
+        for k, found in enumerate(find_cloths(flat, touches=plane_touches, listener=inner, stop=stop)):
+            cloths.append(TracedCloth(str(k + 1), found, _worth(seen, found.outline_mm, found.sigma_mm)))
+            outlines.append(found.outline_mm)
+            warnings += found.warnings
+    else:
+        from eke.capture.outline import find_pieces
+
+        for k, piece in enumerate(find_pieces(flat, touches=plane_touches, listener=inner, stop=stop)):
+            pieces.append(
+                TracedPiece(str(k + 1), piece, _worth(seen, piece.outline_mm, piece.drawn_sigma_mm))
+            )
+            outlines.append(piece.outline_mm)
+            warnings += piece.warnings
+    if not outlines:
+        raise NotTrustworthy(
+            "Nothing to trace was found in the picture. Draw the outline closed and in one clear line, and keep "
+            "hands, feet and tools off the paper.",
+            reason="nothing found",
+        )
+    percent = max(seen.length_percent(_spread(o)) for o in outlines)
+    _promise(percent, seen, warnings)
+    say("done", 1.0)
+    return Trace(seen.reference, percent, tuple(pieces), tuple(cloths), tuple(dict.fromkeys(warnings)), flat)
+
+
+def _whole_picture(photo: Photo) -> None:
+    """Refuse what no lens drew in one go, and what is too dark to measure."""
+    long, short = max(photo.width_px, photo.height_px), min(photo.width_px, photo.height_px)
+    if long > LONGEST_ASPECT * short:
+        raise NotTrustworthy(
+            f"This picture is {photo.width_px} x {photo.height_px} pixels: a panorama or a strip. Panoramas are joined "
+            "from several views and cannot be measured; take one ordinary photograph.",
+            reason="panorama",
+        )
+    small = cv2.resize(photo.pixels_rgb, (160, 120), interpolation=cv2.INTER_AREA)
+    bright = float(np.percentile(small.max(axis=2), 98.0))
+    if bright < 40.0:
+        raise NotTrustworthy(
+            f"The picture is too dark: its brightest parts reach {100.0 * bright / 255.0:.0f} % of white. Put on more "
+            "light, without flash, and take it again.",
+            reason="dark",
+        )
+
+
+def _spread(outline_mm: Array) -> Array:
+    """At most forty points of an outline, evenly along it."""
+    count = min(40, len(outline_mm))
+    return outline_mm[np.linspace(0, len(outline_mm) - 1, count).astype(int)]
+
+
+def _worth(seen: Survey, outline_mm: Array, drawn_sigma_mm: float) -> float:
+    """With 90 % confidence, what 95 % of an outline lies within of the drawn line."""
+    local_mm = float(np.percentile(seen.local_mm(_spread(outline_mm)), 95.0)) * TO_90
+    line_mm = NORMAL_90_OF_95 * SURE_OF_SIGMA * drawn_sigma_mm
+    return float(np.hypot(local_mm, line_mm))
+
+
+def _promise(percent: float, seen: Survey, warnings: list[str]) -> None:
+    advice = (
+        "Lay the paper in the middle with the reference close beside it, hold the camera level and near enough to fill "
+        "the picture, say whether the paper is cut square, and take it again."
+    )
+    if not percent <= MAX_UNCERTAINTY_PERCENT:
+        raise NotTrustworthy(
+            f"Lengths from this picture may be {percent:.1f} % off; at most {MAX_UNCERTAINTY_PERCENT:g} % can be "
+            f"promised. {advice}",
+            reason="uncertain",
+            uncertainty_percent=percent,
+        )
+    if percent > WARN_UNCERTAINTY_PERCENT:
+        warnings.append(f"Lengths from this picture may be {percent:.1f} % off. {advice}")
+
+
+def _list(points: Array, decimals: int = 4) -> list[list[float]]:
+    return [[round(float(x), decimals), round(float(y), decimals)] for x, y in points]
+
+
+def trace_json(trace: Trace) -> dict[str, Any]:
+    """The trace as a JSON value of format ``eke-trace-1``: mm, x right, y up."""
+    return {
+        "format": "eke-trace-1",
+        "unit": "mm",
+        "scale": {"reference": trace.reference, "uncertainty_percent": round(trace.uncertainty_percent, 3)},
+        "pieces": [
+            {
+                "name": p.name,
+                "outline": _list(p.found.outline_mm),
+                "segments": [{"kind": kind, "points": _list(points)} for kind, points in p.found.segments],
+                "corners": _list(p.found.corners_mm),
+                "marks": [{"kind": m.kind, "points": _list(m.points_mm)} for m in p.found.marks],
+                "uncertainty_mm": round(p.uncertainty_mm, 3),
+            }
+            for p in trace.pieces
+        ],
+        "cloths": [
+            {
+                "outline": _list(c.found.outline_mm),
+                "holes": [_list(h) for h in c.found.holes_mm],
+                "flaws": [_list(f) for f in c.found.flaws_mm],
+                "grain_deg": None if c.found.grain_deg is None else round(c.found.grain_deg % 180.0, 3),
+                "repeat_mm": [None if r is None else round(r, 4) for r in c.found.repeat_mm],
+                "uncertainty_mm": round(c.uncertainty_mm, 3),
+            }
+            for c in trace.cloths
+        ],
+        "warnings": list(trace.warnings),
+    }
