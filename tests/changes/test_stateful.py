@@ -191,6 +191,6 @@ class History(RuleBasedStateMachine):
 
 
 History.TestCase.settings = settings(
-    max_examples=60, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=150, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
 )
 TestHistory = History.TestCase
