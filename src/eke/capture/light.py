@@ -26,6 +26,7 @@ LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
 STRIP_ROWS = 512  # bounds the memory of decoding a large picture
 STEP_PX = 0.5  # spacing of samples across an edge: half a pixel loses nothing of a band-limited picture
 TANGENT_SAMPLES = 5  # a sample along an edge is the mean over this many pixels of its length
+TRIALS = 300  # of three random steps each; a true triple is among them even in clutter
 BLUR_PX = 2.5  # the blur of a phone lens has died out this far from an edge
 MIN_STEP = (
     0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
@@ -117,21 +118,18 @@ def _best_curve(
     where = along[owner.astype(int)]
     rng = np.random.default_rng(7)
     span = np.ptp(along)
-    best: tuple[float, Array | None] = (0.0, None)
     design = np.vander(where, degree + 1)
     weight = strength / strength.max()
-    for _ in range(240):
-        pick = rng.choice(len(where), degree + 1, replace=False, p=weight / weight.sum())
-        if np.ptp(where[pick]) < 0.35 * span or np.min(np.diff(np.sort(where[pick]))) < 0.05 * span:
-            continue
-        coefficients = np.linalg.solve(design[pick], offset[pick])
-        near = np.abs(design @ coefficients - offset) < tolerance_px
-        score = float(np.sum(weight[near]))
-        if score > best[0]:
-            best = (score, coefficients)
-    coefficients_best = best[1]
-    if coefficients_best is None:
+    pick = rng.choice(len(where), (TRIALS, degree + 1), p=weight / weight.sum())
+    at = np.sort(where[pick], axis=1)
+    apart = (np.ptp(at, axis=1) > 0.35 * span) & (np.diff(at, axis=1).min(axis=1) > 0.05 * span)
+    pick = pick[apart]
+    if not len(pick):
         return None
+    trial = np.linalg.solve(design[pick], offset[pick][..., None])[..., 0]
+    near_all = np.abs(trial @ design.T - offset) < tolerance_px
+    score = near_all @ weight
+    coefficients_best = trial[int(np.argmax(score))]
     for _ in range(3):
         near = np.abs(design @ coefficients_best - offset) < tolerance_px
         if near.sum() < degree + 3:

@@ -28,6 +28,7 @@ from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvid
 __all__ = ["BodyPose", "LensPrior", "Solution", "solve"]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int_]
 
 CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
 FOCAL_UNKNOWN_SIGMA = 0.35  # no EXIF: phones have 13 to 30 mm equivalents, mostly about 26
@@ -158,6 +159,10 @@ class _Problem:
                 free[q] = extra.estimated
                 consider[q] = not extra.estimated
         self.prior, self.mean, self.free, self.consider = prior, mean, free, consider
+        self.lifts = np.zeros(at, bool)
+        for i, body in enumerate(bodies):
+            for j, by in enumerate(body.height_by):
+                self.lifts[self.extra_at[i] + j] = by != 0.0
         self.has_prior = np.isfinite(prior) & free
 
         # all pixels that are carried back to the plane, in one array
@@ -234,35 +239,68 @@ class _Problem:
         r2 = np.sum(ray * ray, axis=1)
         return np.asarray(ray * ((1.0 + x[3] * r2 + x[4] * r2 * r2) * math.exp(x[0]))[:, None] + x[1:3])
 
-    def edge_residuals_px(self, x: Array) -> Array:
-        """Signed distance in pixels of every edge point from the drawn edge."""
-        if not len(self.edge_px):
-            return np.zeros(0)
+    def edge_state(self, x: Array) -> tuple[Array, Array, Array, Array, Array]:
+        """(residuals px, plane points from the body's middle, outward normals, offsets mm, places along)."""
         rot = rotation_matrix(x[5:8])
         middle, turn, scale, height = self._body_values(x)
         b = self.edge_body
         plane = self._to_plane(x, self.edge_px, height[b], rot)
         rel = plane - middle[b]
         c, s = np.cos(turn)[b], np.sin(turn)[b]
-        inside = (
-            np.column_stack([c * rel[:, 0] + s * rel[:, 1], -s * rel[:, 0] + c * rel[:, 1]]) / scale[b, None]
-        )
-        extras = x[self.moved]
-        offset = self.line_offset + self.offset_by @ extras
-        along = np.sum(inside * self.line_direction, axis=1) - self.line_middle
-        offset = offset + (self.tilt_by @ extras) * along
-        gap = (np.sum(inside * self.line_normal, axis=1) - offset) * scale[b]
-        n = self.line_normal
+        n, d, size = self.line_normal, self.line_direction, scale[b]
         out = np.column_stack([c * n[:, 0] - s * n[:, 1], s * n[:, 0] + c * n[:, 1]])
-        foot = plane - out * gap[:, None]
-        seen = self._project(x, foot, height[b], rot)
-        return np.asarray(np.sum((self.edge_px - seen) * self.edge_normal_px, axis=1))
+        way = np.column_stack([c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1]])
+        along = np.einsum("ij,ij->i", rel, way) / size - self.line_middle
+        extras = x[self.moved]
+        offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
+        gap = np.einsum("ij,ij->i", rel, out) - offset
+        seen = self._project(x, plane - out * gap[:, None], height[b], rot)
+        r = np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px)
+        return r, rel, out, offset, along
+
+    def edge_residuals_px(self, x: Array) -> Array:
+        """Signed distance in pixels of every edge point from the drawn edge."""
+        if not len(self.edge_px):
+            return np.zeros(0)
+        return self.edge_state(x)[0]
+
+    def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
+        """(residuals px, their derivatives (n, columns)).
+
+        By differences for the camera. Where a body lies enters only through its distance from a point, so one
+        derivative - pixels per millimetre across the edge - and the chain rule give the rest.
+        """
+        if not len(self.edge_px):
+            return np.zeros(0), np.zeros((0, len(columns)))
+        r, rel, out, offset, along = self.edge_state(x)
+        rot = rotation_matrix(x[5:8])
+        middle, _, scale, height = self._body_values(x)
+        b = self.edge_body
+        step = 1e-3
+        foot = rel + middle[b] - out * (np.einsum("ij,ij->i", rel, out) - offset)[:, None]
+        shift = self._project(x, foot - out * step, height[b], rot) - self._project(x, foot, height[b], rot)
+        per_mm = -np.einsum("ij,ij->i", shift, self.edge_normal_px) / step
+        gap = np.zeros((len(r), self.count))
+        rows = np.arange(len(r))
+        pose, size_at = np.array(self.pose_at)[b], np.array(self.scale_at)[b]
+        gap[rows, pose], gap[rows, pose + 1] = -out[:, 0], -out[:, 1]
+        gap[rows, pose + 2] = out[:, 0] * rel[:, 1] - out[:, 1] * rel[:, 0]
+        gap[rows, size_at] = -offset
+        gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * along[:, None])
+        slopes = gap[:, columns] * per_mm[:, None]
+        for k, column in enumerate(columns):
+            if column < CAMERA_UNKNOWNS or self.lifts[column]:
+                other = x.copy()
+                other[column] += self.step[column]
+                slopes[:, k] = (self.edge_state(other)[0] - r) / self.step[column]
+        return r, slopes
 
     def other_residuals(self, x: Array) -> Array:
         """Points, distances and priors, in standard deviations."""
-        rot = rotation_matrix(x[5:8])
-        middle, turn, scale, height = self._body_values(x)
         out: list[Array] = []
+        if self.points or self.distances:
+            rot = rotation_matrix(x[5:8])
+            middle, turn, scale, height = self._body_values(x)
         for p in self.points:
             pose = BodyPose((middle[p.body][0], middle[p.body][1]), turn[p.body], scale[p.body])
             plane = pose.place(p.points_mm)
@@ -278,15 +316,16 @@ class _Problem:
         edge = (self.edge_residuals_px(x) / self.sigma)[self.active]
         return np.concatenate([edge, self.other_residuals(x)])
 
-    def jacobian(self, x: Array, columns: Array, base: Array | None = None) -> Array:
-        if base is None:
-            base = self.residuals(x)
-        out = np.empty((len(base), len(columns)))
+    def jacobian(self, x: Array, columns: Index) -> Array:
+        """Derivatives of :meth:`residuals` with respect to some unknowns."""
+        edge = (self.edge_slopes(x, columns)[1] / self.sigma[:, None])[self.active]
+        base = self.other_residuals(x)
+        rest = np.empty((len(base), len(columns)))
         for k, column in enumerate(columns):
-            moved = x.copy()
-            moved[column] += self.step[column]
-            out[:, k] = (self.residuals(moved) - base) / self.step[column]
-        return out
+            other = x.copy()
+            other[column] += self.step[column]
+            rest[:, k] = (self.other_residuals(other) - base) / self.step[column]
+        return np.concatenate([edge, rest])
 
     # ---- weights ---------------------------------------------------------------------------------------
 
@@ -386,7 +425,7 @@ def _robust(r: Array) -> tuple[float, Array]:
     return float(2.0 * ROBUST_PX**2 * np.sum(z - 1.0)), 1.0 / np.sqrt(z)
 
 
-def _descend(problem: _Problem, x: Array, free: Array) -> Array:
+def _descend(problem: _Problem, x: Array, free: Index) -> Array:
     """Levenberg-Marquardt with iterated weights until a further step would gain nothing that matters.
 
     The gain of a step is known in units of chi-square; one thousandth of it is far below the noise.
@@ -395,7 +434,7 @@ def _descend(problem: _Problem, x: Array, free: Array) -> Array:
     residuals = problem.residuals(x)
     cost, weight = _robust(residuals)
     for _ in range(MAX_STEPS):
-        j = problem.jacobian(x, free, residuals) * weight[:, None]
+        j = problem.jacobian(x, free) * weight[:, None]
         scale = 1.0 / np.maximum(np.linalg.norm(j, axis=0), 1e-30)
         j *= scale
         normal, gradient = j.T @ j, j.T @ (residuals * weight)
@@ -418,7 +457,7 @@ def _descend(problem: _Problem, x: Array, free: Array) -> Array:
     return x
 
 
-def _answer(problem: _Problem, x: Array, free: Array) -> Solution:
+def _answer(problem: _Problem, x: Array, free: Index) -> Solution:
     r = problem.edge_residuals_px(x)
     inner = (r / problem.sigma)[problem.active]
     j = problem.jacobian(x, free)

@@ -488,7 +488,7 @@ def _best_start(
         if started is not None:
             bodies, camera, poses, extras, more = started
             reaches = (
-                (NEXT_REACH_PX, NEXT_REACH_PX)
+                (NEXT_REACH_PX,)
                 if all(b.kind == "sheet" for b in bodies)
                 else (FIRST_REACH_PX, NEXT_REACH_PX)
             )
