@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -436,7 +437,7 @@ def fit_edge(
             feet = np.array(pins)
             ss = _line_squares(points, feet)
         rms = math.sqrt(ss / len(points))
-        if len(points) < 6 or length < SHORTEST_PIECE_MM or rms < floor_mm * 0.6:
+        if len(points) < 5 or length < SHORTEST_PIECE_MM or rms < floor_mm * 0.6:
             return Chain((feet,), rms)
         tries.append(_Try(value(ss / len(points), LINE_PARAMETERS), (feet,), rms, 3.0 * rms))
     work = _thinned(points, 220)
@@ -551,8 +552,8 @@ def _chains(
         for back in range(m, 0, -1):
             path.append(int(came[back, path[-1]]))
         path.reverse()
-        straight = [bool(line[i, j]) for i, j in zip(path[:-1], path[1:], strict=True)]
-        if any(a and b for a, b in zip(straight[:-1], straight[1:], strict=True)):
+        straight = [bool(line[i, j]) for i, j in pairwise(path)]
+        if any(a and b for a, b in pairwise(straight)):
             # two straight pieces that join smoothly are one: let the second bend
             straight = [s and not (k > 0 and straight[k - 1]) for k, s in enumerate(straight)]
         out.append(([knots[i] for i in path], straight))

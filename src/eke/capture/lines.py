@@ -23,7 +23,16 @@ from numpy.typing import NDArray
 
 from eke.capture.rectify import Rectified
 
-__all__ = ["LineMap", "View", "darkness", "line_maps", "paper_mask", "view_of"]
+__all__ = [
+    "LineMap",
+    "View",
+    "darkness",
+    "line_maps",
+    "paper_mask",
+    "stroke_image",
+    "view_of",
+    "with_short_runs",
+]
 
 FloatImage = NDArray[np.float32]
 Mask = NDArray[np.uint8]
@@ -34,7 +43,10 @@ VIEW_MM_PER_PX = (
 STROKE_SIGMAS_MM = (0.30, 0.50, 0.85)  # a bar of width 2 sigma answers best: strokes of 0.4 to 2 mm
 WIDEST_STROKE_MM = 3.2  # wider dark things are no strokes
 LONG_RUN_MM = 40.0  # a run of this extent is a line and no letter
+MARK_RUN_MM = 14.0  # an arrow's shaft among dots
 ENOUGH_RUN_MM = 150.0  # so much long line must be there before a level counts as that of the ink
+SPOT_ANSWER = 0.37  # answer of the smaller second derivative to a disc of darkness 1 and diameter 2 sigma
+LEAST_ROUND = 0.5  # smaller over larger second derivative in the middle of a spot
 BAR_ANSWER = 0.484  # answer of the normalised second derivative to a bar of darkness 1 and width 2 sigma
 INK_STEP = 0.85  # ratio of two levels tried while looking for the ink
 EDGE_KEEP_OFF_MM = 1.8  # paper this close to its own edge is left out: shadow and torn fibres
@@ -125,8 +137,12 @@ def stroke_darkness(dark: FloatImage, mm_per_px: float) -> FloatImage:
     return np.asarray(dark - opened, dtype=np.float32)
 
 
-def ridge_strength(stroke_dark: FloatImage, sigma_px: float) -> FloatImage:
-    """Scale-normalised strength of dark ridges; about the darkness of a bar of width 2 sigma."""
+def ridges_and_spots(stroke_dark: FloatImage, sigma_px: float) -> tuple[FloatImage, FloatImage]:
+    """Scale-normalised strength of dark ridges, and of roundish dark spots.
+
+    The first is about the darkness of a bar of width 2 sigma, the second of a disc of that diameter. A spot
+    is curved in every direction, a ridge in one.
+    """
     smooth = cv2.GaussianBlur(stroke_dark, (0, 0), sigma_px)
     second = np.array([[1.0, -2.0, 1.0]], dtype=np.float32)
     mixed = np.array([[1, 0, -1], [0, 0, 0], [-1, 0, 1]], dtype=np.float32) / 4
@@ -134,10 +150,14 @@ def ridge_strength(stroke_dark: FloatImage, sigma_px: float) -> FloatImage:
     yy = np.asarray(cv2.filter2D(smooth, -1, second.T.copy()), dtype=np.float32)
     xy = np.asarray(cv2.filter2D(smooth, -1, mixed), dtype=np.float32)
     half = np.asarray(cv2.magnitude((xx - yy) * 0.5, xy), dtype=np.float32)
-    low = half - (xx + yy) * 0.5
-    np.maximum(low, 0.0, out=low)
-    low *= np.float32(sigma_px**2 / BAR_ANSWER)
-    return np.asarray(low, dtype=np.float32)
+    mean = np.asarray(cv2.addWeighted(xx, -0.5, yy, -0.5, 0.0), dtype=np.float32)
+    high = mean + half
+    np.maximum(high, 0.0, out=high)
+    low = mean - half
+    low[low < LEAST_ROUND * high] = 0.0
+    high *= np.float32(sigma_px**2 / BAR_ANSWER)
+    low *= np.float32(sigma_px**2 / SPOT_ANSWER)
+    return high, low
 
 
 def paper_mask(view: View, paper_px: NDArray[np.float64] | None) -> Mask:
@@ -168,24 +188,58 @@ def _keep_off(mask: Mask, margin_px: float) -> None:
     mask[:] = np.asarray(shrunk, dtype=np.uint8)
 
 
-def line_maps(view: View, mask: Mask) -> list[LineMap]:
-    """Ridge maps at the stroke widths tried, the one that answers strongest over long runs first."""
-    stroke = stroke_darkness(darkness(view.rgb), view.mm_per_px)
+def stroke_image(view: View) -> FloatImage:
+    """Darkness of all that is as narrow as a stroke."""
+    return stroke_darkness(darkness(view.rgb), view.mm_per_px)
+
+
+def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[LineMap], FloatImage]:
+    """Ridge maps at the stroke widths tried, and the map of spots over all widths.
+
+    Parameters
+    ----------
+    stroke
+        From :func:`stroke_image`.
+    mm_per_px
+        Its scale.
+    mask
+        Where lines may be.
+
+    Returns
+    -------
+    maps, spots
+        The map that answers strongest over long runs first.
+    """
     out = []
+    spots: FloatImage | None = None
     for sigma_mm in STROKE_SIGMAS_MM:
-        sigma_px = max(sigma_mm / view.mm_per_px, 0.9)
-        strength = ridge_strength(stroke, sigma_px)
+        strength, round_ones = ridges_and_spots(stroke, max(sigma_mm / mm_per_px, 0.9))
         strength *= mask
-        out.append(LineMap(strength, sigma_mm, _ink_level(strength, view.mm_per_px)))
+        spots = round_ones if spots is None else np.maximum(spots, round_ones, out=spots)
+        ink = _ink_level(strength, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM)
+        out.append(LineMap(strength, sigma_mm, ink))
+    assert spots is not None
+    spots *= mask
+    out.sort(key=lambda m: -m.ink)
+    return out, spots
+
+
+def with_short_runs(maps: list[LineMap], mm_per_px: float) -> list[LineMap]:
+    """The same maps with their ink judged by short strokes: for a drawing of dots with a few marks."""
+    out = [
+        LineMap(m.strength, m.sigma_mm, _ink_level(m.strength, mm_per_px, MARK_RUN_MM, 2.5 * MARK_RUN_MM))
+        for m in maps
+    ]
     out.sort(key=lambda m: -m.ink)
     return out
 
 
-def _ink_level(strength: FloatImage, mm_per_px: float) -> float:
+def _ink_level(strength: FloatImage, mm_per_px: float, long_run_mm: float, enough_run_mm: float) -> float:
     """Highest level at which enough long connected line remains; 0 if there is no such level."""
     step = 2
     height, width = (strength.shape[0] // step) * step, (strength.shape[1] // step) * step
-    pooled = strength[:height, :width].reshape(height // step, step, width // step, step).max(axis=(1, 3))
+    rows = np.maximum(strength[0:height:2, :width], strength[1:height:2, :width])
+    pooled = np.maximum(rows[:, 0::2], rows[:, 1::2])
     # a level may be broken by noise into dashes: one closing joins what lies a millimetre apart
     level = float(pooled.max(initial=0.0)) * INK_STEP
     floor = max(0.03, 4.0 * float(np.median(pooled)))
@@ -196,7 +250,7 @@ def _ink_level(strength: FloatImage, mm_per_px: float) -> float:
         extent = np.hypot(stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT]) * mm_per_px * step
         # a blot or a block of print is long and full; a line is long and thin
         thin = stats[1:, cv2.CC_STAT_AREA] * mm_per_px * step < 0.35 * extent * extent / 4.0
-        if float(extent[(extent > LONG_RUN_MM) & thin].sum()) > ENOUGH_RUN_MM:
+        if float(extent[(extent > long_run_mm) & thin].sum()) > enough_run_mm:
             return level
         level *= INK_STEP
     return 0.0

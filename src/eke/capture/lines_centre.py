@@ -52,10 +52,8 @@ class Centred:
 
 def normals(points: Points, closed: bool) -> Points:
     """Unit normals to the left of a chain of points."""
-    if closed:
-        d = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
-    else:
-        d = np.gradient(points, axis=0)
+    ring = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    d = ring if closed else np.gradient(points, axis=0)
     length = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
     return np.column_stack([-d[:, 1], d[:, 0]]) / length[:, None]
 

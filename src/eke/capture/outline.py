@@ -10,12 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.found import FoundPiece, FoundSegment
-from eke.capture.lines import LineMap, View, line_maps, paper_mask, view_of
+from eke.capture.lines import LineMap, View, line_maps, paper_mask, stroke_image, view_of, with_short_runs
 from eke.capture.lines_bridge import bridge_gaps
 from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
 from eke.capture.marks import marks_of_pieces
+from eke.capture.outline_dots import dotted_outlines
 from eke.capture.outline_edges import TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
+from eke.capture.pins import find_dots
 from eke.capture.rectify import Rectified
 from eke.errors import NotTrustworthy, Stopped
 
@@ -80,18 +82,24 @@ def find_pieces(
     mask = paper_mask(
         view, None if rectified.paper_polygon_mm is None else view.to_px(rectified.paper_polygon_mm)
     )
-    maps = line_maps(view, mask)
-    step("following lines", 0.4)
+    stroke = stroke_image(view)
+    maps, spots = line_maps(stroke, view.mm_per_px, mask)
+    step("looking for dots", 0.35)
+    dots = find_dots(view, stroke, spots)
+    step("following lines", 0.45)
     graph, loops = _drawn_loops(view, maps)
     step("fitting edges", 0.6)
-    traced = []
+    dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, max(2.0 * maps[0].sigma_mm, 0.5))
+    traced = list(dotted)
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
         each = _traced(view, loop, maps[0])
-        if each is not None:
+        if each is not None and not _same(each, dotted):
             traced.append(each)
     step("reading marks", 0.9)
-    pieces = _with_marks(view, graph, traced)
+    if dotted and not loops:
+        graph = _mark_graph(view, maps)
+    pieces = _with_marks(view, graph, traced, dots.at_mm[~used])
     pieces = _touched(pieces, touches)
     if not pieces:
         raise NotTrustworthy(
@@ -149,7 +157,30 @@ def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
     return traced
 
 
-def _with_marks(view: View, graph: StrokeGraph, traced: list[TracedOutline]) -> list[FoundPiece]:
+def _same(traced: TracedOutline, others: list[TracedOutline]) -> bool:
+    """Is this the line between dots that were already taken?"""
+    for other in others:
+        x, y = other.outline_mm.mean(axis=0)
+        ratio = _area(traced.outline_mm) / max(_area(other.outline_mm), 1e-9)
+        hold = cv2.pointPolygonTest(traced.outline_mm.astype(np.float32), (float(x), float(y)), True)
+        if 0.8 < ratio < 1.25 and hold > -20.0:
+            return True
+    return False
+
+
+def _mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
+    """Strokes of the few marks beside dots."""
+    best = with_short_runs(maps, view.mm_per_px)[0]
+    if best.ink <= 0:
+        return StrokeGraph([], [])
+    graph = stroke_graph(thin(_strong(best.strength, LEVELS[0] * best.ink)), best.strength)
+    bridge_gaps(graph, view.mm_per_px)
+    return graph
+
+
+def _with_marks(
+    view: View, graph: StrokeGraph, traced: list[TracedOutline], loose: Points
+) -> list[FoundPiece]:
     if not traced:
         return []
     chains = [view.to_mm(s.points_px) for s in graph.strokes]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
 from eke.capture.lines_centre import STEP_MM, Centred, centre_line
 from eke.capture.rectify import Rectified
 
-__all__ = ["TracedOutline", "trace_outline"]
+__all__ = ["TracedOutline", "confirmed", "meeting_point", "trace_outline"]
 
 Points = NDArray[np.float64]
 
@@ -60,7 +61,11 @@ class TracedOutline:
 
 
 def trace_outline(
-    rectified: Rectified, ring_mm: Points, bridged: NDArray[np.bool_], width_mm: float
+    rectified: Rectified,
+    ring_mm: Points,
+    bridged: NDArray[np.bool_],
+    width_mm: float,
+    corners_mm: Points | None = None,
 ) -> TracedOutline:
     """Fit edges to the line that a rough closed ring follows.
 
@@ -74,6 +79,8 @@ def trace_outline(
         bool (n,): no line there.
     width_mm
         About the width of the stroke.
+    corners_mm
+        Corners that are known (marked by the maker); None looks for them.
     """
     area = 0.5 * float(
         np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
@@ -82,15 +89,21 @@ def trace_outline(
         ring_mm, bridged = ring_mm[::-1], bridged[::-1]
     even, gaps = _even_ring(ring_mm, bridged)
     rough = np.asarray(gaussian_filter1d(even, 0.7 / STEP_MM, axis=0, mode="wrap"))
-    first = corner_places(rough, STEP_MM, width_mm)
+    first = corner_places(rough, STEP_MM, width_mm) if corners_mm is None else _nearest(even, corners_mm)
     centred = _centre_between(rectified, rough, first, width_mm)
     # with the line's own middle known, look again: pixels no longer pretend corners or hide them
     width = centred.width_mm
     ring, good = centred.points_mm, centred.good & ~gaps
     whole, seen = _even_ring(ring, ~good)
     good = ~seen
+    if corners_mm is not None:
+        return _fit_all(whole, good, _nearest(whole, corners_mm), centred)
     again = corner_places(np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap")), STEP_MM, width)
-    return _fit_all(rectified, whole, good, again, centred)
+    return _fit_all(whole, good, again, centred)
+
+
+def _nearest(ring: Points, places: Points) -> list[int]:
+    return sorted({int(np.argmin(np.hypot(*(ring - p).T))) for p in places})
 
 
 def _even_ring(ring: Points, flag: NDArray[np.bool_]) -> tuple[Points, NDArray[np.bool_]]:
@@ -142,9 +155,7 @@ def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) 
     return float(values[order[int(np.searchsorted(total, total[-1] / 2))]])
 
 
-def _fit_all(
-    rectified: Rectified, ring: Points, good: NDArray[np.bool_], corners: list[int], centred: Centred
-) -> TracedOutline:
+def _fit_all(ring: Points, good: NDArray[np.bool_], corners: list[int], centred: Centred) -> TracedOutline:
     n = len(ring)
     clear = round((0.8 * centred.width_mm + CORNER_CLEAR_MM) / STEP_MM)
     if not corners:
@@ -153,17 +164,11 @@ def _fit_all(
         keep = good[order] | (np.arange(n + 1) == 0) | (np.arange(n + 1) == n)
         chain = fit_edge(ring[order][keep], closed=True)
         return _assemble([chain], np.zeros((0, 2)), ring, good, centred)
-    runs, chains = _edges(ring, good, corners, clear)
-    while len(corners) > 1:
-        # what the fitted edges do not confirm is a waver of the hand or a blot, and no corner
-        turns = [_turn_deg(chains[k - 1], chains[k]) for k in range(len(corners))]
-        weakest = int(np.argmin(turns))
-        if turns[weakest] > CONFIRM_TURN_DEG:
-            break
-        corners = corners[:weakest] + corners[weakest + 1 :]
-        runs, chains = _edges(ring, good, corners, clear)
+    known: dict[tuple[int, int], tuple[Points, Chain]] = {}
+    corners, runs, chains = confirmed(corners, lambda at: _edges(ring, good, at, clear, known))
     meets = np.array(
-        [_meet(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))], dtype=np.float64
+        [meeting_point(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))],
+        dtype=np.float64,
     )
     pinned = [
         chain.pinned(run, meets[k], meets[(k + 1) % len(corners)])
@@ -173,18 +178,42 @@ def _fit_all(
 
 
 def _edges(
-    ring: Points, good: NDArray[np.bool_], corners: list[int], clear: int
+    ring: Points,
+    good: NDArray[np.bool_],
+    corners: list[int],
+    clear: int,
+    known: dict[tuple[int, int], tuple[Points, Chain]],
 ) -> tuple[list[Points], list[Chain]]:
     """The measured points of each edge, and the curves through them; edge k begins at corner k."""
     n = len(ring)
-    runs = []
+    runs, chains = [], []
     for a, b in zip(corners, [*corners[1:], corners[0] + n], strict=True):
-        run = np.arange(a, b + 1) % n
-        margin = min(clear, max(0, (len(run) - 6) // 2))
-        inner = run[margin : len(run) - margin]
-        use = inner[good[inner]]
-        runs.append(ring[use] if len(use) >= 4 else ring[inner])
-    return runs, [fit_edge(r) for r in runs]
+        if (a, b) not in known:
+            run = np.arange(a, b + 1) % n
+            margin = min(clear, max(0, (len(run) - 6) // 2))
+            inner = run[margin : len(run) - margin]
+            use = inner[good[inner]]
+            points = ring[use] if len(use) >= 4 else ring[inner]
+            known[a, b] = (points, fit_edge(points))
+        runs.append(known[a, b][0])
+        chains.append(known[a, b][1])
+    return runs, chains
+
+
+def confirmed(
+    corners: list[int], edges: Callable[[list[int]], tuple[list[Points], list[Chain]]]
+) -> tuple[list[int], list[Points], list[Chain]]:
+    """Drop corners, the flattest first, that the edges fitted on both sides do not confirm."""
+    runs, chains = edges(corners)
+    while len(corners) > 1:
+        # what the fitted edges do not confirm is a waver of the hand or a blot, and no corner
+        turns = [_turn_deg(chains[k - 1], chains[k]) for k in range(len(corners))]
+        weakest = int(np.argmin(turns))
+        if turns[weakest] > CONFIRM_TURN_DEG:
+            break
+        corners = corners[:weakest] + corners[weakest + 1 :]
+        runs, chains = edges(corners)
+    return corners, runs, chains
 
 
 def _turn_deg(before: Chain, after: Chain) -> float:
@@ -192,7 +221,7 @@ def _turn_deg(before: Chain, after: Chain) -> float:
     return math.degrees(abs(math.atan2(d[0] * e[1] - d[1] * e[0], float(d @ e))))
 
 
-def _meet(before: Chain, after: Chain, near: Points) -> Points:
+def meeting_point(before: Chain, after: Chain, near: Points) -> Points:
     """Where two edges meet when both run on."""
     p, q = before.controls[-1][-1], after.controls[0][0]
     d, e = before.end_direction, after.start_direction

@@ -1,0 +1,86 @@
+"""Pieces that were pricked or dotted instead of drawn, or dotted with a faint line between."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from eke.capture.lines import View
+from eke.capture.outline_edges import TracedOutline, trace_outline
+from eke.capture.pins import Dots
+from eke.capture.pins_order import groups_of_dots, is_line_of_dots, ordered_ring
+from eke.capture.pins_outline import outline_through_dots
+
+__all__ = ["dotted_outlines"]
+
+Points = NDArray[np.float64]
+
+RING_CLEAR_MM = 6.5  # a circle around an anchor hides the line inside it
+LARGEST_SIGMA_MM = 0.9  # dots that scatter more about fair curves were not set along an edge
+LINE_SEEN = 0.55  # share of the way between dots at which a line must be seen to be followed
+LINE_AWAY_MM = 1.2  # a line further from the dots than this is another one
+
+
+def dotted_outlines(
+    view: View, dots: Dots, least_area_mm2: float, width_mm: float
+) -> tuple[list[TracedOutline], NDArray[np.bool_]]:
+    """Outlines through groups of dots, and which dots they used.
+
+    Parameters
+    ----------
+    view
+        The picture.
+    dots
+        All spots found.
+    least_area_mm2
+        Smaller rings are no pieces.
+    width_mm
+        About the width of a line that may join the dots.
+    """
+    used = np.zeros(len(dots.at_mm), dtype=np.bool_)
+    out = []
+    for group in groups_of_dots(dots.at_mm):
+        ring = group[ordered_ring(dots.at_mm[group])]
+        points = dots.at_mm[ring]
+        area = abs(float(cv2.contourArea(points.astype(np.float32))))
+        if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring):
+            continue
+        traced = outline_through_dots(points, dots.anchor[ring])
+        if traced.sigma_mm > LARGEST_SIGMA_MM:
+            continue
+        joined = _along_line(view, traced, points, dots.anchor[ring], width_mm)
+        out.append(joined if joined is not None else traced)
+        used[ring] = True
+    return out, used
+
+
+def _along_line(
+    view: View, traced: TracedOutline, ring: Points, anchor: NDArray[np.bool_], width_mm: float
+) -> TracedOutline | None:
+    """The outline read from the line between the dots, when there is one."""
+    path = traced.outline_mm
+    fine = _fine(path)
+    hidden = np.zeros(len(fine), dtype=np.bool_)
+    if anchor.any():
+        hidden = np.asarray(cKDTree(ring[anchor]).query(fine)[0]) < RING_CLEAR_MM
+    corners = traced.corners_mm if len(traced.corners_mm) >= 2 else None
+    followed = trace_outline(view.rectified, fine, hidden, width_mm, corners)
+    if len(followed.seen_mm) < 8 or followed.seen_share < LINE_SEEN * float((~hidden).mean()):
+        return None
+    away = np.asarray(cKDTree(fine).query(followed.seen_mm)[0])
+    between = np.asarray(cKDTree(ring).query(followed.seen_mm)[0]) > 1.5
+    # dots alone look like line where they are: what lies between them decides
+    way_between = np.asarray(cKDTree(ring).query(fine)[0]) > 1.5
+    seen_between = float(between.sum()) / max(1.0, 0.4 * float((way_between & ~hidden).sum()))
+    if seen_between < LINE_SEEN or float(np.quantile(away, 0.9)) > LINE_AWAY_MM:
+        return None
+    return followed
+
+
+def _fine(path: Points, step: float = 0.2) -> Points:
+    ring = np.vstack([path, path[:1]])
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    places = np.arange(0.0, at[-1], step)
+    return np.column_stack([np.interp(places, at, ring[:, 0]), np.interp(places, at, ring[:, 1])])

@@ -1,0 +1,105 @@
+"""An outline through dots in order: corners at anchors and sharp turns, edges through the rest."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
+from eke.capture.outline_edges import TracedOutline, confirmed, meeting_point
+
+__all__ = ["outline_through_dots"]
+
+Points = NDArray[np.float64]
+
+SHARP_DEG = 38.0  # a turn at one dot that both neighbours do not share
+SHARP_BESIDE_ANCHORS_DEG = 55.0  # where the maker marks corners, an unmarked one must be plain to see
+BESIDE_SHARE = 0.5
+
+
+def outline_through_dots(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOutline:
+    """Fit edges through dots given in order along a closed line.
+
+    Parameters
+    ----------
+    ring_mm
+        (n, 2), n ≥ 5.
+    anchor
+        bool (n,): marked as a corner.
+    """
+    area = 0.5 * float(
+        np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
+    )
+    if area < 0:
+        ring_mm, anchor = ring_mm[::-1], anchor[::-1]
+    steps = np.hypot(*(np.roll(ring_mm, -1, axis=0) - ring_mm).T)
+    spacing = float(np.median(steps))
+    corners = sorted(set(np.flatnonzero(anchor).tolist()) | set(_sharp(ring_mm, anchor)))
+    if len(corners) < 2:
+        start = corners[0] if corners else 0
+        order = np.arange(start, start + len(ring_mm) + 1) % len(ring_mm)
+        chain = fit_edge(ring_mm[order], closed=not corners, waver_mm=spacing)
+        if corners:
+            chain = chain.pinned(ring_mm[order][1:-1], ring_mm[start], ring_mm[start])
+        return _outline([chain], ring_mm[corners], ring_mm, spacing)
+
+    def edges(at: list[int]) -> tuple[list[Points], list[Chain]]:
+        n = len(ring_mm)
+        runs = [ring_mm[np.arange(a, b + 1) % n] for a, b in zip(at, [*at[1:], at[0] + n], strict=True)]
+        return runs, [fit_edge(r, waver_mm=spacing) for r in runs]
+
+    corners, runs, chains = confirmed(corners, edges)
+    meets = np.array(
+        [_meet(chains[k - 1], chains[k], ring_mm[corners[k]]) for k in range(len(corners))], dtype=np.float64
+    )
+    pinned = [
+        chain.pinned(run[1:-1] if len(run) > 3 else run, meets[k], meets[(k + 1) % len(corners)])
+        for k, (chain, run) in enumerate(zip(chains, runs, strict=True))
+    ]
+    return _outline(pinned, meets, ring_mm, spacing)
+
+
+def _sharp(ring: Points, anchor: NDArray[np.bool_]) -> list[int]:
+    ahead = np.roll(ring, -1, axis=0) - ring
+    z = ahead[:, 0] + 1j * ahead[:, 1]
+    turn = np.degrees(np.angle(z * np.conj(np.roll(z, 1))))
+    limit = SHARP_BESIDE_ANCHORS_DEG if int(anchor.sum()) >= 2 else SHARP_DEG
+    size = np.abs(turn)
+    beside = np.maximum(np.roll(size, 1), np.roll(size, -1))
+    return np.flatnonzero((size > limit) & (beside < BESIDE_SHARE * size)).tolist()
+
+
+def _meet(before: Chain, after: Chain, dot: Points) -> Points:
+    """The dot's place, drawn towards where both edges meet: the edges know it from many dots."""
+    at = meeting_point(before, after, dot)
+    gap = float(np.hypot(*(at - dot)))
+    return at if gap < 1.0 else dot
+
+
+def _outline(chains: list[Chain], corners: Points, ring: Points, spacing: float) -> TracedOutline:
+    controls = tuple(c for chain in chains for c in chain.controls)
+    dense = np.concatenate(
+        [
+            bezier(c, np.linspace(0, 1, max(8, round(float(np.hypot(*np.diff(c, axis=0).T).sum()) / 0.2))))
+            for c in controls
+        ]
+    )
+    off = np.asarray(cKDTree(dense).query(ring)[0])
+    pieces = sum(len(c) == 4 for c in controls) * 4 + sum(len(c) == 2 for c in controls) * 2
+    free = max(1, len(ring) - pieces)
+    # each dot is off by this much; the curve through many is better than one dot, between dots it is a guess
+    sigma = math.sqrt(float((off**2).sum()) / free)
+    return TracedOutline(
+        controls,
+        corners.reshape(-1, 2),
+        flatten_segments(controls),
+        ring,
+        max(0.08, sigma),
+        1.0,
+        0.6,
+        0.0,
+        0.0,
+    )
