@@ -22,7 +22,7 @@ programming over cut points: Bellman, *Communications of the ACM* 4 (6), 1961.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -103,7 +103,13 @@ def _fair_path(path: Path, deviation_mm: float, start: Pt | None, end: Pt | None
     n = int(min(max(path.length_mm / 2.0, 24), _MOST_POINTS))
     points = path.points_at(np.linspace(0.0, path.length_mm, n + 1))
     points[0], points[-1] = path.start, path.end
-    return fit_cubics(points, deviation_mm, start_tangent=start, end_tangent=end)
+    fit = fit_cubics(points, deviation_mm, start_tangent=start, end_tangent=end)
+    # what counts is the line itself, its corners above all, and not the points that were taken of it
+    line = path.points_at(
+        np.unique(np.concatenate([np.linspace(0.0, path.length_mm, 2 * n + 1), path.joints_mm]))
+    )
+    worst = max(fit.path.nearest((float(x), float(y))).distance_mm for x, y in line)
+    return replace(fit, deviation_mm=max(worst, fit.deviation_mm))
 
 
 def fit_cubics(

@@ -212,7 +212,7 @@ def _joins(walked: Walk, t: Tolerances) -> Iterator[Finding]:
             continue
         stretch = walked.a.stretches[0 if join.at == "start" else -1]
         end = stretch.first_end if join.at == "start" else stretch.last_end
-        shape = "a point" if join.off_deg > 0.0 else "a dip"
+        shape = "a dip" if join.off_deg > 0.0 else "a point"
         yield Finding(
             "join-angle",
             severity,

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Final, Literal
 
+import numpy as np
+
 from eke.changes import child_id
 from eke.errors import BadInput, BadShape, ChangeConflict
 from eke.geometry import (
@@ -46,6 +48,10 @@ SeamEnd = Literal["start", "end"]
 
 SQUARE_FOR_MM: Final = 10.0
 """A square corner is straight for so long: "a needle-width to 1/4 in", common practice, rounded up."""
+SHARPEST_MM: Final = 3.0
+"""A bend of a smaller radius is a corner that somebody rounded with the pencil, and no fair curve."""
+SLIDE_MM: Final = 10.0
+"""A corner slides along its neighbour by no more to keep a straight edge straight: a V neck is no such case."""
 BLEND_REACH_MM: Final = 60.0
 """A new direction at an end runs into the old line over at most so much …"""
 BLEND_SHARE: Final = 0.5
@@ -107,6 +113,15 @@ def fair(pattern: Pattern, edge_id: str, deviation_mm: float = FAIR_DEVIATION_MM
             f"{fit.deviation_mm:.1f} mm away. Allow that much, or put a corner where the line breaks.",
             deviation_mm=fit.deviation_mm,
         )
+    mms = np.linspace(0.0, fit.path.length_mm, 40 * len(fit.path.segments) + 1)
+    bends = np.abs(fit.path.curvatures_at(mms))
+    if float(bends.max()) > 1.0 / SHARPEST_MM:
+        x, y = fit.path.point_at(float(mms[int(np.argmax(bends))]))
+        raise BadShape(
+            f"“{edge.name or edge.id}” of “{piece.name}” breaks near ({x:.0f}, {y:.0f}) mm; no curve within "
+            f"{deviation_mm:g} mm is fair there. Put a corner on it, or allow more.",
+            at_mm=(x, y),
+        )
     return pattern.with_piece(sound(piece.with_edge(replace(edge, path=fit.path, shape="fair")), piece))
 
 
@@ -150,24 +165,31 @@ def with_end_direction(path: Path, end: End, direction: Pt, straight_mm: float =
 def square(pattern: Pattern, edge_id: str, end: End, straight_mm: float = SQUARE_FOR_MM) -> Pattern:
     """Return the pattern with an edge leaving its neighbour at a right angle, straight for ``straight_mm``.
 
-    The corner stays. A straight edge is turned about its other corner instead where that keeps it straight:
-    the corner then slides along the neighbour.
+    The corner stays. A straight edge that is nearly square is turned about its other corner instead, so that
+    it stays straight: the corner then slides a little along the neighbour.
     """
     piece, edge = pattern.edge(edge_id)
     other = neighbour(piece, edge.id, end)
     ux, uy = tangent_out(other.path, "end" if end == "start" else "start")
-    if edge.shape == "straight" and isinstance(other.path.segments[-1 if end == "start" else 0], Line):
+    if _is_straight(edge) and isinstance(other.path.segments[-1 if end == "start" else 0], Line):
         far = corner_point(edge, "end" if end == "start" else "start")
         corner = corner_point(edge, end)
         along = (far[0] - corner[0]) * ux + (far[1] - corner[1]) * uy
         to = (corner[0] + along * ux, corner[1] + along * uy)
-        moved = Path.line(to, far) if end == "start" else Path.line(far, to)
-        return pattern.with_piece(with_path(piece, edge.id, moved))
+        if abs(along) <= SLIDE_MM:
+            moved = Path.line(to, far) if end == "start" else Path.line(far, to)
+            return pattern.with_piece(with_path(piece, edge.id, moved))
     # inside lies from the outgoing edge round to the incoming one, counter-clockwise
     direction = (uy, -ux) if end == "start" else (-uy, ux)
     path = with_end_direction(edge.path, end, direction, straight_mm)
     shape: EdgeShape = "fair" if edge.shape == "fair" else "as traced"
     return pattern.with_piece(sound(piece.with_edge(replace(edge, path=path, shape=shape)), piece))
+
+
+def _is_straight(edge: Edge) -> bool:
+    return edge.shape == "straight" or (
+        len(edge.path.segments) == 1 and isinstance(edge.path.segments[0], Line)
+    )
 
 
 # ---------------------------------------------------------------- seams

@@ -48,7 +48,8 @@ class Join:
 
     @property
     def off_deg(self) -> float:
-        """How far the two corners are from adding up to 180°; positive where the garment gets a point."""
+        """How far the two corners are from adding up to 180°: above 0 the line dips into the garment, below it gets
+        a point."""
         return self.angle_a_deg + self.angle_b_deg - 180.0
 
 
