@@ -60,9 +60,8 @@ def _wood(rng: np.random.Generator, shape: tuple[int, int], kind: str) -> Pictur
     light = 1 + 0.085 * tone + 0.05 * fine + 0.075 * np.sin(3.2 * rings) + 0.012 * fleck
     out = base * light[..., None]
     out *= 1 + 0.02 * tone[..., None] * np.array([1, 0, -1.5], np.float32)
-    gap = np.minimum(v % wide, wide - v % wide) < 0.55
-    gap |= np.minimum(along % long, long - along % long) < 0.6
-    out[gap] *= 0.38
+    beside = np.minimum(np.minimum(v % wide, wide - v % wide), np.minimum(along % long, long - along % long))
+    out *= 1 - 0.66 * np.clip((0.85 - beside) / 0.5, 0, 1)[..., None]
     return cv2.GaussianBlur(out, (0, 0), 0.6)
 
 

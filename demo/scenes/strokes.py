@@ -91,6 +91,11 @@ class Ink:
         )
         px = self.board.to_px(p)
         k = self.board.px_per_mm
+        reach = int(wide.max() * k) + 3
+        lo = np.maximum(np.floor(px.min(axis=0)).astype(int) - reach, 0)
+        hi = np.ceil(px.max(axis=0)).astype(int) + reach
+        here = self.mask[lo[1] : hi[1], lo[0] : hi[0]]
+        before = here.copy()  # ink never makes ink lighter
         for i in range(n - 1):
             a, b = px[i], px[i + 1]
             t = (b - a) / max(1e-9, np.hypot(*(b - a)))
@@ -101,6 +106,7 @@ class Ink:
             cv2.fillConvexPoly(
                 self.mask, np.round(quad * 16).astype(np.int32), int(min(255, dark[i])), cv2.LINE_AA, 4
             )
+        np.maximum(here, before, out=here)
 
     def dot(self, at_mm: ArrayLike, radius_mm: float, strength: float | None = None) -> None:
         """Set a dot."""
