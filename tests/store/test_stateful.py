@@ -6,6 +6,7 @@ three breaks at its end, and then nothing of it may be there.
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 from copy import deepcopy
@@ -18,7 +19,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from eke.changes import Log, Record, log_to_json
 from eke.errors import BadInput
-from eke.store import ChangedMeanwhile, Store, backup, restore
+from eke.store import ChangedMeanwhile, Store, backup, database, restore
 
 TEXT = st.text(st.characters(exclude_categories=("Cs",)), max_size=12)
 JSON = st.recursive(
@@ -59,9 +60,22 @@ ACTS = st.lists(
 )
 
 
+def without_waiting(connect):
+    def connect_quickly(path):
+        connection = connect(path)
+        connection.execute("PRAGMA synchronous = OFF")
+        return connection
+
+    return connect_quickly
+
+
 class Workroom(RuleBasedStateMachine):
     @initialize()
     def start(self):
+        # what is tested here is what is kept, not that the disk has it: test_kill does that
+        self.patch = pytest.MonkeyPatch()
+        self.patch.setattr(os, "fsync", lambda handle: None)
+        self.patch.setattr(database, "connect", without_waiting(database.connect))
         self.home = Path(tempfile.mkdtemp(prefix="eke-"))
         self.folder = self.home / "room"
         self.store = Store.create(self.folder)
@@ -73,6 +87,7 @@ class Workroom(RuleBasedStateMachine):
         if hasattr(self, "store"):
             self.store.close()
             shutil.rmtree(self.home)
+            self.patch.undo()
 
     def some_log(self, model: Model, pick: int) -> str | None:
         return sorted(model.logs)[pick % len(model.logs)] if model.logs else None
@@ -195,6 +210,6 @@ def deepcopy_model(model: Model) -> Model:
 
 
 Workroom.TestCase.settings = settings(
-    max_examples=50, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=40, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck)
 )
 TestWorkroom = Workroom.TestCase
