@@ -58,7 +58,7 @@ def garment() -> Pattern:
         cuts=(CutOf("lining"),),
     )
     pattern = Pattern().with_piece(front).with_piece(back).with_piece(lining)
-    recipe = Recipe("facing", "facing", "neck facing", ("front",), {"edges": ["front.3"], "width_mm": 60})
+    recipe = Recipe("facing", "facing", "neck facing", ("front",), {"edges": ["front.3"], "width_mm": 75})
     return pattern.with_recipe(recipe)
 
 
@@ -158,6 +158,7 @@ def test_an_edge_moves_in_parallel_and_its_neighbours_are_cut_there():
 def test_shortening_keeps_the_fold_of_a_half():
     pieces = listed()
     stint = by_kind(propose(pieces, PLAIN), "shorter", "front/outer")
+    assert set(stint.pieces) == {"front/outer", "back/outer", "back/outer/mirrored", "lining/lining"}
     after = next(p for p in apply(stint, pieces) if p.piece == "front")
     assert (
         Polygon(after.outline).symmetric_difference(Polygon([(-x, y) for x, y in after.outline])).area < 1e-3
@@ -226,6 +227,11 @@ def test_a_stint_whose_piece_is_gone_is_refused():
     stint = by_kind(propose(pieces, PLAIN), "other cloth")
     with pytest.raises(BadInput, match="not on the cutting list any more"):
         apply(stint, apply(stint, pieces))
+
+
+def test_a_pockets_hem_is_at_its_top_and_is_not_shortened():
+    pocket = panel("pocket", [(0, 0), (120, 0), (120, 140), (0, 140)], ["seam", "seam", "hem", "seam"])
+    assert not [s for s in propose(cut_pieces(pocket), PLAIN) if s.kind == "shorter"]
 
 
 def test_pieces_without_a_pattern_can_still_be_parted_and_tilted():

@@ -132,7 +132,7 @@ def cut_pieces(
     made = CutPiece(
         id=f"{piece.id}/{role}",
         piece=piece.id,
-        name=piece.name if role == "outer" else f"{piece.name} ({role})",
+        name=piece.name if role == "outer" or role in piece.name.lower() else f"{piece.name} ({role})",
         role=role,
         outline=((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)),
         copies=count,

@@ -77,6 +77,7 @@ def propose(
                 )
             )
     found += _all_round(pieces, shortfall_mm2, frays=frays)
+    found += _shorter(pieces, shortfall_mm2)
     return tuple(sorted(found, key=lambda stint: (stint.harm, -stint.saved_mm2, stint.id)))
 
 
@@ -212,14 +213,6 @@ def _ways(group: list[CutPiece], *, one_way: bool, frays: bool) -> Iterator[Way]
                 f"Take a hem of {LEAST_HEM_MM:g} mm on {name}, or face it with another cloth: saves {area_words(saved)}."
             ),
         )
-        hem = next(edge for edge in _edges(first) if edge.kind == "hem")
-        yield (
-            "shorter",
-            {"edge": hem.id, "by_mm": SHORTER_MM},
-            lambda saved: (
-                f"Make {name} {SHORTER_MM:g} mm shorter (the pieces beside it too): saves {area_words(saved)}."
-            ),
-        )
     across, at_mm = _join(first)
     kind: StintKind = "piece hidden" if hidden else "piece visible"
     params = {"across": across, "at_mm": at_mm, "allowance_mm": JOIN_ALLOWANCE_MM}
@@ -269,6 +262,43 @@ def _all_round(pieces: Sequence[CutPiece], shortfall_mm2: float, *, frays: bool)
     ]
 
 
+def _shorter(pieces: Sequence[CutPiece], shortfall_mm2: float) -> list[Stint]:
+    """The whole garment a little shorter: every piece with a hem at its lower end, lining and all."""
+    hemmed = {piece.id: str(edge.id) for piece in pieces if (edge := _low_hem(piece)) is not None}
+    named = [piece for piece in pieces if piece.id in hemmed]
+    params = {"edges": hemmed, "by_mm": SHORTER_MM}
+    try:
+        after = _changed("shorter", named, params)
+    except EkeError:
+        return []
+    saved = total_area_mm2(named) - total_area_mm2(after)
+    if saved <= 0.0:
+        return []
+    return [
+        Stint(
+            id="shorter:all",
+            kind="shorter",
+            harm=HARM["shorter"],
+            pieces=tuple(hemmed),
+            saved_mm2=saved,
+            sentence=f"Make the garment {SHORTER_MM:g} mm shorter ({names_of(named)}): saves {area_words(saved)}.",
+            enough=0.0 < shortfall_mm2 <= saved,
+            params=params,
+        )
+    ]
+
+
+def _low_hem(piece: CutPiece) -> Edge | None:
+    """The hem at the lower end of a piece; a pocket's hem is at its top and stays."""
+    edges = _edges(piece)
+    if not edges:
+        return None
+    low = min(edge.path.bounds[1] for edge in edges)
+    return next(
+        (e for e in edges if e.kind == "hem" and min(e.path.start[1], e.path.end[1]) < low + SHORTER_MM), None
+    )
+
+
 def _changed(kind: StintKind, group: Sequence[CutPiece], params: dict[str, Any]) -> list[CutPiece]:
     if kind in ("other cloth", "second cloth", "leave out"):
         return []
@@ -286,7 +316,7 @@ def _one(kind: StintKind, piece: CutPiece, params: dict[str, Any]) -> tuple[CutP
             raise BadInput(f"“{piece.name}” would be narrower than {LEAST_FACING_MM:g} mm.")
         return (shapes.with_edge_in(piece, params["edge"], by_mm),)
     if kind == "shorter":
-        return (shapes.with_edge_in(piece, params["edge"], float(params["by_mm"])),)
+        return (shapes.with_edge_in(piece, params["edges"][piece.id], float(params["by_mm"])),)
     if kind == "cross grain":
         return (replace(piece, grain="cross"),)
     if kind == "tilt":

@@ -87,9 +87,7 @@ def narrowed(cut: CutPiece, kinds: tuple[str, ...], least_mm: float) -> CutPiece
     """Return the cut piece with the allowances of edges of these kinds taken down to ``least_mm``."""
     if cut.source is None:
         raise BadInput(f"“{cut.name}” did not come from a pattern; its allowances are not known.")
-    widths = {
-        edge.id: least_mm for edge in cut.source.piece.edges if edge.kind in kinds and _wide(edge) > least_mm
-    }
+    widths = {str(e.id): least_mm for e in cut.source.piece.edges if e.kind in kinds and _wide(e) > least_mm}
     return with_allowances(cut, widths) if widths else cut
 
 

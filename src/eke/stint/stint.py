@@ -89,5 +89,6 @@ def area_words(mm2: float) -> str:
 
 def names_of(pieces: Sequence[CutPiece]) -> str:
     """Names of pieces in a sentence, each once."""
-    names = [f"“{name}”" for name in dict.fromkeys(piece.name for piece in pieces)]
+    plain = (piece.name.removesuffix(", mirrored").removesuffix(", as drawn") for piece in pieces)
+    names = [f"“{name}”" for name in dict.fromkeys(plain)]
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
