@@ -126,12 +126,12 @@ def tab():
         "5",
         "Tab",
         [
-            (line((0, 0), (12, 0)), "seam"),
-            (line((12, 0), (12, 10)), "seam"),
-            (line((12, 10), (0, 10)), "seam"),
-            (line((0, 10), (0, 0)), "seam"),
+            (line((0, 0), (4, 0)), "seam"),
+            (line((4, 0), (4, 3)), "seam"),
+            (line((4, 3), (0, 3)), "seam"),
+            (line((0, 3), (0, 0)), "seam"),
         ],
-        allowance_mm=2.0,
+        allowance_mm=1.0,
     )
 
 

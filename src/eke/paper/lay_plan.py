@@ -113,7 +113,13 @@ def lay_plan(
     for note in notes:
         flow.sentence(note)
     base = base_line(cloth)
-    scale = _scale(float(wide), float(high), flow.width_mm - 14.0, flow.left_mm - 27.0)
+    room = flow.left_mm - 27.0
+    scale = _scale(float(wide), float(high), flow.width_mm - 14.0, room)
+    table = 24.0 + 1.5 * BODY_MM * LEADING * (len(pieces) + 1)
+    if room > 2 * table:
+        # somewhat smaller, if the table then comes on the same page
+        smaller = _scale(float(wide), float(high), flow.width_mm - 14.0, room - table)
+        scale = smaller if smaller <= 1.6 * scale else scale
     flow.sentence(_how(base, scale, unit), role="measure", colour=QUIET)
     drawing, height = plan_items(cloth, pieces, metrics, base, scale, unit)
     flow.drawing(Group(drawing, 12.0, 0.0), height)
