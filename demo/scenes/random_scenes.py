@@ -53,7 +53,7 @@ def random_scene(
     focal = float(rng.choice([13, 15]) if wide else rng.choice([23, 24, 25, 26, 27, 28]))
     lens = phone_lens(rng, *picture_px, focal, 2.0 if wide else 1.0)
     if wide:  # software in the phone has already straightened most of a wide lens
-        lens = replace(lens, k1=lens.k1 * 0.6, k2=lens.k2 * 0.5)
+        lens = replace(lens, k1=lens.k1 * 0.35, k2=lens.k2 * 0.12, k3=lens.k3 * 0.03)
     pose = Pose(
         tilt_deg=float(rng.uniform(2, 14) if easy else rng.triangular(0, 10, 35)),
         azimuth_deg=float(rng.uniform(0, 360)),

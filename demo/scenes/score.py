@@ -78,7 +78,7 @@ def _settle(
         step = np.linalg.lstsq(np.stack(columns, axis=1), ((true[i] - q) * n).sum(axis=1), rcond=None)[0]
         c, si = np.cos(step[2]), np.sin(step[2])
         T = np.array([[c, -si], [si, c]])
-        grow = 1.0 + float(step[3]) if scaled else 1.0
+        grow = 1.0 + float(np.clip(step[3], -0.03, 0.03)) if scaled else 1.0  # steady when shapes differ
         R, t, s = T @ R, grow * T @ (t - middle) + middle + step[:2], s * grow
     return s, R, t
 

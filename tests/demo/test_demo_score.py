@@ -51,3 +51,9 @@ def test_the_mistraced_edge_is_seen():
 def test_points_are_placed_in_the_true_frame():
     s = score_outline(moved(FRONT, 30, (100, 50)), FRONT)
     np.testing.assert_allclose(s.place(moved(FRONT, 30, (100, 50))), FRONT, atol=0.1)
+
+
+def test_quite_another_shape_gives_large_numbers_and_no_error():
+    s = score_outline(outline_points(piece("strap")), FRONT)
+    assert s.p95_mm > 10
+    assert np.isfinite([s.p95_mm, s.max_mm, s.scale_percent]).all()
