@@ -87,7 +87,7 @@ class Camera:
             r2 = r * r
             slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
             value = r * (1.0 + self.k1 * r2 + self.k2 * r2 * r2)
-            r = r - (value - target) / np.maximum(slope, RADIUS_LIMIT_SLOPE)
+            r = np.minimum(np.abs(r - (value - target) / np.maximum(slope, RADIUS_LIMIT_SLOPE)), 2.0 * target)
         r2 = r * r
         slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
         ratio = np.where(target > 0.0, r / np.where(target > 0.0, target, 1.0), 1.0)

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Quad", "find_quads", "quad_from_corners"]
+__all__ = ["Quad", "find_quads", "plainness", "quad_from_corners"]
 
 Array = NDArray[np.float64]
 
@@ -221,3 +221,26 @@ def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
         for support, corners, border in kept
     ]
     return tuple(sorted(quads, key=lambda q: -q.area_px))
+
+
+def plainness(pixels_rgb: NDArray[np.uint8], quad: Quad) -> tuple[float, float, float]:
+    """(lightness 0-100, chroma, roughness) inside a quadrangle: blank paper is light, grey and smooth.
+
+    Roughness is the 95th percentile of how much a spot differs from its surroundings, in units of lightness.
+    """
+    height, width = pixels_rgb.shape[:2]
+    step = max(1, int(max(height, width) / (2 * SMALL_SIDE_PX)))
+    small = pixels_rgb[::step, ::step]
+    side = 128.0
+    inset = 0.07 * side
+    target = np.array([[0, side], [side, side], [side, 0], [0, 0]], np.float32)
+    target = target * (side + 2 * inset) / side - inset  # the outermost strip is cut away
+    move = cv2.getPerspectiveTransform(target, (quad.corners_px / step).astype(np.float32))
+    patch = cv2.warpPerspective(
+        small, move, (int(side), int(side)), flags=cv2.INTER_AREA | cv2.WARP_INVERSE_MAP
+    )
+    lab = cv2.cvtColor(patch, cv2.COLOR_RGB2LAB).astype(np.float32)
+    light = lab[:, :, 0] / 2.55
+    rough = np.abs(cv2.GaussianBlur(light, (0, 0), 1.0) - cv2.GaussianBlur(light, (0, 0), 6.0))
+    chroma = np.hypot(lab[:, :, 1] - 128.0, lab[:, :, 2] - 128.0)
+    return float(np.median(light)), float(np.median(chroma)), float(np.percentile(rough, 95.0))

@@ -83,6 +83,8 @@ class Solution:
         Root mean square residual of each edge evidence, in the order given.
     noise_px
         Noise of a single edge point for each body.
+    misfit
+        Sum of squares of everything in standard deviations, priors included: for comparing hypotheses.
     chi2
         Reduced chi-square of the edges: about 1 when the model explains the picture.
     focal_ratio
@@ -97,6 +99,7 @@ class Solution:
     noise_px: tuple[float, ...]
     chi2: float
     focal_ratio: float
+    misfit: float
     distance_residuals_mm: tuple[float, ...] = ()
 
 
@@ -511,5 +514,6 @@ def _answer(problem: _Problem, x: Array, free: Index) -> Solution:
         focal_ratio=math.exp(x[0]) / problem.focal_prior
         if problem.focal_sigma < FOCAL_UNKNOWN_SIGMA
         else 1.0,
+        misfit=float(np.sum(per_edge) + np.sum(problem.other_residuals(x) ** 2)),
         distance_residuals_mm=tuple(apart),
     )

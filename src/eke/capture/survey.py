@@ -30,7 +30,7 @@ from eke.capture.light import Light, linear_luminance
 from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, looks_mirrored
 from eke.capture.measure import camera_from_points, measure_body, pose_from_plane
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, find_quads, quad_from_corners
+from eke.capture.quads import Quad, find_quads, plainness, quad_from_corners
 from eke.capture.references import Reference
 from eke.capture.solve import BodyPose, LensPrior, Solution, solve
 from eke.errors import BadInput, NotTrustworthy, Stopped
@@ -49,6 +49,19 @@ NEXT_REACH_PX = 7.0
 LEAST_SUPPORT = 0.5
 TOUCH_SIGMA_PX = 1.5
 TICK_SIGMA_MM = 0.25  # a scale's tick against its nominal place
+
+GUESS_FIT = 0.012
+GUESS_SUPPORT = 0.8
+MOST_GUESSES = 6
+BLANK_LIGHTNESS, BLANK_CHROMA, BLANK_ROUGHNESS = (
+    50.0,
+    16.0,
+    4.0,
+)  # of Lab; white paper in dim warm light passes
+USUAL_HEIGHT_MM, USUAL_HEIGHT_SIGMA = 800.0, 0.5  # a phone in a standing person's hands, and a factor of 1.6
+CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
+CLEAR_LEAD = 9.0  # of misfit: three standard deviations
+RIVAL_CHI2 = 2.0
 
 MAX_TILT_DEG = 50.0
 MAX_FOCAL_PULL = 4.5  # standard deviations of the EXIF value
@@ -156,8 +169,14 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
             continue
         fit = _as_rectangle(photo, body, quad)
         if fit is not None and fit[0] < FIT_SHARE:
-            # well seen and well shaped; among equals the smaller one is the sheet, the larger the paper
-            found.append((fit[0] / FIT_SHARE + 2.0 * (1.0 - quad.support), quad, fit[1]))
+            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support)
+            if body.kind in ("a4", "letter"):
+                # a larger sheet of the same shape may carry the tracing: the blank one is the reference
+                lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
+                score += 2.0 * (rough > BLANK_ROUGHNESS) + 1.0 * (
+                    lightness < BLANK_LIGHTNESS or chroma > BLANK_CHROMA
+                )
+            found.append((score, quad, fit[1]))
     found.sort(key=lambda f: f[0])
     return [(score, seed) for score, _, seed in found]
 
@@ -443,13 +462,16 @@ def survey(
     stated = [r for r in references if r.kind != "auto"]
     distances = [_distance(r, photo) for r in stated if r.kind == "points"]
     if not stated:
-        return _auto(photo, grey, square_paper=square_paper, inside_px=inside_px, stop=stop, quads=quads)
+        return _auto(
+            photo, grey, light, lens, square_paper=square_paper, inside_px=inside_px, stop=stop, quads=quads
+        )
     options, notes = _seeds(photo, grey, stated, quads)
     check()
     if not options:
         return _points_only(photo, light, lens, distances, square_paper, inside_px, quads)
     state = _best_start(photo, light, lens, options, distances, notes)
     check()
+    _not_the_other(photo, light, lens, state)
     return _finish(photo, light, lens, state, distances, square_paper, inside_px, quads, notes)
 
 
@@ -494,7 +516,9 @@ def _best_start(
             )
             state = _rounds(light, lens, bodies, camera, poses, distances, reaches, extras)
             if state is not None and all(_well_seen(state, i) for i in range(len(bodies))):
-                score = state.solution.chi2
+                whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
+                missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
+                score = state.solution.chi2 + WARN_CHI2 * missing
                 if best is None or score < best[0]:
                     best = (score, state, more)
                 if score < WARN_CHI2:
@@ -583,9 +607,35 @@ def _points_only(
     )
 
 
+def _guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
+    """Everything that may be a sheet of A4 or Letter or a card, likely first; the number is its surprise."""
+    out: list[tuple[float, Seed]] = []
+    for quad in quads:
+        if not quad.whole or quad.support < GUESS_SUPPORT:
+            continue
+        lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
+        blank = lightness > BLANK_LIGHTNESS and chroma < BLANK_CHROMA and rough < BLANK_ROUGHNESS
+        for kind in ("a4", "letter", "card"):
+            if kind != "card" and not blank:
+                continue
+            fit = _as_rectangle(photo, rectangle_body(kind), quad)  # type: ignore[arg-type]
+            if fit is None or fit[0] > GUESS_FIT:
+                continue
+            camera = _first_camera(photo, fit[1])
+            if camera is None:
+                continue
+            height = math.log(max(camera.position_mm()[2], 1.0) / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA
+            surprise = height**2 + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
+            out.append((surprise + (fit[0] / 0.003) ** 2, fit[1]))
+    out.sort(key=lambda g: g[0])
+    return out
+
+
 def _auto(
     photo: Photo,
     grey: NDArray[np.uint8],
+    light: Light,
+    lens: LensPrior,
     *,
     square_paper: bool,
     inside_px: Sequence[tuple[float, float]],
@@ -593,22 +643,16 @@ def _auto(
     quads: Callable[[], tuple[Quad, ...]],
 ) -> Survey:
     """Own sheets; else A4 or Letter, told apart; else a card."""
-    more = {"square_paper": square_paper, "inside_px": inside_px, "stop": stop}
     if find_own_sheets(grey):
-        return survey(photo, [Reference("sheet")], **more)  # type: ignore[arg-type]
-    found: list[tuple[float, Survey]] = []
-    kinds = [k for k in ("a4", "letter", "card") if _rectangle_seeds(photo, rectangle_body(k), quads())]  # type: ignore[arg-type]
-    for kind in kinds:
-        try:
-            got = survey(photo, [Reference(kind)], **more)  # type: ignore[arg-type]
-        except NotTrustworthy:
+        return survey(photo, [Reference("sheet")], square_paper=square_paper, inside_px=inside_px, stop=stop)
+    found: list[tuple[float, _State]] = []
+    for surprise, seed in _guesses(photo, quads())[:MOST_GUESSES]:
+        state = _solve_one(photo, light, lens, seed)
+        if state is None or sum(1 for e in state.edges) < 4:
             continue
-        pull = (
-            math.log(got.solution.focal_ratio) / max(photo.focal_sigma, 1e-3) if photo.focal_px_prior else 0.0
-        )
-        lens = got.camera
-        surprise = got.solution.chi2 + pull**2 + (lens.k1 / 0.05) ** 2 + (lens.k2 / 0.05) ** 2
-        found.append((surprise, got))
+        found.append((state.solution.misfit + min(surprise, 25.0), state))
+        if stop is not None and stop():
+            raise Stopped("Stopped while measuring the picture; nothing was kept.")
     if not found:
         if looks_mirrored(grey, None):
             raise NotTrustworthy(
@@ -621,12 +665,43 @@ def _auto(
             reason="no reference",
         )
     found.sort(key=lambda f: f[0])
-    best = found[0][1]
-    notes = list(best.warnings)
-    if len(found) > 1 and found[1][0] < found[0][0] + 9.0:
-        names = f"{found[0][1].bodies[0].name} or a {found[1][1].bodies[0].name}"
-        notes.append(f"The reference may be a {names}; the first was taken. Say which one lies there.")
-    return replace(best, warnings=tuple(notes))
+    cost, best = found[0]
+    notes = []
+    rival = next((f for f in found[1:] if f[1].bodies[0].kind != best.bodies[0].kind), None)
+    if rival is not None and rival[0] < cost + CLEAR_LEAD:
+        names = f"{_with_article(best.bodies[0].name)} or {_with_article(rival[1].bodies[0].name)}"
+        notes.append(f"The reference may be {names}; the first was taken. Say which one lies there.")
+    return _finish(photo, light, lens, best, [], square_paper, inside_px, quads, notes)
+
+
+def _with_article(name: str) -> str:
+    return ("an " if name.startswith("A4") else "a ") + name
+
+
+def _solve_one(photo: Photo, light: Light, lens: LensPrior, seed: Seed) -> _State | None:
+    started = _start(photo, lens, [seed], [])
+    if started is None:
+        return None
+    bodies, camera, poses, extras, _ = started
+    return _rounds(light, lens, bodies, camera, poses, [], (FIRST_REACH_PX, NEXT_REACH_PX), extras)
+
+
+def _not_the_other(photo: Photo, light: Light, lens: LensPrior, state: _State) -> None:
+    """Refuse an A4 sheet that is plainly a Letter sheet, and the other way round."""
+    at = next((i for i, b in enumerate(state.bodies) if b.kind in ("a4", "letter")), None)
+    if at is None or state.solution.chi2 < RIVAL_CHI2 or len(state.bodies) > 1:
+        return
+    body, solution = state.bodies[at], state.solution
+    corners = solution.camera.project(solution.poses[at].place(body.outline_mm))
+    other = rectangle_body("letter" if body.kind == "a4" else "a4")
+    fit = _as_rectangle(photo, other, quad_from_corners(corners))
+    rival = _solve_one(photo, light, lens, fit[1]) if fit else None
+    if rival is not None and rival.solution.misfit + 25.0 < solution.misfit:
+        raise NotTrustworthy(
+            f"The sheet in the picture has the shape of {_with_article(other.name)}, not of "
+            f"{_with_article(body.name)}. Say which one lies there.",
+            reason="a4 or letter",
+        )
 
 
 def _finish(
