@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from eke.errors import BadInput
 from eke.lay.collide.tables import (
+    F32,
     F64,
     PF_TH,
     PF_X,
@@ -161,7 +162,7 @@ def placed_polygon(part: Part, place: Placement) -> Polygon:
     return affinity.translate(affinity.rotate(poly, place.turn_deg, origin=(0, 0)), place.x_mm, place.y_mm)
 
 
-def _grow_safely(outline: Polygon, by: float, half: float) -> BaseGeometry:
+def _grow_safely(outline: BaseGeometry, by: float, half: float) -> BaseGeometry:
     """Grow a sheet by up to ``by`` to make up for parts that are grown by ``half``.
 
     At inner corners and narrow cuts, growing and shrinking do not cancel: a grown part could reach over
@@ -190,7 +191,7 @@ def _shrink_safely(hole: Polygon, by: float, half: float) -> BaseGeometry:
 
 def _free_region(sheet: Sheet, cls: _Class, locked: list[tuple[Polygon, float]], k: float) -> BaseGeometry:
     """Return where shapes of a class may lie on a sheet (scaled), all hazards taken off."""
-    outline = Polygon(np.asarray(sheet.outline) * k)
+    outline: BaseGeometry = Polygon(np.asarray(sheet.outline) * k)
     shrink = cls.edge - cls.half
     if cls.fold and sheet.fold is not None:
         # nothing is cut along the fold: the grown outline may reach beyond it
@@ -288,7 +289,7 @@ def prepare(problem: Problem) -> Ground:
     region_f: list[list[float]] = []
     edge_rows: list[F64] = []
     ring_rows: list[list[float]] = []
-    grids: list[F64] = []
+    grids: list[F32] = []
     n_edges = n_nodes = 0
     free_areas: list[list[float]] = []
     all_cloth = sum(Polygon(s.outline).area * k * k for s in sheets if s is not None)
@@ -334,12 +335,12 @@ def prepare(problem: Problem) -> Ground:
             grids.append(out)
             n_nodes += nx * ny
         free_areas.append(areas)
-    for c, areas in enumerate(free_areas):
+    for row, areas in enumerate(free_areas):
         whole = sum(areas) or 1.0
         run = 0.0
         for s in range(len(sheets)):
             run += areas[s] / whole
-            region_f[c * len(sheets) + s][-1] = run
+            region_f[row * len(sheets) + s][-1] = run
     rails = _rails(problem, shapes, classes, shape_i, k, vxs, vys, shape_f)
     all_poles = np.vstack(poles)
     fld = Field(
@@ -377,7 +378,7 @@ def prepare(problem: Problem) -> Ground:
 
 
 def _diameter(pts: F64) -> float:
-    hull = np.asarray(shapely.convex_hull(shapely.MultiPoint(pts)).exterior.coords)
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(pts)))
     d = hull[:, None, :] - hull[None, :, :]
     return float(np.sqrt((d**2).sum(-1).max()))
 
@@ -445,7 +446,7 @@ def new_state(ground: Ground, seed: int) -> State:
     v = p = 0
     most = 1
     mostp = 1
-    qr: list[F64] = []
+    qr: list[F32] = []
     for i, t in enumerate(ground.piece_shape):
         piece_i[i, PI_SHAPE] = t
         piece_i[i, PI_ON] = 1

@@ -8,10 +8,11 @@ from typing import Final
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from eke.errors import BadInput, BadShape
-from eke.lay.problem import PointsMm, Problem
+from eke.lay.problem import Part, PointsMm, Problem
 
 LEAST_AREA_MM2: Final = 1e-9
 """Below this an outline has no area (strip cases come in units of their own, so it is small)."""
@@ -39,7 +40,7 @@ def check_ring(points: PointsMm, what: str) -> Polygon:
     if not poly.is_valid:
         why = explain_validity(poly)
         where = why[why.find("[") + 1 : why.find("]")] if "[" in why else ""
-        if poly.area <= LEAST_AREA_MM2:
+        if poly.convex_hull.area <= LEAST_AREA_MM2:
             raise BadShape(f"{what} has no area: its points lie on one line.")
         at = ""
         if where:
@@ -195,7 +196,7 @@ def proof_of_no(problem: Problem) -> str | None:
     free = 0.0
     regions = []
     for sheet in problem.sheets:
-        region = Polygon(sheet.outline)
+        region: BaseGeometry = Polygon(sheet.outline)
         for hole in sheet.holes:
             region = region.difference(Polygon(hole))
         free += region.area
@@ -206,7 +207,7 @@ def proof_of_no(problem: Problem) -> str | None:
             f"short by {(parts_mm2 - free) / 100:.0f} cm² before a single gap."
         )
     for part in problem.parts:
-        if part.count and all(_cannot_hold(region, Polygon(part.outline)) for region in regions):
+        if part.count and all(_cannot_hold(region, part) for region in regions):
             return f"“{part.id}” is larger than every cloth."
     return None
 
@@ -218,9 +219,7 @@ def _strip_proof(problem: Problem) -> str | None:
         edge = problem.gap_edge_mm if part.gap_edge_mm is None else part.gap_edge_mm
         room = problem.strip.height_mm - 2 * edge
         if part.turns is None or part.tilt_deg > 0:
-            least = shapely.minimum_rotated_rectangle(poly)
-            c = np.asarray(least.exterior.coords)
-            need = float(min(np.hypot(*(c[1] - c[0])), np.hypot(*(c[2] - c[1]))))
+            need = _narrowest(_hull_points(poly))
         else:
             need = min(_height_at(poly, t) for t in part.turns)
         if part.count and need > room + 1e-6 * problem.strip.height_mm:
@@ -235,18 +234,41 @@ def _height_at(poly: Polygon, turn_deg: float) -> float:
     return float(y.max() - y.min())
 
 
-def _cannot_hold(region: Polygon, part: Polygon) -> bool:
-    """Return whether a part is surely too large for a region, however it is turned."""
-    if part.area > region.area:
+def _hull_points(geom: BaseGeometry) -> PointsMm:
+    hull = shapely.convex_hull(geom)
+    return np.asarray(shapely.get_coordinates(hull), dtype=np.float64)[:-1]
+
+
+def _longest(hull: PointsMm) -> float:
+    return float(np.sqrt(((hull[:, None] - hull[None]) ** 2).sum(-1)).max())
+
+
+def _narrowest(hull: PointsMm) -> float:
+    """Return the least width of a convex outline: it is found square to one of the edges."""
+    edges = np.roll(hull, -1, axis=0) - hull
+    edges = edges[np.hypot(edges[:, 0], edges[:, 1]) > 0]
+    normals = np.column_stack([-edges[:, 1], edges[:, 0]]) / np.hypot(edges[:, 0], edges[:, 1])[:, None]
+    across = hull @ normals.T
+    return float((across.max(axis=0) - across.min(axis=0)).min())
+
+
+def _cannot_hold(region: BaseGeometry, part: Part) -> bool:
+    """Return whether a part is surely too large for a region.
+
+    Area, greatest and least width can only grow from a shape to one that contains it, and so can the box
+    at a given turn; a part that passes all four may still not fit.
+    """
+    poly = Polygon(part.outline)
+    if poly.area > region.area * (1.0 + 1e-9):
         return True
-    pts = np.asarray(part.convex_hull.exterior.coords)
-    reach = np.asarray(region.convex_hull.exterior.coords)
-    longest = float(np.sqrt(((pts[:, None] - pts[None]) ** 2).sum(-1)).max())
-    room = float(np.sqrt(((reach[:, None] - reach[None]) ** 2).sum(-1)).max())
-    if longest > room:
+    mine, its = _hull_points(poly), _hull_points(region)
+    slack = 1e-9 * _longest(its)
+    if _longest(mine) > _longest(its) + slack or _narrowest(mine) > _narrowest(its) + slack:
         return True
-    # a circle inside the part must fit inside the region's hull
-    return bool(
-        shapely.maximum_inscribed_circle(part, 0.5).length
-        > shapely.maximum_inscribed_circle(region.convex_hull, 0.5).length + 1.0
+    if part.turns is None or part.tilt_deg > 0:
+        return False
+    x0, y0, x1, y1 = region.bounds
+    return all(
+        _height_at(poly, t) > y1 - y0 + slack or _height_at(poly, t + 90.0) > x1 - x0 + slack
+        for t in part.turns
     )

@@ -13,7 +13,8 @@ from typing import Final
 
 import numpy as np
 from shapely import STRtree, affinity
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from eke.lay.problem import Part, Placement, Problem
 
@@ -147,15 +148,13 @@ def _sheet_faults(problem: Problem, part: Part, shape: Polygon, sheet_id: str) -
     if off > OFF_MM2:
         found.append(Fault(f"“{part.id}” lies with {off:.4g} mm² off “{sheet.id}”.", (part.id,), off))
     edge = problem.gap_edge_mm if part.gap_edge_mm is None else part.gap_edge_mm
-    border = outer.exterior
-    if edge:
-        cut: LineString = border
-        if sheet.fold is not None and part.on_fold is not None:
-            cut = border.difference(LineString(sheet.fold).buffer(FOLD_MM))
-        if (apart := cut.distance(shape)) < edge - GAP_MM - (FOLD_MM if cut is not border else 0.0):
-            text = f"“{part.id}” is {apart:.4g} mm from the edge of “{sheet.id}”, {edge:g} mm are asked."
-            if cut is border or not _only_beside_fold(shape, sheet.fold, edge):
-                found.append(Fault(text, (part.id,), edge - apart))
+    border: BaseGeometry = outer.exterior
+    if sheet.fold is not None and part.on_fold is not None:
+        # nothing is cut along the fold; the ends of the border beside it are as near as the fold is
+        border = border.difference(LineString(sheet.fold).buffer(max(edge, FOLD_MM), cap_style="flat"))
+    if edge and (apart := border.distance(shape)) < edge - GAP_MM:
+        text = f"“{part.id}” is {apart:.4g} mm from the edge of “{sheet.id}”, {edge:g} mm are asked."
+        found.append(Fault(text, (part.id,), edge - apart))
     gap = problem.gap_hole_mm if part.gap_hole_mm is None else part.gap_hole_mm
     for ring in sheet.holes:
         hole = Polygon(np.asarray(ring, float))
@@ -174,15 +173,6 @@ def _sheet_faults(problem: Problem, part: Part, shape: Polygon, sheet_id: str) -
     return found
 
 
-def _only_beside_fold(
-    shape: Polygon, fold: tuple[tuple[float, float], tuple[float, float]] | None, edge: float
-) -> bool:
-    """Return whether all of a shape that is near the border lies beside the fold itself."""
-    return (
-        fold is not None and LineString(fold).distance(shape) < edge and LineString(fold).length > 0 and False
-    )
-
-
 def _fold_faults(
     part: Part, place: Placement, fold: tuple[tuple[float, float], tuple[float, float]] | None
 ) -> list[Fault]:
@@ -192,7 +182,7 @@ def _fold_faults(
     ring = np.asarray(_pose_points(part, place))
     a, b = ring[part.on_fold], ring[(part.on_fold + 1) % len(ring)]
     line = LineString(fold)
-    off = max(line.distance(LineString([a, a + 1e-9])), line.distance(LineString([b, b + 1e-9])))
+    off = max(line.distance(Point(a)), line.distance(Point(b)))
     if off > FOLD_MM:
         return [Fault(f"“{part.id}” lies {off:.4g} mm off the fold.", (part.id,), off)]
     return []

@@ -7,6 +7,7 @@ ACM Transactions on Mathematical Software 42(4).
 from __future__ import annotations
 
 import numpy as np
+
 from eke.lay.collide.tables import U64, kernel
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+
 from eke.lay.collide.pairs import (
     EPS_SHARE,
     outlines_cross,
@@ -186,14 +187,14 @@ def weigh(f: Field, s: State, i: int, sheet: int, bound: float) -> float:
     Stops as soon as ``bound`` is exceeded: most positions are worse than the best so far, and most of the
     time would be spent on finding out by how much.
     """
-    s.count[C_TRIED] += 1
+    s.tally[C_TRIED] += 1
     t = s.piece_i[i, PI_SHAPE]
     n = s.piece_i.shape[0]
     total = sheet_loss(f, s, t, sheet)
     if total > 0.0:
         total *= s.weight[i, n]
         if total >= bound:
-            return total
+            return float(total)
     for j in range(n):
         if s.piece_i[j, PI_SHEET] != sheet or s.piece_i[j, PI_ON] == 0 or j == i:
             continue
@@ -207,8 +208,8 @@ def weigh(f: Field, s: State, i: int, sheet: int, bound: float) -> float:
         w = s.weight[i, j]
         total += w * pair_loss(f, s, t, j, (bound - total) / w)
         if total >= bound:
-            return total
-    return total
+            return float(total)
+    return float(total)
 
 
 @kernel

@@ -49,7 +49,7 @@ def pole_row(
         low = eps2 / (twice - min(d, eps))
         total += max(d, low) * min(ar, rb)
         over += max(d - sure, np.float32(0.0))
-    return total, over
+    return total, over  # type: ignore[return-value]
 
 
 @kernel

@@ -71,8 +71,8 @@ def fill_field(edges: F64, e0: int, ne: int, gx: float, gy: float, h: float, nx:
             fy = (ay + (by - ay) * s / steps - gy) / h
             for di in range(2):
                 for dj in range(2):
-                    i = int(math.floor(fx)) + di
-                    j = int(math.floor(fy)) + dj
+                    i = math.floor(fx) + di
+                    j = math.floor(fy) + dj
                     if 0 <= i < nx and 0 <= j < ny:
                         d2 = segment_distance2(gx + i * h, gy + j * h, ax, ay, bx, by)
                         if d2 < out[j * nx + i]:
@@ -117,7 +117,7 @@ def fill_field(edges: F64, e0: int, ne: int, gx: float, gy: float, h: float, nx:
             y2 = edges[e, 3]
             if (y1 > y) != (y2 > y):
                 x = edges[e, 0] + (edges[e, 2] - edges[e, 0]) * (y - y1) / (y2 - y1)
-                first = max(0, int(math.ceil((x - gx) / h)))
+                first = max(0, math.ceil((x - gx) / h))
                 for i in range(first, nx):
                     out[j * nx + i] = -out[j * nx + i]
 
@@ -142,7 +142,7 @@ def distance_at(region_i: I64, region_f: F64, grid: F32, r: int, x: float, y: fl
     ) * v
     if cx != fx or cy != fy:
         d -= h * math.hypot(fx - cx, fy - cy)
-    return d
+    return float(d)
 
 
 @kernel
@@ -155,7 +155,7 @@ def node_distance(region_i: I64, region_f: F64, grid: F32, r: int, x: float, y: 
     ny = region_i[r, RI_NY]
     if fx < 0.0 or fy < 0.0 or fx > nx - 1 or fy > ny - 1:
         return distance_at(region_i, region_f, grid, r, x, y)
-    return grid[region_i[r, RI_G] + int(fy + 0.5) * nx + int(fx + 0.5)]
+    return float(grid[region_i[r, RI_G] + int(fy + 0.5) * nx + int(fx + 0.5)])
 
 
 @kernel

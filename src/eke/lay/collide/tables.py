@@ -34,7 +34,7 @@ RL_SHEET, RL_TURN, RL_MIRROR, RL_X, RL_Y, RL_DX, RL_DY, RL_LENGTH = range(8)
 PI_SHAPE, PI_SHEET, PI_TURN, PI_MIRROR, PI_ON, PI_V, PI_P, PI_GROUP, PI_FIXED = range(9)
 # columns of State.piece_f
 PF_X, PF_Y, PF_TH, PF_X0, PF_Y0, PF_X1, PF_Y1 = range(7)
-# entries of State.count
+# entries of State.tally
 C_CURSOR, C_ORDER, C_PASSES, C_TRIED, C_MOVES = range(5)
 
 
@@ -71,7 +71,7 @@ class State(NamedTuple):
     weight: F64
     limit: F64
     order: I64
-    count: I64
+    tally: I64
     rng: U64
     sx: F64
     sy: F64

@@ -190,12 +190,12 @@ class Hand:
     @property
     def passes(self) -> int:
         """Passes made."""
-        return int(self.state.count[C_PASSES])
+        return int(self.state.tally[C_PASSES])
 
     @property
     def tried(self) -> int:
         """Positions weighed."""
-        return int(self.state.count[C_TRIED])
+        return int(self.state.tally[C_TRIED])
 
     def go_on(self) -> bool:
         """Return whether there is time for more."""
@@ -216,7 +216,7 @@ class Hand:
 
     def settle(self) -> float:
         """Work out all outlines and losses anew; return the loss."""
-        self.state.count[0] = self.state.count[1] = 0
+        self.state.tally[0] = self.state.tally[1] = 0
         return float(self._settle_all(self.field, self.state))
 
     def forget_weights(self) -> None:

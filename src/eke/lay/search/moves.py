@@ -401,7 +401,7 @@ def best_place(f: Field, s: State, i: int, near: int, far: int, touch: int, stay
         for c in range(8):
             s.cand[0, c] = s.cand[best, c]
     _refine(f, s, i, 0, 0.01, 0.0001, 0.00873, 0.000873)
-    return s.cand[0, _SCORE]
+    return float(s.cand[0, _SCORE])
 
 
 @kernel
@@ -414,7 +414,7 @@ def take(f: Field, s: State, i: int) -> None:
     s.piece_f[i, PF_Y] = s.cand[0, _Y]
     s.piece_f[i, PF_TH] = s.cand[0, _TH]
     settle(f, s, i)
-    s.count[C_MOVES] += 1
+    s.tally[C_MOVES] += 1
 
 
 @kernel
@@ -426,4 +426,4 @@ def insert(f: Field, s: State, i: int, samples: int) -> float:
     total = s.loss[i, n]
     for j in range(n):
         total += s.loss[i, j]
-    return total
+    return float(total)

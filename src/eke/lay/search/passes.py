@@ -22,7 +22,7 @@ FADE = 0.95
 def overlaps(s: State, i: int) -> bool:
     """Return whether piece ``i`` overlaps anything."""
     n = s.piece_i.shape[0]
-    for j in range(n + 1):
+    for j in range(n + 1):  # noqa: SIM110 - kernels know no generators
         if s.loss[i, j] > 0.0:
             return True
     return False
@@ -40,8 +40,8 @@ def begin_pass(s: State) -> int:
     for k in range(m - 1, 0, -1):
         r = below(s.rng, k + 1)
         s.order[k], s.order[r] = s.order[r], s.order[k]
-    s.count[C_ORDER] = m
-    s.count[C_CURSOR] = 0
+    s.tally[C_ORDER] = m
+    s.tally[C_CURSOR] = 0
     return m
 
 
@@ -75,18 +75,18 @@ def step(f: Field, s: State, moves: int) -> float:
     Returns the plain loss when the pass has ended and −1 when it has not: the caller looks at the clock
     and the stop flag in between, and the sequence of moves is the same wherever it looks.
     """
-    if s.count[C_CURSOR] >= s.count[C_ORDER] and begin_pass(s) == 0:
+    if s.tally[C_CURSOR] >= s.tally[C_ORDER] and begin_pass(s) == 0:
         return 0.0
     done = 0
-    while s.count[C_CURSOR] < s.count[C_ORDER]:
+    while s.tally[C_CURSOR] < s.tally[C_ORDER]:
         if done >= moves:
             return -1.0
-        i = s.order[s.count[C_CURSOR]]
-        s.count[C_CURSOR] += 1
+        i = s.order[s.tally[C_CURSOR]]
+        s.tally[C_CURSOR] += 1
         if overlaps(s, i):
             best_place(f, s, i, NEAR_SAMPLES, FAR_SAMPLES, TOUCH_SAMPLES, True)
             take(f, s, i)
             done += 1
-    s.count[C_PASSES] += 1
+    s.tally[C_PASSES] += 1
     raise_weights(s)
     return plain_loss(s)

@@ -12,7 +12,19 @@ from typing import Final
 
 import numpy as np
 
-from eke.lay.collide.tables import PF_X, PF_X0, PF_X1, PI_ON
+from eke.lay.collide.tables import (
+    PF_TH,
+    PF_X,
+    PF_X0,
+    PF_X1,
+    PF_Y,
+    PI_ON,
+    PI_TURN,
+    SI_A,
+    SI_NA,
+    SI_NV,
+    SI_V,
+)
 from eke.lay.search.hand import Hand, Picture
 from eke.lay.search.whole import construct, disrupt
 
@@ -58,6 +70,40 @@ def shorten(hand: Hand, length: float, by: float) -> None:
     hand.settle()
 
 
+def in_a_row(hand: Hand) -> None:
+    """Hand in a first lay at once: one piece after the other, each at the turn that is shortest."""
+    f = hand.field
+    border = float(f.region_f[0, 0])
+    low = float(f.region_f[0, 1])
+    height = float(f.region_f[0, 3]) - low
+    x = border
+    group_turn: dict[int, int] = {}
+    for i, t in enumerate(hand.ground.piece_shape):
+        v0, nv, a0, na = (int(f.shape_i[t, c]) for c in (SI_V, SI_NV, SI_A, SI_NA))
+        pts = np.column_stack([f.vx[v0 : v0 + nv], f.vy[v0 : v0 + nv]])
+        found: list[tuple[float, int, float, float]] = []
+        group = hand.ground.groups[i]
+        for turn in range(na) if group not in group_turn else (group_turn[group],):
+            c, s = np.cos(f.turns[a0 + turn]), np.sin(f.turns[a0 + turn])
+            turned = pts @ np.array([[c, s], [-s, c]])
+            (x0, y0), (x1, y1) = turned.min(axis=0), turned.max(axis=0)
+            if y1 - y0 <= height:
+                found.append((float(x1 - x0), turn, float(x0), float(y0)))
+        if not found:
+            return
+        width, turn, x0, y0 = min(found)
+        if group >= 0:
+            group_turn[group] = turn
+        hand.state.piece_i[i, PI_TURN] = turn
+        hand.state.piece_f[i, PF_TH] = f.turns[a0 + turn]
+        hand.state.piece_f[i, PF_X] = x - x0
+        hand.state.piece_f[i, PF_Y] = low - y0
+        x += width
+    set_length(hand, x - border)
+    hand.settle()
+    hand.check()
+
+
 def _take_over(hand: Hand, best: Picture, best_length: float) -> tuple[Picture, float]:
     """Return another search's shorter lay if there is one."""
     if hand.pace.passes is not None:
@@ -85,9 +131,10 @@ def search(hand: Hand) -> None:
     height = float(hand.field.region_f[0, 3] - hand.field.region_f[0, 1])
     widest = float(max(hand.field.shape_f[t, 3] for t in hand.ground.piece_shape))
     length = max(area / height / FIRST_DENSITY, widest)
-    # loose enough that a lay is certain to be found first, if only one piece after the other
-    set_length(hand, length)
     if not hand.started:
+        if hand.worker == 0:
+            in_a_row(hand)
+        set_length(hand, length)
         construct(hand)
     else:
         set_length(hand, max(length_now(hand), length))
