@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
+from eke.paper.base_line import Flaw, LaidCloth, LaidPiece
 from eke.paper.drawn import (
     DrawnEdge,
     DrawnGrain,
@@ -12,7 +15,9 @@ from eke.paper.drawn import (
     DrawnNotch,
     DrawnPiece,
     DrawnPoint,
+    at,
 )
+from eke.paper.page import disc, rectangle
 
 
 def curve(a, b, c, d, n=24):
@@ -137,3 +142,21 @@ def tab():
 
 def pinafore():
     return (front(), side_front(), pocket(), strap(), tab())
+
+
+CURTAIN = LaidCloth(
+    "Curtain",
+    np.array([[0, 0], [1150, 10], [1155, 1480], [0, 1500.0]]),
+    holes=(disc(640, 700, 35),),
+    flaws=(Flaw(rectangle(900, 1200, 100, 100), "faded"),),
+    selvedges=(np.array([[0, 1500], [0, 0.0]]),),
+    facts=("right side up",),
+)
+LAID = (
+    LaidPiece(at(front(), 20, 30)),
+    LaidPiece(at(side_front(), 210, 30)),
+    LaidPiece(at(side_front(), 620, 30, mirror=True), 0, True),
+    LaidPiece(at(replace(pocket(), role="lining"), 700, 100)),
+    LaidPiece(at(strap(), 940, 800, 30), 30),
+    LaidPiece(at(tab(), 1050, 200, 180), 180),
+)

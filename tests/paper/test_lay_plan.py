@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from eke.errors import BadShape
 from eke.formats.faces import metrics
 from eke.formats.svg import page_to_svg
-from eke.paper.base_line import Flaw, LaidCloth, LaidPiece, base_line, key_corners
+from eke.paper.base_line import LaidCloth, LaidPiece, base_line, key_corners
 from eke.paper.drawn import at
 from eke.paper.lay_plan import SCALES, lay_plan, number_only
 from eke.paper.page import Stroke, disc, flat, moved, rectangle
@@ -17,26 +17,10 @@ from eke.paper.sizes import PAPERS
 
 from .golden import same_as_golden
 from .looks import check_writing, writing
-from .samples import front, pocket, side_front, strap, tab
+from .samples import CURTAIN, LAID, front, pocket
 
 M = metrics()
 A4 = PAPERS["a4"]
-CURTAIN = LaidCloth(
-    "Curtain",
-    np.array([[0, 0], [1150, 10], [1155, 1480], [0, 1500.0]]),
-    holes=(disc(640, 700, 35),),
-    flaws=(Flaw(rectangle(900, 1200, 100, 100), "faded"),),
-    selvedges=(np.array([[0, 1500], [0, 0.0]]),),
-    facts=("right side up",),
-)
-LAID = (
-    LaidPiece(at(front(), 20, 30)),
-    LaidPiece(at(side_front(), 210, 30)),
-    LaidPiece(at(side_front(), 620, 30, mirror=True), 0, True),
-    LaidPiece(at(replace(pocket(), role="lining"), 700, 100)),
-    LaidPiece(at(strap(), 940, 800, 30), 30),
-    LaidPiece(at(tab(), 1050, 200, 180), 180),
-)
 
 
 def test_measures_start_at_the_lower_end_of_the_selvedge():
