@@ -27,7 +27,8 @@ STRIP_ROWS = 512  # bounds the memory of decoding a large picture
 STEP_PX = 0.5  # spacing of samples across an edge: half a pixel loses nothing of a band-limited picture
 TANGENT_SAMPLES = 5  # a sample along an edge is the mean over this many pixels of its length
 TRIALS = 300  # of three random steps each; a true triple is among them even in clutter
-BLUR_PX = 2.5  # the blur of a phone lens has died out this far from an edge
+BLUR_PX = 2.0  # the blur of a phone lens has died out this far from an edge
+MIN_SLOPE_SPAN_PX = 2.0  # a shorter stretch of one side shows noise rather than a slope
 MIN_STEP = (
     0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
 )
@@ -138,11 +139,27 @@ def _best_curve(
     return np.asarray(coefficients_best)
 
 
+def _level_at_edge(outward: Array, values: Array, blur_px: float) -> Array:
+    """Light (n,) of one side, carried to the edge itself.
+
+    A shadow that fades away from the edge would otherwise pull the half-way level, so the common slope of all
+    profiles is taken out where the side is wide enough to show one.
+    """
+    side = outward >= blur_px
+    level = np.median(values[:, side], axis=1)
+    at = outward[side]
+    if np.ptp(at) < MIN_SLOPE_SPAN_PX:
+        return np.asarray(level)
+    centred = at - at.mean()
+    slope = float(np.median(values[:, side] @ centred)) / float(centred @ centred)
+    return np.asarray(level - slope * at.mean())
+
+
 def _half_way(offsets: Array, values: Array, polarity: int, blur_px: float) -> tuple[Array, Array]:
     """Sub-pixel offset (n,) of the half-way crossing in profiles centred on an edge, NaN where there is none;
     and the step (n,) from outside to inside."""
-    inside = np.median(values[:, offsets <= -blur_px], axis=1)
-    outside = np.median(values[:, offsets >= blur_px], axis=1)
+    inside = _level_at_edge(-offsets, values, blur_px)
+    outside = _level_at_edge(offsets, values, blur_px)
     step = inside - outside
     sign = np.sign(step) if polarity == 0 else np.full(len(step), float(polarity))
     level = values - (0.5 * (inside + outside))[:, None]
