@@ -174,6 +174,17 @@ def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
         for size in (3, 7):
             wall = cv2.dilate(edges, np.ones((size, size), np.uint8))
             out.append((wall == 0).astype(np.uint8))
+    # smooth paper on a grained floor of its own colour: the grain is all edges, the paper none
+    every = np.zeros_like(edges)
+    for channel in range(3):
+        soft = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, channel]), (0, 0), 2.0)
+        lowest, highest = np.percentile(soft, [1.0, 99.0])
+        if highest - lowest > 4.0:
+            stretch = np.clip((soft.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
+            every |= cv2.Canny(stretch.astype(np.uint8), 8, 18, L2gradient=True)
+    for size in (3, 5, 9):
+        wall = cv2.dilate(every, np.ones((size, size), np.uint8))
+        out.append((wall == 0).astype(np.uint8))
     return out
 
 

@@ -30,8 +30,8 @@ Touch = tuple[float, float, Literal["+", "-"]]
 Listener = Callable[[str, float], None]
 Stop = Callable[[], bool]
 
-MAX_UNCERTAINTY_PERCENT = 3.0  # worse is no pattern: two sizes of a garment differ by four per cent
-WARN_UNCERTAINTY_PERCENT = 1.7
+MAX_UNCERTAINTY_PERCENT = 4.0  # worse is no pattern: two sizes of a garment differ by four per cent
+WARN_UNCERTAINTY_PERCENT = 2.5
 NORMAL_90_OF_95 = 1.96  # 95 % of the outline's points, each off with a normal distribution
 SURE_OF_SIGMA = 1.25  # the standard deviation itself is only an estimate: 90 % of the time it is within this
 TO_90 = 1.645 / 1.96  # from 95 % to 90 % confidence
