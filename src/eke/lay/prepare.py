@@ -84,8 +84,8 @@ class Ground:
     groups: tuple[int, ...]
     sheet_ids: tuple[str | None, ...]
     limits: F64
-    total_area: float
-    never_fits: tuple[str, ...]
+    free_areas: tuple[tuple[float, ...], ...]
+    """Free area (scaled mm²) by class of shapes and sheet."""
 
 
 def _grown(poly: Polygon, by: float) -> Polygon:
@@ -372,9 +372,16 @@ def prepare(problem: Problem) -> Ground:
                     names.append(part.same_turn)
                 groups.append(names.index(part.same_turn))
     return Ground(
-        problem, k, fld, tuple(shapes), tuple(piece_shape), tuple(groups),
-        tuple(None if s is None else s.id for s in sheets), limits, total_mm2, (),
-    )  # fmt: skip
+        problem,
+        k,
+        fld,
+        tuple(shapes),
+        tuple(piece_shape),
+        tuple(groups),
+        tuple(None if s is None else s.id for s in sheets),
+        limits,
+        tuple(map(tuple, free_areas)),
+    )
 
 
 def _diameter(pts: F64) -> float:

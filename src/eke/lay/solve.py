@@ -104,7 +104,7 @@ def solve(
         placements = hand.placements()
         if verify.faults(problem, placements):
             return None
-        lay_rank, complete = rank_of(problem, placements)
+        lay_rank, complete = rank_of(problem, placements, costs=pace.reopened)
         return Lay(placements, lay_rank, complete, hand.passes, hand.worker)
 
     hands = [Hand(ground, seed, w, pace, check) for w in range(max(1, workers))]
@@ -119,6 +119,10 @@ def solve(
             search(hands[0])
         else:
             _run_all(search, hands)
+    winner = pace.winner
+    if winner is not None and problem.strip is None and len(problem.sheets) > 1:
+        pace.reopen(rank_of(problem, winner.placements(), costs=True)[0])
+        registry.afterwards(problem)(winner)
     best = pace.best
     placements = best.placements if best is not None else tuple(problem.locked)
     nearest = min((h for h in hands if h.closest is not None), key=lambda h: h.closest.loss if h.closest else 0.0,
@@ -156,20 +160,24 @@ def _run_all(search: Callable[[Hand], None], hands: list[Hand]) -> None:
         raise trouble[0]
 
 
-def rank_of(problem: Problem, placements: Sequence[Placement]) -> tuple[tuple[float, ...], bool]:
+def rank_of(
+    problem: Problem, placements: Sequence[Placement], *, costs: bool = False
+) -> tuple[tuple[float, ...], bool]:
     """Return a lay's rank (greater is better) and whether it is complete.
 
     Classes of priority that are complete, most important first; then area; for a strip, once all is on,
-    the shorter length.
+    the shorter length, and with ``costs`` the cheaper sheets.
     """
     short = verify.missing(problem, placements)
     classes = sorted({p.priority for p in problem.parts})
     whole = [float(all(p.id not in short for p in problem.parts if p.priority == c)) for c in classes]
     if not short:
         length = verify.used_length(problem, placements) if problem.strip is not None else 0.0
-        return (*whole, 1e300, -length), True
+        used = {p.sheet for p in placements}
+        cost = sum(s.cost for s in problem.sheets if s.id in used) if costs else 0.0
+        return (*whole, 1e300, -length, -cost), True
     areas = {p.id: Polygon(p.outline).area for p in problem.parts}
-    return (*whole, sum(areas[p.part] for p in placements), 0.0), False
+    return (*whole, sum(areas[p.part] for p in placements), 0.0, 0.0), False
 
 
 def make_answer(

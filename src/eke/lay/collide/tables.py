@@ -12,7 +12,6 @@ from collections.abc import Callable
 from typing import NamedTuple, TypeVar
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 F64 = NDArray[np.float64]
@@ -94,5 +93,7 @@ def kernel(function: _Function) -> _Function:
     and ``State`` at every call between kernels: they are four fifths of the time of a small kernel.
     ``error_model="numpy"`` leaves out tests for division by zero, which keep loops from being vectorised.
     """
+    from numba import njit
+
     compiled: _Function = njit(cache=True, nogil=True, _nrt=False, error_model="numpy")(function)
     return compiled

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 import numpy as np
@@ -88,6 +88,8 @@ class Pace:
         self._offer = offer
         self._won_at: int | None = None
         self._won_by: int | None = None
+        self.winner: Hand | None = None
+        self.reopened = False
 
     def elapsed_s(self) -> float:
         """Return the seconds since the start."""
@@ -124,6 +126,17 @@ class Pace:
             mine = (hand.passes, hand.worker)
             if self._won_at is None or self._won_by is None or mine < (self._won_at, self._won_by):
                 self._won_at, self._won_by = mine
+                self.winner = hand
+
+    def reopen(self, rank: tuple[float, ...]) -> None:
+        """Go on after a win, from the winner's lay, to better it by a further measure.
+
+        Only the winner goes on, so that which lay comes out does not depend on which thread was faster.
+        """
+        self._won_at = self._won_by = None
+        self.reopened = True
+        if self.best is not None:
+            self.best = replace(self.best, rank=rank)
 
     def tell(self, length: float, picture: Picture) -> None:
         """Let the other searches know of a shorter lay."""

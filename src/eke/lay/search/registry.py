@@ -19,6 +19,13 @@ def strategy_for(problem: Problem) -> Strategy:
     return strip.search if problem.strip is not None else whole.search
 
 
+def afterwards(problem: Problem) -> Strategy:
+    """Return what to do with the allowance that is left once everything is on."""
+    from eke.lay.search import fewer
+
+    return fewer.search
+
+
 def lay_start(hand: Hand, start: Sequence[Placement]) -> None:
     """Put the pieces of a hand where ``start`` says; the strategies go on from there."""
     g = hand.ground
