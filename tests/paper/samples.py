@@ -160,3 +160,9 @@ LAID = (
     LaidPiece(at(strap(), 940, 800, 30), 30),
     LaidPiece(at(tab(), 1050, 200, 180), 180),
 )
+
+
+def bias_strip():
+    """A strip cut on the bias: long, thin, and lying aslant since its grain runs up."""
+    ring = np.array([[0, 0], [20, -20], [380, 340], [360, 360.0]])
+    return DrawnPiece("8", "Binding", (ring,), labels=("cut 3", "on the bias"))

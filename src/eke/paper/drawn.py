@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import product
 from typing import Final, Literal
 
 import numpy as np
@@ -19,6 +20,7 @@ from eke.paper.page import (
     Area,
     Item,
     PointsMm,
+    Role,
     Stroke,
     TextMetrics,
     Words,
@@ -26,7 +28,7 @@ from eke.paper.page import (
     moved,
     segment,
 )
-from eke.paper.placing import room_for, shape
+from eke.paper.placing import place, reading_turns, room_for, shape, turned_box
 from eke.paper.styles import (
     BALANCE,
     CUT,
@@ -58,6 +60,8 @@ NOTCH_INSIDE_MM: Final = 3.0
 """How far a notch reaches inside the seam line, so that it crosses it and is still hidden by the seam's width."""
 NOTCH_APART_MM: Final = 4.0
 """Between the strokes of a double or triple notch."""
+FINE: Final = LineStyle("mark", 0.18)
+LEADER: Final = LineStyle("leader", 0.18)
 ON_LINE_MM: Final = 0.05
 """A cut line that lies this near to a fold is the fold; well under the width of a drawn line."""
 
@@ -193,8 +197,13 @@ def at(
     )
 
 
-def piece_items(piece: DrawnPiece, metrics: TextMetrics, *, size_mm: float = 6.0) -> tuple[Item, ...]:
-    """Return everything that is printed of a piece at true scale; ``size_mm`` is the size of its name."""
+def piece_items(
+    piece: DrawnPiece, metrics: TextMetrics, *, size_mm: float = 6.0, keep_clear: BaseGeometry | None = None
+) -> tuple[Item, ...]:
+    """Return everything that is printed of a piece at true scale; ``size_mm`` is the size of its name.
+
+    Words keep off ``keep_clear`` where the piece leaves them the choice: joins between pages.
+    """
     items: list[Item] = [*outline_items(piece)]
     items += [Stroke((line.points,), LINE_STYLES[line.kind]) for line in piece.lines]
     items += [item for n in piece.notches for item in notch_items(n)]
@@ -206,10 +215,11 @@ def piece_items(piece: DrawnPiece, metrics: TextMetrics, *, size_mm: float = 6.0
         g = piece.grain
         taken.append(shapely.LineString([(g.x0_mm, g.y0_mm), (g.x1_mm, g.y1_mm)]).buffer(4.0))
     inside = shape([net_ring(piece)] if piece.edges else piece.cut)
-    words, block = name_block(piece, inside.difference(shapely.union_all(taken)), metrics, size_mm)
+    free = inside.difference(shapely.union_all(taken))
+    better = free if keep_clear is None else free.difference(keep_clear)
+    words, block = name_block(piece, free, metrics, size_mm, better)
     items += words
-    free = inside.difference(shapely.union_all([*taken, block]))
-    items += line_labels(piece, free, metrics)
+    items += line_labels(piece, better.difference(block), metrics)
     return tuple(items)
 
 
@@ -260,7 +270,7 @@ def point_items(point: DrawnPoint) -> tuple[Item, ...]:
         case "drill":
             return (
                 Stroke((disc(x, y, 2.0),), MARK, closed=True),
-                Stroke(cross, INSIDE.__class__("mark", 0.18)),
+                Stroke(cross, FINE),
             )
         case "apex":
             return (Stroke(cross, MARK), Stroke((disc(x, y, 5.0),), MARK, closed=True))
@@ -295,54 +305,54 @@ def grain_items(grain: DrawnGrain, *, head_mm: float = 6.0, style: LineStyle = G
     return (Stroke((np.vstack(ends),), style), *(Area((h,), style.colour) for h in heads))
 
 
-def _block_lines(piece: DrawnPiece, size_mm: float, depth: int) -> list[tuple[str, float, str]]:
+def _block_lines(piece: DrawnPiece, size_mm: float, depth: int) -> list[tuple[str, float, Role]]:
     """Return (text, size, role) of the words on a piece; ``depth`` 0 is all, 1 name only, 2 number only."""
     small = max(LEAST_SIZE_MM, size_mm * 0.72)
     if depth == 2:
         return [(piece.number, max(size_mm, LEAST_SIZE_MM), "strong")]
-    head = [(piece.number, size_mm * 1.5, "strong"), (piece.name, size_mm, "title")]
+    head: list[tuple[str, float, Role]] = [
+        (piece.number, size_mm * 1.5, "strong"),
+        (piece.name, size_mm, "title"),
+    ]
     return head + ([(label, small, "measure") for label in piece.labels if label] if depth == 0 else [])
 
 
 def name_block(
-    piece: DrawnPiece, free: BaseGeometry, metrics: TextMetrics, size_mm: float
+    piece: DrawnPiece,
+    free: BaseGeometry,
+    metrics: TextMetrics,
+    size_mm: float,
+    better: BaseGeometry | None = None,
 ) -> tuple[list[Item], BaseGeometry]:
     """Return number, name and labels where there is room, and the region they take.
 
-    Tried in turn: upright, then along the piece; full size, then smaller; all lines, then the name, then the
-    number alone. A piece too small for its number has it beside the outline with a short leader.
+    Tried in turn: all lines, then the name, then the number alone; in the ``better`` region, then in the whole
+    of what is ``free``; full size, then smaller; upright, then along the piece. A piece too small for its number
+    has it beside the outline with a short leader.
     """
     least = LEAST_SIZE_MM
     sizes = [s for s in (size_mm, size_mm * 0.85) if s > least] + [least]
-    for depth in (0, 1, 2):
-        for size in sizes:
-            lines = _block_lines(piece, size, depth)
-            wide = max(metrics.width_mm(t, r, s) for t, s, r in lines) + 3.0  # type: ignore[arg-type]
-            high = sum(s * 1.3 for _, s, _ in lines) + 2.0
-            for turn in (0.0, 90.0):
-                w, h = (wide, high) if turn == 0 else (high, wide)
-                centre = room_for(free, w, h)
-                if centre is not None:
-                    return _set_block(lines, centre, high, turn), _box(centre, w, h)
-    x0, y0, x1, y1 = piece.bounds()
-    text = f"{piece.number} {piece.name}"
+    turns = reading_turns(shape(piece.cut[:1]))
+    regions = [free] if better is None or better is free else [better, free]
+    for depth, region, size in product((0, 1, 2), regions, sizes):
+        lines = _block_lines(piece, size, depth)
+        wide = max(metrics.width_mm(text, role, s) for text, s, role in lines) + 3.0
+        high = sum(s * 1.3 for _, s, _ in lines) + 2.0
+        found = place(region, wide, high, turns)
+        if found is not None:
+            x, y, turn = found
+            return _set_block(lines, (x, y), high, turn), turned_box(x, y, wide, high, turn)
+    _, y0, x1, y1 = piece.bounds()
     mid = (y0 + y1) / 2
     items: list[Item] = [
-        Stroke((segment(x1 - 1.0, mid, x1 + 5.0, mid),), BALANCE.__class__("leader", 0.18)),
-        Words(text, x1 + 6.5, mid - 1.5, least, "strong"),
+        Stroke((segment(x1 - 1.0, mid, x1 + 5.0, mid),), LEADER),
+        Words(f"{piece.number} {piece.name}", x1 + 6.5, mid - 1.5, least, "strong"),
     ]
-    del x0
     return items, shapely.Polygon()
 
 
-def _box(centre: tuple[float, float], w: float, h: float) -> BaseGeometry:
-    x, y = centre
-    box: BaseGeometry = shapely.box(x - w / 2, y - h / 2, x + w / 2, y + h / 2)
-    return box
-
-
 def _set_block(
-    lines: Sequence[tuple[str, float, str]], centre: tuple[float, float], high: float, turn_deg: float
+    lines: Sequence[tuple[str, float, Role]], centre: tuple[float, float], high: float, turn_deg: float
 ) -> list[Item]:
     items: list[Item] = []
     down = high / 2 - 1.0
@@ -350,7 +360,7 @@ def _set_block(
     for text, size, role in lines:
         base = down - size
         x, y = centre[0] - s * base, centre[1] + c * base
-        items.append(Words(text, float(x), float(y), size, role, "middle", turn_deg))  # type: ignore[arg-type]
+        items.append(Words(text, float(x), float(y), size, role, "middle", turn_deg))
         down -= size * 1.3
     return items
 
@@ -377,7 +387,7 @@ def line_labels(piece: DrawnPiece, free: BaseGeometry, metrics: TextMetrics) -> 
                 items.append(
                     Words(point.label, spot[0], spot[1] - size * 0.35, size, "measure", "middle", 0.0, INK)
                 )
-                free = free.difference(_box(spot, width, size * 1.2))
+                free = free.difference(turned_box(*spot, width, size * 1.2, 0.0))
     return items
 
 

@@ -27,6 +27,7 @@ from eke.paper.page import (
     Item,
     Page,
     PointsMm,
+    Role,
     Stroke,
     TextMetrics,
     Words,
@@ -34,7 +35,7 @@ from eke.paper.page import (
     moved,
     points,
 )
-from eke.paper.placing import room_for, shape
+from eke.paper.placing import place, reading_turns, room_for, shape, turned_box
 from eke.paper.sizes import Paper
 from eke.paper.styles import CLOTH, FLAW, INK, MEASURE, QUIET, ROLE_TINT, WHITE, LineStyle
 from eke.units import MM_PER_INCH, format_mm
@@ -251,37 +252,32 @@ def _piece(piece: DrawnPiece, low: PointsMm, scale: float, foot: float, metrics:
 
 
 def _plan_words(
-    piece: DrawnPiece,
-    region: BaseGeometry,
-    free: BaseGeometry,
-    metrics: TextMetrics,
+    piece: DrawnPiece, region: BaseGeometry, free: BaseGeometry, metrics: TextMetrics
 ) -> tuple[list[Item], BaseGeometry]:
-    """Return number and name, or the number alone, where there is room in the piece."""
+    """Return number and name, or the number alone, where there is room in the piece.
+
+    Off the grain arrow if that can be; a number over the arrow is better than one beside the piece.
+    """
     size = LEAST_SIZE_MM
-    number_w = metrics.width_mm(piece.number, "strong", size * 1.2) + 1.0
-    name_w = metrics.width_mm(piece.name, "measure", size) + 1.0
-    for lines in (
-        [(piece.number, size * 1.2, "strong"), (piece.name, size, "measure")],
-        [(piece.number, size * 1.2, "strong")],
-    ):
-        w = max(number_w, name_w) if len(lines) == 2 else number_w
+    number: tuple[str, float, Role] = (piece.number, size * 1.2, "strong")
+    name: tuple[str, float, Role] = (piece.name, size, "measure")
+    turns = reading_turns(region)
+    for lines, where in (([number, name], free), ([number], free), ([number], region.buffer(-0.4))):
+        w = max(metrics.width_mm(text, role, s) for text, s, role in lines) + 1.0
         h = sum(s * 1.15 for _, s, _ in lines) + 0.4
-        for turn in (0.0, 90.0):
-            bw, bh = (w, h) if turn == 0 else (h, w)
-            spot = room_for(free, bw, bh)
-            if spot is None:
-                continue
-            out: list[Item] = []
-            down = h / 2
-            for text, s, role in lines:
-                base = down - s * 0.95
-                x, y = (spot[0], spot[1] + base) if turn == 0 else (spot[0] - base, spot[1])
-                out.append(Words(text, x, y, s, role, "middle", turn))  # type: ignore[arg-type]
-                down -= s * 1.15
-            box: BaseGeometry = shapely.box(
-                spot[0] - bw / 2, spot[1] - bh / 2, spot[0] + bw / 2, spot[1] + bh / 2
-            )
-            return out, box
+        found = place(where, w, h, turns)
+        if found is None:
+            continue
+        x, y, turn = found
+        box = turned_box(x, y, w, h, turn)
+        out: list[Item] = [] if where is free else [Area((shapely.get_coordinates(box)[:-1],), WHITE)]
+        down = h / 2
+        for text, s, role in lines:
+            base = down - s * 0.95
+            dx, dy = moved(np.array([[0.0, base]]), 0.0, 0.0, turn)[0]
+            out.append(Words(text, x + float(dx), y + float(dy), s, role, "middle", turn))
+            down -= s * 1.15
+        return out, box
     # too small for its number, which then stands beside it
     _, y0, x1, y1 = region.bounds
     return [Words(piece.number, x1 + 1.0, (y0 + y1) / 2 - size * 0.35, size, "strong")], shapely.Polygon()

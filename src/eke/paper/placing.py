@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
 from eke.paper.page import PointsMm
@@ -53,3 +54,46 @@ def room_for(
     else:
         best = fits[np.argmin(np.hypot(cx[fits] - prefer[0], cy[fits] - prefer[1]))]
     return float(cx[best]), float(cy[best])
+
+
+def reading_turns(region: BaseGeometry) -> tuple[float, ...]:
+    """Return the directions in which words may run in a shape: level, upwards, along its length.
+
+    Degrees, in (-90, 90], so that words are never upside down.
+    """
+    box = region.minimum_rotated_rectangle
+    if box.geom_type != "Polygon":
+        return (0.0, 90.0)
+    a, b, c = shapely.get_coordinates(box)[:3]
+    side = b - a if np.hypot(*(b - a)) >= np.hypot(*(c - b)) else c - b
+    along = float(np.degrees(np.arctan2(side[1], side[0])))
+    along = along - 180.0 if along > 90.0 else along + 180.0 if along <= -90.0 else along
+    plain = min(abs(along), abs(along - 90.0), abs(along + 90.0)) < 3.0
+    return (0.0, 90.0) if plain else (0.0, 90.0, along)
+
+
+def place(
+    region: BaseGeometry, width_mm: float, height_mm: float, turns: Sequence[float]
+) -> tuple[float, float, float] | None:
+    """Return centre and turn of a box that fits inside ``region`` in the first of ``turns`` that has room."""
+    for turn in turns:
+        if turn == 0.0:
+            spot = room_for(region, width_mm, height_mm)
+        elif turn == 90.0:
+            spot = room_for(region, height_mm, width_mm)
+        else:
+            level: BaseGeometry = rotate(region, -turn, origin=(0.0, 0.0))
+            spot = room_for(level, width_mm, height_mm)
+            if spot is not None:
+                c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+                spot = float(c * spot[0] - s * spot[1]), float(s * spot[0] + c * spot[1])
+        if spot is not None:
+            return spot[0], spot[1], turn
+    return None
+
+
+def turned_box(x_mm: float, y_mm: float, width_mm: float, height_mm: float, turn_deg: float) -> BaseGeometry:
+    """Return the box of the given size about (x, y), turned."""
+    box = shapely.box(x_mm - width_mm / 2, y_mm - height_mm / 2, x_mm + width_mm / 2, y_mm + height_mm / 2)
+    turned: BaseGeometry = rotate(box, turn_deg, origin=(x_mm, y_mm)) if turn_deg else box
+    return turned

@@ -24,6 +24,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from eke.errors import BadInput
@@ -31,7 +32,7 @@ from eke.paper.checks import CHECK_SCALE_MM, check_scale
 from eke.paper.cover import Cover, cover_page
 from eke.paper.drawn import DrawnPiece, piece_items
 from eke.paper.flow import shortened
-from eke.paper.join_marks import button
+from eke.paper.join_marks import RADIUS_MM, button
 from eke.paper.page import (
     LEAST_SIZE_MM,
     Area,
@@ -55,6 +56,8 @@ STRIP_MM: Final = 10.0
 """Right strip: wide enough for a glue stick or tape."""
 FOOT_MM: Final = 13.0
 """Lower strip: as the right one, with room for the page's name and check scale."""
+MARKS_AT: Final = (0.22, 0.78)
+"""Where the two buttons of a join lie, as shares of the cell’s side: far apart, so that they also fix the angle."""
 BLEED_MM: Final = 4.0
 """How far the drawing goes on into the strip."""
 TOUCH_MM: Final = 0.3
@@ -138,6 +141,24 @@ def _ink(sheet: PatternSheet) -> list[BaseGeometry]:
     return parts
 
 
+def _joins_region(tiling: Tiling) -> BaseGeometry:
+    """Return what lies on the joins and in the corners of the page names: words keep off it if they can."""
+    w, h = tiling.cell_width_mm, tiling.cell_height_mm
+    parts: list[BaseGeometry] = []
+    for one in tiling.tiles:
+        edges = shapely.box(one.x_mm, one.y_mm, one.x_mm + w, one.y_mm + h).exterior
+        parts.append(edges.buffer(2.0))
+        for share in MARKS_AT:
+            places = (
+                (one.x_mm, one.y_mm + h * share),
+                (one.x_mm + w, one.y_mm + h * share),
+                (one.x_mm + w * share, one.y_mm),
+                (one.x_mm + w * share, one.y_mm + h),
+            )
+            parts += [shapely.Point(p).buffer(RADIUS_MM + 7.0) for p in places]
+    return shapely.union_all(parts)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Thing:
     """Something drawn, and the box it lies in."""
@@ -196,7 +217,8 @@ def tiled_pages(
     tiling = tile(sheet, paper)
     if not tiling.tiles:
         raise BadInput("There is no piece to print. Choose at least one.")
-    drawn = [item for piece in sheet.pieces for item in piece_items(piece, metrics)]
+    clear = _joins_region(tiling)
+    drawn = [item for piece in sheet.pieces for item in piece_items(piece, metrics, keep_clear=clear)]
     things = _things(drawn, metrics)
     joins = tiling.joins()
     cover = Cover(
@@ -238,6 +260,7 @@ def _tile_page(
     seen = tuple(
         t.item for t in things if t.high[0] >= x0 and t.low[0] <= x1 and t.high[1] >= y0 and t.low[1] <= y1
     )
+    lines = translate(_lines_of(seen), left - tile_.x_mm, low - tile_.y_mm)
     drawing = Group(
         (Group(seen, left - tile_.x_mm, low - tile_.y_mm),),
         clip=rectangle(left, low - BLEED_MM, w + BLEED_MM, h + BLEED_MM),
@@ -249,7 +272,7 @@ def _tile_page(
             *_edges(left, low, w, h, around),
             drawing,
             *_marks(left, low, w, h, around),
-            *_names(left, low, w, h, tile_, tiling, around, metrics, title, number),
+            *_names(left, low, w, h, tile_, tiling, around, metrics, title, number, lines),
         ),
         tile_.name,
     )
@@ -278,7 +301,7 @@ def _marks(left: float, low: float, w: float, h: float, around: dict[str, int | 
         number = around[side]
         if number is None:
             continue
-        for share in (0.22, 0.78):
+        for share in MARKS_AT:
             if side in ("right", "left"):
                 out += button(number, left + (w if side == "right" else 0.0), low + h * share, across=True)
             else:
@@ -307,6 +330,7 @@ def _names(
     metrics: TextMetrics,
     title: str,
     number: int,
+    lines: BaseGeometry,
 ) -> tuple[Item, ...]:
     """Return the page's name in its corner, the foot with the check scale, and who is stuck on where."""
     size = LEAST_SIZE_MM
@@ -320,7 +344,7 @@ def _names(
     words.append(f"{count}  ·  {name}" if name else count)
     own = metrics.width_mm(tile_.name + "  ", "strong", size)
     items: list[Item] = [
-        Words(tile_.name, left + 2.5, low + h - 2.0 - 6.0, 7.0, "strong", colour=QUIET),
+        _corner_name(tile_, left, low, w, h, lines, metrics),
         Words(words[0], left, base, size, "strong"),
         Words(words[1], left + own, base, size, "measure", colour=QUIET),
         *check_scale(scale_x, base),
@@ -336,6 +360,30 @@ def _names(
             Words(other, left + w / 2, low - BLEED_MM - size * 0.95, size, "measure", "middle", 0.0, QUIET)
         )
     return tuple(items)
+
+
+def _lines_of(items: Sequence[Item]) -> BaseGeometry:
+    """Return all strokes among ``items`` as one set of lines."""
+    rows = [line for item in items if isinstance(item, Stroke) for line in item.lines if len(line) > 1]
+    closed = [np.vstack([r, r[:1]]) for i in items if isinstance(i, Stroke) and i.closed for r in i.lines]
+    return shapely.MultiLineString([*rows, *closed])
+
+
+def _corner_name(
+    tile_: Tile, left: float, low: float, w: float, h: float, lines: BaseGeometry, metrics: TextMetrics
+) -> Words:
+    """Return the page's name at the upper left, moved along the top or down the side if a line runs there."""
+    size = 7.0
+    wide, high = metrics.width_mm(tile_.name, "strong", size), metrics.cap_height_mm("strong", size)
+    x0, y0 = left + 2.5, low + h - 3.0 - high
+    spots = [(x0 + k * 12.0, y0) for k in range(3)] + [(x0, y0 - k * 10.0) for k in range(1, 4)]
+    spots += [(left + w - 2.5 - wide, y0)]
+    for x, y in spots:
+        if not lines.intersects(shapely.box(x - 1.0, y - 1.0, x + wide + 1.0, y + high + 1.0)):
+            break
+    else:
+        x, y = x0, y0
+    return Words(tile_.name, x, y, size, "strong", colour=QUIET)
 
 
 def whole_page(
