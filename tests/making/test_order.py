@@ -14,7 +14,7 @@ from eke.geometry.path import Path
 from eke.making import Facts, clip_count, clips_of, making_of, order_of_work
 from eke.making.facts import Button
 from eke.making.graph import Before
-from eke.pattern.model import RunPart
+from eke.pattern.model import CutOf, RunPart
 
 from .garments import bodice, lined_and_faced, panels, piece, seam
 
@@ -29,8 +29,9 @@ def check(work, seams):
     sewn = [seam_id for task in work.tasks if task.kind in ("sew", "dart") for seam_id in task.seams]
     assert sorted(sewn) == sorted(seams)
     for seam_id in seams:
-        if f"sew:{seam_id}" in place:
-            assert place[f"sew:{seam_id}"] < place[f"press:{seam_id}"]
+        task = next(t for t in work.tasks if seam_id in t.seams)
+        if task.kind == "sew":
+            assert place[task.id] < place[task.id.replace("sew:", "press:")]
     for task in work.tasks:
         assert task.sentence[0].isupper()
         assert task.sentence.endswith(".")
@@ -69,7 +70,11 @@ def test_facing_and_lining_are_whole_before_they_are_joined():
     assert facing_sewn
     for join in facing_joins:
         assert place[f"press:{join}"] < place["neaten facing"]
-    for sewn in facing_sewn:
+    sewn_in = {
+        seam_id: t.id.removeprefix("sew:") for t in work.tasks if t.kind == "sew" for seam_id in t.seams
+    }
+    assert len({sewn_in[s] for s in facing_sewn}) == 1, "one facing is sewn on in one go"
+    for sewn in {sewn_in[s] for s in facing_sewn}:
         # join facing < finish its edge < sew < trim < grade < clip < understitch < press < tack
         assert place["neaten facing"] < place[f"sew:{sewn}"] < place[f"trim:{sewn}"]
         assert place[f"trim:{sewn}"] < place[f"understitch:{sewn}"] < place[f"press:{sewn}"] < place["tack"]
@@ -110,6 +115,37 @@ def test_what_the_maker_said_wins_over_the_crossing_and_is_noted():
     check(work, pattern.seams)
     assert "s0" in work.notes[0]
     assert "Leave the last few centimetres" in work.notes[0]
+
+
+def test_a_lining_without_a_seam_is_laid_in_before_the_facings_hold_it():
+    full = lined_and_faced()
+    pattern = replace(full, seams={k: s for k, s in full.seams.items() if not k.startswith("armhole")})
+    made = derive(pattern, recipe_kinds())
+    place = check(
+        order_of_work(pattern, tuple(made.pieces.values()), made.seams), [*pattern.seams, *made.seams]
+    )
+    facing = next(id_ for id_ in place if id_.startswith("sew:facing1/to"))
+    assert place["press:lining side"] < place["line"] < place[facing]
+    assert place["press:side"] < place["line"]
+
+
+def test_a_strap_that_is_cut_double_is_made_up_first():
+    strap = piece("strap", [(0, 0), (40, 0), (40, 300), (0, 300)],
+                  [("end", "seam"), ("b", "seam"), ("c", "seam"), ("d", "seam")], pairs=True)  # fmt: skip
+    strap = replace(strap, cuts=(CutOf("outer", 2, pairs=True),))
+    pattern = bodice().with_piece(strap).with_seam(seam("strap", "strap.end", "back.shoulder"))
+    work = order_of_work(pattern)
+    place = check(work, pattern.seams)
+    assert place["prepare:strap"] < place["sew:strap"]
+    assert "in twos" in work.tasks[place["prepare:strap"]].sentence
+    assert making_of(pattern).times(pattern.seam("strap")) == 2
+
+
+def test_a_collar_on_the_fold_is_sewn_once_to_two_fronts():
+    collar = piece("collar", [(0, 0), (150, 0), (150, 60), (0, 60)],
+                   [("neck", "seam"), ("end", "opening"), ("edge", "opening"), ("centre", "fold")], fold="centre")  # fmt: skip
+    pattern = bodice().with_piece(collar).with_seam(seam("neck", "front.neck back.neck", "collar.neck"))
+    assert making_of(pattern).times(pattern.seam("neck")) == 1
 
 
 def test_a_circle_is_refused_with_the_names():

@@ -30,13 +30,13 @@ from eke.making.words import finish_steps, hem_words, listed, sew_words
 from eke.pattern.model import Pattern, Piece, RunPart, Seam, SeamId
 
 TaskKind = Literal[
-    "wash", "press cloth", "lay", "cut", "mark", "stay-stitch", "interface", "dart", "prepare", "sew on", "neaten facing",
+    "wash", "press cloth", "lay", "cut", "mark", "stay-stitch", "interface", "dart", "prepare", "sew on", "neaten facing", "line",
     "sew", "trim", "neaten", "press", "understitch", "tack", "hem", "last press", "buttonholes", "buttons",
 ]  # fmt: skip
 
 _STAGE: Final[Mapping[TaskKind, int]] = {
     "wash": 0, "press cloth": 1, "lay": 2, "cut": 3, "mark": 4, "stay-stitch": 5, "interface": 6, "dart": 10,
-    "prepare": 12, "sew on": 14, "sew": 20, "neaten facing": 27, "tack": 55, "hem": 60, "last press": 80,
+    "prepare": 12, "sew on": 14, "sew": 20, "neaten facing": 27, "line": 34, "tack": 55, "hem": 60, "last press": 80,
     "buttonholes": 90, "buttons": 95,
 }  # fmt: skip
 _FOLLOW_UP: Final = frozenset({"trim", "neaten", "press", "understitch"})
@@ -99,9 +99,8 @@ class _Planner:
     def order(self) -> WorkOrder:
         begin = self._prepare()
         darts = self._darts(begin)
-        for seam in self.making.seams.values():
-            if seam.id not in self.first:
-                self._seam(seam, begin)
+        for group in self._groups():
+            self._seam(group, begin)
         for piece_id, dart in darts:
             for seam in self.making.seams.values():
                 if self.first[seam.id] != dart and any(
@@ -111,7 +110,8 @@ class _Planner:
         self._said_first()
         self._crossings()
         self._facings(begin)
-        self._linings()
+        self._linings(begin)
+        self._doubled(begin)
         self._sewn_on(begin)
         hems = self._hems(begin)
         self._end(begin, hems)
@@ -197,15 +197,50 @@ class _Planner:
                 found.append((piece.id, id_))
         return found
 
-    def _seam(self, seam: Seam, begin: str) -> None:
-        pieces = list(dict.fromkeys(self.making.piece(part.piece).id for part in seam.parts()))
-        sew = self._task("sew", f"sew:{seam.id}", sew_words(self.making, seam), pieces, [seam.id])
+    def _groups(self) -> list[list[Seam]]:
+        """Seams that are one in the work: those that sew one facing on, where its parts hang together."""
+        groups: dict[str, list[Seam]] = {}
+        for seam in self.making.seams.values():
+            if seam.id in self.first:
+                continue
+            facing = [
+                self.making.piece(p.piece).id for p in seam.parts() if self.making.layer(p.piece) == "facing"
+            ]
+            if facing and self.making.layers_of(seam) == {"facing", "outer"}:
+                whole = min(self._hanging_on(facing[0]))
+                groups.setdefault(f"facing {whole} {self.making.times(seam)}", []).append(seam)
+            else:
+                groups[f"seam {seam.id}"] = [seam]
+        return list(groups.values())
+
+    def _hanging_on(self, piece_id: str) -> set[str]:
+        """The facing pieces that are sewn to a facing piece, to those, and so on."""
+        found, open_ = {piece_id}, [piece_id]
+        while open_:
+            here = open_.pop()
+            for seam in self.making.seams.values():
+                ids = {str(self.making.piece(part.piece).id) for part in seam.parts()}
+                if here in ids and self.making.layers_of(seam) == {"facing"}:
+                    new = ids - found
+                    found |= new
+                    open_ += new
+        return found
+
+    def _seam(self, group: Sequence[Seam], begin: str) -> None:
+        name = group[0].id
+        pieces = list(
+            dict.fromkeys(self.making.piece(part.piece).id for seam in group for part in seam.parts())
+        )
+        sew = self._task(
+            "sew", f"sew:{name}", sew_words(self.making, group), pieces, [seam.id for seam in group]
+        )
         self._pair(begin, sew)
         chain = [sew]
-        for kind, words in finish_steps(self.making, seam):
-            chain.append(self._task(kind, f"{kind}:{seam.id}", words, pieces))
+        for kind, words in finish_steps(self.making, group):
+            chain.append(self._task(kind, f"{kind}:{name}", words, pieces))
         self._chain(*chain)
-        self.first[seam.id], self.last[seam.id] = sew, chain[-1]
+        for seam in group:
+            self.first[seam.id], self.last[seam.id] = sew, chain[-1]
 
     def _said_first(self) -> None:
         for one, two in self.making.pattern.sewn_first:
@@ -251,7 +286,7 @@ class _Planner:
         facings = [p for p in self.making.pieces.values() if self.making.layer(p.id) == "facing"]
         if not facings:
             return
-        words = f"Neaten the free edge of {listed([p.name for p in facings])} (zigzag, or turn 5 mm under and stitch)."
+        words = f"Neaten the free edge of the {listed([self.making.title(p.id) for p in facings])} (zigzag, or turn 5 mm under and stitch)."
         neaten = self._task("neaten facing", "neaten facing", words, [p.id for p in facings])
         self._pair(begin, neaten)
         joins = []
@@ -277,18 +312,51 @@ class _Planner:
         for seam in joins:
             self._pair(self.last[seam.id], tack)
 
-    def _linings(self) -> None:
+    def _linings(self, begin: str) -> None:
         seams = self.making.seams.values()
-        outside = [s for s in seams if "lining" not in self.making.layers_of(s)]
+        outside = [s for s in seams if self.making.layers_of(s) == {"outer"}]
+        inside = [s for s in seams if self.making.layers_of(s) == {"lining"}]
         joins = [
             s
             for s in seams
             if "lining" in self.making.layers_of(s) and self.making.layers_of(s) != {"lining"}
         ]
+        faced = [s for s in seams if self.making.layers_of(s) == {"facing", "outer"}]
         for join in joins:
-            for seam in seams:
-                if self.making.layers_of(seam) == {"lining"} or seam in outside:
-                    self._pair(self.last[seam.id], self.first[join.id])
+            for seam in (*inside, *outside, *faced):
+                self._pair(self.last[seam.id], self.first[join.id])
+        lining = [p for p in self.making.pieces.values() if self.making.layer(p.id) == "lining"]
+        if joins or not lining:
+            return
+        # no seam joins it: it is laid in and held by what is sewn round the edges that both have
+        words = (
+            "Lay the lining into the garment, wrong sides together, seams on seams, and tack the two together along the "
+            "edges that both have. From here on they are one."
+        )
+        laid = self._task("line", "line", words, [p.id for p in lining])
+        self._pair(begin, laid)
+        for seam in (*inside, *outside):
+            self._pair(self.last[seam.id], laid)
+        for seam in faced:
+            self._pair(laid, self.first[seam.id])
+
+    def _doubled(self, begin: str) -> None:
+        """A piece that is cut twice as often as it is sewn on is made of two layers first (a strap, a tab)."""
+        for seam in self.making.seams.values():
+            for part in seam.parts():
+                piece = self.making.piece(part.piece)
+                id_ = f"prepare:{piece.id}"
+                twice = self.making.copies(part) == 2 * self.making.times(seam) and not seam.b_mirrored
+                if not twice or self.making.layer(piece.id) != "outer" or piece.fold is not None:
+                    continue
+                if id_ not in self.tasks:
+                    words = (
+                        f"Sew the {piece.name} pieces together in twos, right sides together, leaving the end open that is sewn "
+                        "on; trim, turn and press."
+                    )
+                    self._task("prepare", id_, words, [piece.id])
+                    self._pair(begin, id_)
+                self._pair(id_, self.first[seam.id])
 
     def _sewn_on(self, begin: str) -> None:
         """Pieces without a seam, and pieces said to be sewn on: made ready, then sewn on while all is flat."""

@@ -35,6 +35,7 @@ class Making:
     pieces: Mapping[PieceId, Piece]
     seams: Mapping[SeamId, Seam]
     layers: Mapping[PieceId, Layer] = field(default_factory=dict)
+    recipes: Mapping[PieceId, str] = field(default_factory=dict)
 
     def piece(self, piece_id: str) -> Piece:
         """The piece of that id, aliases followed. Raises :class:`NotFound`."""
@@ -74,8 +75,11 @@ class Making:
         return min(sum(self.edge(part).path.length_mm for part in run) for run in (seam.a, seam.b))
 
     def times(self, seam: Seam) -> int:
-        """How often it is sewn: once for each copy and each side of the body."""
-        copies = max((self.copies(part) for part in seam.parts()), default=1)
+        """How often it is sewn: once for each side of the body, as often as the rarer of its edges is there.
+
+        A collar that goes round on the fold is sewn once, though the fronts that it joins are two.
+        """
+        copies = min((self.copies(part) for part in seam.parts()), default=1)
         if seam.b_mirrored and copies > 1:
             return copies // 2
         return copies
@@ -97,6 +101,12 @@ class Making:
         neighbours = {ids[at - 1], ids[(at + 1) % len(ids)]}
         return edge_id in neighbours or self.pattern.resolve(edge_id) in neighbours
 
+    def title(self, piece_id: str) -> str:
+        """What a piece is called among others: a derived one by the name of its recipe."""
+        piece = self.piece(piece_id)
+        recipe = self.pattern.recipes.get(self.recipes.get(piece.id, ""))
+        return recipe.name if recipe is not None else piece.name
+
     def corners(self, seam: Seam) -> Iterator[tuple[PieceId, tuple[float, float]]]:
         """The ends of each edge of a seam, as (piece, place)."""
         for part in seam.parts():
@@ -111,8 +121,10 @@ def making_of(
     """Return the pattern with its derived pieces and the seams that came with them."""
     pieces: dict[PieceId, Piece] = dict(pattern.pieces)
     layers: dict[PieceId, Layer] = {}
+    recipes: dict[PieceId, str] = {}
     for made in derived:
         pieces[made.piece.id] = made.piece
+        recipes[made.piece.id] = made.recipe
         recipe = pattern.recipes.get(made.recipe)
         kind = recipe.kind if recipe is not None else ""
         roles = {cut.role for cut in made.piece.cuts}
@@ -128,7 +140,7 @@ def making_of(
             layers[piece.id] = "lining"
         elif roles and roles <= {"interlining", "interfacing", "mock-up"}:
             layers[piece.id] = "other"
-    return Making(pattern, pieces, {**pattern.seams, **(seams or {})}, layers)
+    return Making(pattern, pieces, {**pattern.seams, **(seams or {})}, layers, recipes)
 
 
 @dataclass(frozen=True, slots=True)
