@@ -10,13 +10,13 @@ from eke.errors import BadInput, BadShape
 from eke.formats.faces import metrics
 from eke.paper.checks import TEST_SQUARE_MM
 from eke.paper.drawn import DrawnPiece, at, bounds_of
-from eke.paper.page import Group, Stroke, Words, flat, rectangle
+from eke.paper.page import Group, Stroke, Words, flat, rectangle, words_box
 from eke.paper.sheet import GAP_MM, PatternSheet, arrange
 from eke.paper.sizes import MARGIN_MM, PAPERS
 from eke.paper.tiling import FOOT_MM, cell_of, column_name, tile, tiled_pages, whole_page
 
 from .looks import check_writing, writing
-from .samples import front, pinafore, pocket
+from .samples import bias_strip, front, pinafore, pocket, strap, tab
 
 M = metrics()
 A4 = PAPERS["a4"]
@@ -251,3 +251,40 @@ def test_the_whole_page_holds_all_pieces(pieces, width_mm):
             assert xy.min() >= 0
             assert xy[:, 0].max() <= page.width_mm
             assert xy[:, 1].max() <= page.height_mm
+
+
+def test_a_name_beside_a_tiny_piece_is_printed_too():
+    many = [tab()] * 30
+    pages = tiled_pages(many, A4, M, title="Tabs")
+    (page,) = pages[1:]
+    drawing = next(g for g in page.items if isinstance(g, Group) and isinstance(g.items[0], Group))
+    low, high = drawing.clip.min(axis=0), drawing.clip.max(axis=0)
+    names = [i for i in flat((drawing,)) if isinstance(i, Words) and i.text == "5 Tab"]
+    assert len(names) == 30
+    for words in names:
+        box = words_box(words, M)
+        assert (box >= low).all()
+        assert (box <= high).all()
+
+
+def test_words_keep_off_the_joins():
+    sheet = arrange([strap(), front(), bias_strip()], cell_mm=cell_of(A4))
+    pages = tiled_pages([], A4, M, title="Words", sheet=sheet)[1:]
+    where = {t.name: t for t in tile(sheet, A4).tiles}
+    for name in ("Strap", "Front", "Binding", "cut 1 on the fold", "on the bias"):
+        whole = 0
+        for page in pages:
+            one = where[page.name]
+            cell = rectangle(MARGIN_MM, MARGIN_MM + FOOT_MM, *cell_of(A4))
+            for words in flat(page.items):
+                if isinstance(words, Words) and words.text == name:
+                    whole += shapely.Polygon(cell).contains(shapely.Polygon(words_box(words, M)))
+            assert one.name == page.name
+        assert whole == 1, name
+
+
+def test_a_roll_is_kept_short():
+    pieces = [strap(), front(), strap(), pocket()]
+    page = whole_page(pieces, M, title="Roll", width_mm=900)
+    tallest = max(p.bounds()[3] - p.bounds()[1] for p in pieces)
+    assert page.height_mm < tallest + 80

@@ -351,6 +351,15 @@ def name_block(
     return items, shapely.Polygon()
 
 
+def room_beside_mm(piece: DrawnPiece, metrics: TextMetrics) -> float:
+    """Return how much room at its right a piece needs because not even its number fits inside; else 0."""
+    words = [item for item in piece_items(piece, metrics) if isinstance(item, Words)]
+    text = f"{piece.number} {piece.name}"
+    if not any(item.text == text and item.x_mm > piece.bounds()[2] for item in words):
+        return 0.0
+    return 6.5 + metrics.width_mm(text, "strong", LEAST_SIZE_MM) + 1.0
+
+
 def _set_block(
     lines: Sequence[tuple[str, float, Role]], centre: tuple[float, float], high: float, turn_deg: float
 ) -> list[Item]:

@@ -54,9 +54,25 @@ class _Box:
 
 
 def arrange(
-    pieces: Sequence[DrawnPiece], *, cell_mm: tuple[float, float], most_columns: int = 6
+    pieces: Sequence[DrawnPiece],
+    *,
+    cell_mm: tuple[float, float],
+    most_columns: int = 6,
+    beside_mm: Sequence[float] | None = None,
+    shortest: bool = False,
 ) -> PatternSheet:
     """Return all pieces on one sheet made of cells of ``cell_mm`` (width, height).
+
+    Parameters
+    ----------
+    pieces
+        Laid in this or any other order: the result is the same but for equal pieces.
+    most_columns
+        How many cells side by side, unless a piece is wider.
+    beside_mm
+        Room to keep free at the right of each piece, for a name that does not fit inside.
+    shortest
+        Keep the sheet short (for a roll of paper) rather than its cells few.
 
     Raises
     ------
@@ -67,7 +83,8 @@ def arrange(
         raise BadInput("There is no piece to print. Choose at least one.")
     cell_w, cell_h = cell_mm
     boxes = [piece.bounds() for piece in pieces]
-    sizes = [(b[2] - b[0], b[3] - b[1]) for b in boxes]
+    beside = [0.0] * len(pieces) if beside_mm is None else beside_mm
+    sizes = [(b[2] - b[0] + more, b[3] - b[1]) for b, more in zip(boxes, beside, strict=True)]
     columns = max(most_columns, ceil((max(w for w, _ in sizes) + 2 * INSET_MM) / cell_w))
     width = columns * cell_w
     placed: dict[int, _Box] = {}
@@ -88,8 +105,11 @@ def arrange(
                 box = _Box(x, y, w, h)
                 if not all(box.apart(other, GAP_MM) for other in placed.values()):
                     continue
-                cells = box.cells(cell_w, cell_h)
-                cost = (len(cells - used), len(cells), max(r for r, _ in cells), y, x)
+                if shortest:
+                    cost: tuple[float, ...] = (max(bottom, y + h), y, x)
+                else:
+                    cells = box.cells(cell_w, cell_h)
+                    cost = (len(cells - used), len(cells), max(r for r, _ in cells), y, x)
                 if best is None or cost < best[0]:
                     best = (cost, box)
         assert best is not None  # the place at the left below everything is always free

@@ -30,7 +30,7 @@ from shapely.geometry.base import BaseGeometry
 from eke.errors import BadInput
 from eke.paper.checks import CHECK_SCALE_MM, check_scale
 from eke.paper.cover import Cover, cover_page
-from eke.paper.drawn import DrawnPiece, piece_items
+from eke.paper.drawn import DrawnPiece, piece_items, room_beside_mm
 from eke.paper.flow import shortened
 from eke.paper.join_marks import RADIUS_MM, button
 from eke.paper.page import (
@@ -213,7 +213,9 @@ def tiled_pages(
         When there is no piece.
     """
     if sheet is None:
-        sheet = arrange(pieces, cell_mm=cell_of(paper))
+        sheet = arrange(
+            pieces, cell_mm=cell_of(paper), beside_mm=[room_beside_mm(piece, metrics) for piece in pieces]
+        )
     tiling = tile(sheet, paper)
     if not tiling.tiles:
         raise BadInput("There is no piece to print. Choose at least one.")
@@ -402,7 +404,8 @@ def whole_page(
         raise BadInput("There is no piece to print. Choose at least one.")
     widest = max(b[2] - b[0] for b in (piece.bounds() for piece in pieces))
     columns = max(1, int(max(width_mm, widest + 2 * MARGIN_MM) // 50))
-    sheet = arrange(pieces, cell_mm=(50.0, 50.0), most_columns=columns)
+    beside = [room_beside_mm(piece, metrics) for piece in pieces]
+    sheet = arrange(pieces, cell_mm=(50.0, 50.0), most_columns=columns, beside_mm=beside, shortest=True)
     width = max(width_mm, sheet.width_mm)
     foot = 16.0
     items: list[Item] = [Group(tuple(i for p in sheet.pieces for i in piece_items(p, metrics)), 0.0, foot)]
