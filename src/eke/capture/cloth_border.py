@@ -1,0 +1,168 @@
+"""The edge of a cloth to a fraction of a millimetre: the best place to part cloth from floor, all along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from eke.capture.cloth_regions import Mixture, Regions, colour_features, colour_floor
+from eke.capture.corners import resample_closed
+from eke.capture.lines_centre import normals
+from eke.capture.rectify import Rectified
+
+__all__ = ["Border", "refine_border"]
+
+Points = NDArray[np.float64]
+Floats = NDArray[np.float64]
+
+STEP_MM = 1.5
+REACH_MM = 7.0
+SIDE_FROM_MM = 3.5  # what lies beyond this, on each side, is surely floor or cloth: learn from there
+ALONG_SIGMA_MM = 2.0  # threads of a frayed edge are narrower than this and average away
+LEARN_ALONG_MM = 22.0  # light and pattern are taken from so much of the edge
+ODDS_CAP = 3.0
+STIFFNESS = 0.9  # cost of a step of one offset between neighbours along the edge, per mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Border:
+    """A refined closed edge.
+
+    Parameters
+    ----------
+    points_mm
+        (n, 2), about ``STEP_MM`` apart.
+    clear
+        (n,) how clearly cloth and floor part there: mean odds won per mm, 0 is a guess.
+    """
+
+    points_mm: Points
+    clear: Floats
+
+
+def refine_border(rectified: Rectified, regions: Regions, ring_mm: Points, rounds: int = 2) -> Border:
+    """Move a rough closed ring (counter-clockwise about the cloth) to the edge of the cloth."""
+    ring = resample_closed(ring_mm, STEP_MM)
+    clear = np.zeros(len(ring))
+    for turn in range(rounds):
+        reach = REACH_MM if turn == 0 else 0.6 * REACH_MM
+        smooth = np.asarray(
+            gaussian_filter1d(ring, (2.5 if turn == 0 else 1.2) / STEP_MM, axis=0, mode="wrap")
+        )
+        normal = normals(smooth, True)  # to the left of the way, which is inside
+        grain = max(rectified.mm_per_px, 0.15)
+        half = round(reach / grain)
+        offsets = np.arange(-half, half + 1) * grain
+        colour = _profiles(rectified, smooth, normal, offsets)
+        odds = _odds(regions, colour, offsets, reach)
+        odds = np.clip(odds, -ODDS_CAP, ODDS_CAP)
+        odds = np.asarray(gaussian_filter1d(odds, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap"))
+        place, clear = _best_path(odds, offsets)
+        ring = smooth + normal * place[:, None]
+        ring = resample_closed(ring, STEP_MM)
+        clear = np.interp(np.linspace(0, 1, len(ring)), np.linspace(0, 1, len(clear)), clear)
+    return Border(ring, clear)
+
+
+def _profiles(rectified: Rectified, ring: Points, normal: Points, offsets: Floats) -> Floats:
+    at = ring[:, None, :] + normal[:, None, :] * offsets[None, :, None]
+    px = rectified.mm_to_px(at.reshape(-1, 2)).astype(np.float32).reshape(len(ring), len(offsets), 2)
+    rows = []
+    for k in range(0, len(ring), 8192):
+        part = px[k : k + 8192]
+        rgb = cv2.remap(
+            rectified.image_rgb,
+            np.ascontiguousarray(part[:, :, 0]),
+            np.ascontiguousarray(part[:, :, 1]),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        rows.append(colour_features(np.asarray(rgb, dtype=np.uint8)))
+    return np.concatenate(rows).astype(np.float64)
+
+
+def _odds(regions: Regions, colour: Floats, offsets: Floats, reach: float) -> Floats:
+    """Log odds of cloth against floor at each place, from the picture as a whole and from nearby."""
+    n, k, _ = colour.shape
+    flat = colour.reshape(-1, 3)
+    whole = _density(regions.inside, flat) - _density(regions.outside, flat)
+    side = min(SIDE_FROM_MM, 0.55 * reach)
+    inner, outer = offsets > side, offsets < -side
+    near = _local(colour, inner) - _local(colour, outer)
+    return np.asarray(0.4 * whole.reshape(n, k) + 0.6 * near)
+
+
+def _density(mixture: Mixture, x: Floats) -> Floats:
+    return mixture.log_density(x)
+
+
+def _local(colour: Floats, where: NDArray[np.bool_]) -> Floats:
+    """Log density under the normal distribution of the places chosen, over a stretch of the edge."""
+    part = colour[:, where]
+    sigma = LEARN_ALONG_MM / STEP_MM
+    mean = part.mean(axis=1)
+    second = np.einsum("nki,nkj->nij", part, part) / part.shape[1]
+    mean = np.asarray(gaussian_filter1d(mean, sigma, axis=0, mode="wrap"))
+    second = np.asarray(gaussian_filter1d(second, sigma, axis=0, mode="wrap"))
+    cov = second - mean[:, :, None] * mean[:, None, :] + colour_floor()
+    inverse = np.linalg.inv(cov)
+    norm = -0.5 * np.linalg.slogdet(cov)[1]
+    d = colour - mean[:, None, :]
+    return np.asarray(norm[:, None] - 0.5 * np.einsum("nki,nij,nkj->nk", d, inverse, d))
+
+
+def _best_path(odds: Floats, offsets: Floats) -> tuple[Floats, Floats]:
+    """Where to part cloth (larger offsets) from floor on each profile, smoothly along the ring."""
+    n, k = odds.shape
+    step = float(offsets[1] - offsets[0])
+    # gain of a cut before place j: odds of all that is called cloth, minus odds of all called floor
+    total = np.concatenate([np.zeros((n, 1)), np.cumsum(odds, axis=1)], axis=1)
+    gain = (total[:, -1:] - 2 * total) * step
+    cuts = np.concatenate([[offsets[0] - step / 2], offsets + step / 2])
+    window = min(len(cuts) - 1, max(1, round(1.2 / step)))
+    cost = STIFFNESS * (np.arange(-window, window + 1) * step) ** 2
+    # twice round, so that the start has forgotten its beginning
+    order = np.concatenate([np.arange(n), np.arange(n)])
+    best = gain[order[0]].copy()
+    came = np.zeros((len(order), len(cuts)), dtype=np.int32)
+    padded = np.full(len(cuts) + 2 * window, -np.inf)
+    for row, i in enumerate(order[1:], start=1):
+        padded[window : window + len(cuts)] = best
+        stacked = np.lib.stride_tricks.sliding_window_view(padded, 2 * window + 1) - cost[None, :]
+        choice = stacked.argmax(axis=1)
+        came[row] = np.arange(len(cuts)) + choice - window
+        best = stacked[np.arange(len(cuts)), choice] + gain[i]
+    path = np.empty(len(order), dtype=np.int64)
+    path[-1] = int(best.argmax())
+    for row in range(len(order) - 1, 0, -1):
+        path[row - 1] = came[row, path[row]]
+    cut = path[n // 2 : n // 2 + n]
+    cut = np.roll(cut, n // 2)
+    return _between(gain, cut, cuts, step), _clearness(odds, cut, step)
+
+
+def _between(gain: Floats, cut: NDArray[np.int64], cuts: Floats, step: float) -> Floats:
+    """The top of the parabola through the best cut and its neighbours."""
+    rows = np.arange(len(cut))
+    mid = np.clip(cut, 1, len(cuts) - 2)
+    a, b, c = gain[rows, mid - 1], gain[rows, mid], gain[rows, mid + 1]
+    bend = a - 2 * b + c
+    shift = np.where(bend < -1e-9, 0.5 * (a - c) / np.minimum(bend, -1e-9), 0.0)
+    return np.asarray(cuts[mid] + np.clip(shift, -0.5, 0.5) * step)
+
+
+def _clearness(odds: Floats, cut: NDArray[np.int64], step: float) -> Floats:
+    """Mean difference of the odds over 2.5 mm on both sides of the cut."""
+    reach = max(1, round(2.5 / step))
+    n, k = odds.shape
+    total = np.concatenate([np.zeros((n, 1)), np.cumsum(odds, axis=1)], axis=1)
+    rows = np.arange(n)
+    low, high = np.clip(cut - reach, 0, k), np.clip(cut + reach, 0, k)
+    mid = np.clip(cut, 0, k)
+    inner = (total[rows, high] - total[rows, mid]) / np.maximum(high - mid, 1)
+    outer = (total[rows, mid] - total[rows, low]) / np.maximum(mid - low, 1)
+    return np.asarray(inner - outer)

@@ -1,0 +1,267 @@
+"""Cloths on a floor or table: outline, holes, stains, thread direction, repeat, colour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from eke.capture.cloth_border import Border, refine_border
+from eke.capture.cloth_flaws import flaw_rings_px
+from eke.capture.cloth_regions import Regions, cloth_regions
+from eke.capture.corners import corner_places
+from eke.capture.fitting import fit_edge, flatten_segments
+from eke.capture.found import FoundCloth
+from eke.capture.lines import View, view_of
+from eke.capture.outline_edges import confirmed, meeting_point
+from eke.capture.rectify import Rectified
+from eke.capture.weave import read_repeat, read_weave
+from eke.errors import NotTrustworthy, Stopped
+
+__all__ = ["find_cloths"]
+
+Points = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Touch = tuple[float, float, Literal["+", "-"]]
+
+REGION_MM_PER_PX = 2.0
+TEXTURE_MM_PER_PX = 0.3
+REPEAT_MM_PER_PX = 0.8
+LEAST_CLOTH_MM2 = 6000.0
+LEAST_HOLE_MM2 = 60.0
+CLEAR_ODDS = 1.2  # an edge with less than this between cloth and floor is a guess
+HARDLY_SEEN = 0.12  # share of such edge that is worth a warning
+NOT_SEEN = 0.5  # ... and that makes the outline worthless
+EDGE_SIGMA_MM = 0.35  # a cut edge is read no better than this: threads stand out of it
+EDGE_WAVER_MM = 40.0
+BESIDE_CORNER_MM = 3.0
+
+
+def find_cloths(
+    rectified: Rectified,
+    *,
+    touches: Sequence[Touch] = (),
+    listener: Callable[[str, float], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> tuple[FoundCloth, ...]:
+    """Find cloths lying flat in the picture.
+
+    Parameters
+    ----------
+    rectified
+        The picture at true scale.
+    touches
+        ``(x_mm, y_mm, '+' | '-')`` in the plane: on cloth, on floor. Without any, the largest thing that
+        differs from the rim of the picture is taken; with ``+``, each cloth that holds one.
+    listener, stop
+        As for outlines of pieces.
+
+    Returns
+    -------
+    tuple of FoundCloth
+        The largest first.
+
+    Raises
+    ------
+    NotTrustworthy
+        No cloth parts from the floor.
+    Stopped
+        ``stop`` said so.
+    """
+
+    def step(what: str, share: float) -> None:
+        if stop is not None and stop():
+            raise Stopped("Stopped before the cloth was found. Nothing was changed.")
+        if listener is not None:
+            listener(what, share)
+
+    step("telling cloth from floor", 0.05)
+    view = view_of(rectified, REGION_MM_PER_PX)
+    seen, references = _seen(view), _references(view)
+    regions = cloth_regions(
+        view,
+        view_of(rectified, TEXTURE_MM_PER_PX),
+        seen,
+        references,
+        _places(view, touches, "+"),
+        _places(view, touches, "-"),
+    )
+    parts = _parts(regions, touches)
+    if not parts:
+        raise NotTrustworthy(
+            "No cloth could be told from the floor. Touch the cloth once or twice and the floor beside it, or "
+            "lay the cloth on a floor of another colour and take the picture again."
+        )
+    cloths = []
+    for k, part in enumerate(parts):
+        step("following the edge", 0.3 + 0.6 * k / len(parts))
+        cloths.append(_cloth(rectified, regions, part, step))
+    step("done", 1.0)
+    kept = [c for c in cloths if c is not None]
+    if not kept:
+        raise NotTrustworthy(
+            "The edge of the cloth cannot be seen against the floor for more than half of its length. Lay it on "
+            "a floor or sheet of another colour and take the picture again."
+        )
+    return tuple(sorted(kept, key=lambda c: -_area(c.outline_mm)))
+
+
+def _seen(view: View) -> Mask:
+    height, width = view.shape
+    if view.rectified.seen is None:
+        return np.ones((height, width), dtype=np.bool_)
+    small = cv2.resize(view.rectified.seen.astype(np.uint8), (width, height), interpolation=cv2.INTER_AREA)
+    small = cv2.erode(np.asarray(small), np.ones((3, 3), np.uint8), borderValue=1)
+    return np.asarray(small) > 0
+
+
+def _references(view: View) -> Mask:
+    out = np.zeros(view.shape, dtype=np.uint8)
+    for polygon in view.rectified.reference_polygons_mm:
+        cv2.fillPoly(out, [np.round(view.to_px(polygon)).astype(np.int32)], 1)
+    return np.asarray(cv2.dilate(out, np.ones((5, 5), np.uint8))) > 0
+
+
+def _places(view: View, touches: Sequence[Touch], sign: str) -> list[tuple[float, float]]:
+    chosen = np.array([[t[0], t[1]] for t in touches if t[2] == sign], dtype=np.float64).reshape(-1, 2)
+    return [(float(x), float(y)) for x, y in view.to_px(chosen)]
+
+
+def _parts(regions: Regions, touches: Sequence[Touch]) -> list[Mask]:
+    view = regions.view
+    count, label, stats, _ = cv2.connectedComponentsWithStats(regions.cloth.astype(np.uint8), connectivity=4)
+    label = np.asarray(label)
+    least = LEAST_CLOTH_MM2 / view.mm_per_px**2
+    big = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] >= least]
+    wanted = set()
+    height, width = view.shape
+    for x, y in _places(view, touches, "+"):
+        row, col = min(max(round(y), 0), height - 1), min(max(round(x), 0), width - 1)
+        wanted.add(int(label[row, col]))
+    if wanted & set(big):
+        big = [k for k in big if k in wanted]
+    elif big:
+        big = [max(big, key=lambda k: int(stats[k, cv2.CC_STAT_AREA]))]
+    return [label == k for k in big]
+
+
+def _cloth(
+    rectified: Rectified, regions: Regions, part: Mask, step: Callable[[str, float], None]
+) -> FoundCloth | None:
+    view = regions.view
+    rings, holes = _rings(view, part)
+    border = refine_border(rectified, regions, rings)
+    unclear = float(np.mean(border.clear < CLEAR_ODDS))
+    if unclear > NOT_SEEN:
+        return None
+    outline = _fitted(border)
+    refined_holes = []
+    for hole in holes:
+        # the inside of the cloth lies to the right of the way round a hole: turn it about
+        edge = refine_border(rectified, regions, hole[::-1])
+        if float(np.mean(edge.clear < CLEAR_ODDS)) < NOT_SEEN:
+            ring = edge.points_mm[::-1]
+            if abs(_area(ring)) >= LEAST_HOLE_MM2:
+                refined_holes.append(_simplified(ring, 0.1))
+    step("reading the threads", 0.75)
+    inner = np.asarray(cv2.erode(part.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0)) > 0
+    weave = read_weave(rectified, inner, view.factor)
+    repeat: tuple[float | None, float | None] = (None, None)
+    if weave is not None:
+        middling = view_of(rectified, REPEAT_MM_PER_PX)
+        size = (middling.shape[1], middling.shape[0])
+        inside = cv2.resize(inner.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+        repeat = read_repeat(middling.rgb, np.asarray(inside) > 0, middling.mm_per_px, weave.thread_deg)
+    step("looking for stains", 0.9)
+    known = [r for r in repeat if r is not None]
+    flaws = [
+        _counter_clockwise(_simplified(view.to_mm(f), 0.8))
+        for f in flaw_rings_px(view, part, max(known) if known else None)
+    ]
+    colour = view.rgb[inner].mean(axis=0) if inner.any() else view.rgb[part].mean(axis=0)
+    warnings = []
+    if unclear > HARDLY_SEEN:
+        warnings.append(
+            f"The edge of the cloth is hard to see for {unclear * 100:.0f} % of its length. Check the outline "
+            "there, or touch the cloth and the floor on both sides of it."
+        )
+    if weave is None:
+        warnings.append(
+            "The threads are too fine to see in this picture. Take a close-up, or set the direction of the "
+            "grain by hand along the selvedge."
+        )
+    sigma = math.hypot(EDGE_SIGMA_MM, 0.4 * rectified.mm_per_px) * (1.0 + 6.0 * unclear)
+    return FoundCloth(
+        outline_mm=outline,
+        holes_mm=tuple(refined_holes),
+        flaws_mm=tuple(flaws),
+        grain_deg=None if weave is None else weave.thread_deg,
+        repeat_mm=repeat,
+        mean_rgb=(float(colour[0]), float(colour[1]), float(colour[2])),
+        sigma_mm=sigma,
+        warnings=tuple(warnings),
+    )
+
+
+def _rings(view: View, part: Mask) -> tuple[Points, list[Points]]:
+    """Rough outline and rough holes of a part, in mm, each counter-clockwise."""
+    # enlarged twice, so that the contour runs between the pixels and not along their middles
+    big = cv2.resize(part.astype(np.uint8), None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
+    contours, tree = cv2.findContours(np.asarray(big), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    outer: Points | None = None
+    holes = []
+    for contour, node in zip(contours, np.asarray(tree)[0], strict=True):
+        ring = view.to_mm(contour.reshape(-1, 2).astype(np.float64) / 2.0 - 0.25)
+        if node[3] < 0:
+            if outer is None or abs(_area(ring)) > abs(_area(outer)):
+                outer = ring
+        elif abs(_area(ring)) >= LEAST_HOLE_MM2:
+            holes.append(_counter_clockwise(ring))
+    assert outer is not None
+    return _counter_clockwise(outer), holes
+
+
+def _counter_clockwise(ring: Points) -> Points:
+    return ring if _area(ring) > 0 else np.ascontiguousarray(ring[::-1])
+
+
+def _area(ring: Points) -> float:
+    return 0.5 * float(np.sum(ring[:, 0] * np.roll(ring[:, 1], -1) - np.roll(ring[:, 0], -1) * ring[:, 1]))
+
+
+def _simplified(ring: Points, tolerance_mm: float) -> Points:
+    thin = cv2.approxPolyDP(ring.astype(np.float32).reshape(-1, 1, 2), tolerance_mm, True).reshape(-1, 2)
+    return np.asarray(thin, dtype=np.float64) if len(thin) >= 3 else ring
+
+
+def _fitted(border: Border) -> Points:
+    """Straight and curved edges through the border where it has corners, else the border itself."""
+    points = border.points_mm
+    spacing = float(np.median(np.hypot(*(np.roll(points, -1, axis=0) - points).T)))
+    corners = corner_places(np.asarray(gaussian_filter1d(points, 0.8, axis=0, mode="wrap")), spacing, 2.5)
+    n = len(points)
+    if len(corners) < 2:
+        return _simplified(points, 0.05)
+    margin = round(BESIDE_CORNER_MM / spacing)
+
+    def edges(at: list[int]) -> tuple[list[Points], list]:  # type: ignore[type-arg]
+        runs = []
+        for a, b in zip(at, [*at[1:], at[0] + n], strict=True):
+            run = np.arange(a, b + 1) % n
+            clear = min(margin, max(0, (len(run) - 6) // 2))
+            runs.append(points[run[clear : len(run) - clear]])
+        return runs, [fit_edge(r, waver_mm=EDGE_WAVER_MM, floor_mm=0.15) for r in runs]
+
+    corners, runs, chains = confirmed(corners, edges)
+    meets = np.array(
+        [meeting_point(chains[k - 1], chains[k], points[corners[k]]) for k in range(len(corners))]
+    )
+    controls = []
+    for k, (chain, run) in enumerate(zip(chains, runs, strict=True)):
+        controls.extend(chain.pinned(run, meets[k], meets[(k + 1) % len(corners)]).controls)
+    return flatten_segments(controls)
