@@ -9,8 +9,9 @@ from shapely.geometry import Polygon
 
 from eke.cutting import cut_pieces, cutting_list, fingerprint, outlined, total_area_mm2
 from eke.derive.allowances import PRESETS
+from eke.derive.recipes import derive, recipe_kinds
 from eke.errors import BadInput
-from eke.pattern.model import CutOf, EdgeId, Pattern
+from eke.pattern.model import CutOf, EdgeId, Pattern, Recipe
 
 from .conftest import half_piece, square_piece
 
@@ -90,6 +91,17 @@ def test_a_grain_line_drawn_askew_turns_the_piece(degrees):
 def test_facings_named_hidden_may_come_from_poorer_cloth():
     (cut,) = cutting_list(Pattern().with_piece(square_piece("facing")), hidden=("facing",))
     assert (cut.hidden, cut.least_quality, cut.priority) == (True, 1, 2)
+
+
+def test_a_facing_beside_the_fold_is_needed_left_and_right():
+    front = half_piece()
+    pattern = Pattern().with_piece(front).with_recipe(
+        Recipe("f", "facing", "side facing", ("front",), {"edges": ["front.side"], "width_mm": 40.0})
+    )  # fmt: skip
+    made = tuple(derive(pattern, recipe_kinds()).pieces.values())
+    facing = [cut for cut in cutting_list(pattern, made) if cut.piece.startswith("f/")]
+    assert [cut.mirrored for cut in facing] == [False, True]
+    assert all(cut.hidden for cut in facing)
 
 
 def test_outlines_can_be_made_anew():

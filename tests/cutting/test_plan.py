@@ -54,6 +54,22 @@ def test_what_does_not_fit_is_named_with_its_share():
     assert plan.short_mm2 == pytest.approx(2 * flag().area_mm2)
 
 
+def test_a_pair_is_one_name_and_a_long_list_is_cut_short():
+    pair = [flag("x", copies=1), flag("y", copies=1)]
+    pair = [replace(pair[0], name="sleeve, as drawn"), replace(pair[1], name="sleeve, mirrored")]
+    answer = in_a_row(to_problem(pair, [SHEET]))
+    assert (
+        "both of “sleeve” do not fit" in from_answer(replace(answer, placements=()), pair, [SHEET]).sentence
+    )
+    assert (
+        "one of “sleeve” does"
+        in from_answer(replace(answer, placements=answer.placements[:1]), pair, [SHEET]).sentence
+    )
+    many = [flag(f"p{i}") for i in range(7)]
+    sentence = from_answer(replace(answer, placements=()), many, [SHEET]).sentence
+    assert sentence == "Short by about 100 %: “p0”, “p1”, “p2”, “p3” and 3 more do not fit."
+
+
 def test_a_plan_goes_stale_with_the_pieces_or_the_cloth_but_not_with_their_names():
     pieces = list(cut_pieces(square_piece()))
     plan = laid_by_hand(pieces)

@@ -39,6 +39,8 @@ NUMBERS: Final = (
     "eleven",
     "twelve",
 )
+MOST_NAMES: Final = 4
+"""A sentence with more names than this is not read to its end; the list has them all."""
 WORTH_SAYING_MM: Final = 100.0
 """A leftover narrower than a hand is not spoken of."""
 
@@ -195,11 +197,27 @@ def verdict(
             of = f" of “{next(cloth.name for cloth in cloths if cloth.id == best.cloth)}”"
         return f"Everything fits, and a piece of {best.rectangle.words}{of} is left."
     share = 100.0 * sum(one.area_mm2 for one in missing) / total_area_mm2(pieces)
-    names = said(
-        [(one.name, one.count, next(p.copies for p in pieces if p.id == one.piece)) for one in missing]
-    )
+    names = said(_by_name(pieces, missing))
     verb = "does" if len(missing) == 1 and missing[0].count == 1 else "do"
     return f"Short by about {max(1, math.ceil(share - 0.5))} %: {names} {verb} not fit."
+
+
+def _by_name(pieces: Sequence[CutPiece], missing: Sequence[Missing]) -> list[tuple[str, int, int]]:
+    """(name, how many do not fit, of how many), a pair taken together, the largest area first."""
+    short: dict[str, int] = {}
+    area: dict[str, float] = {}
+    for one in missing:
+        name = _plain_name(one.name)
+        short[name] = short.get(name, 0) + one.count
+        area[name] = area.get(name, 0.0) + one.area_mm2
+    copies: dict[str, int] = {}
+    for piece in pieces:
+        copies[_plain_name(piece.name)] = copies.get(_plain_name(piece.name), 0) + piece.copies
+    return [(name, short[name], copies[name]) for name in sorted(short, key=lambda n: -area[n])]
+
+
+def _plain_name(name: str) -> str:
+    return name.removesuffix(", mirrored").removesuffix(", as drawn")
 
 
 def said(missing: Sequence[tuple[str, int, int]]) -> str:
@@ -213,6 +231,8 @@ def said(missing: Sequence[tuple[str, int, int]]) -> str:
             words.append(f"all {number} of “{name}”" if copies > 2 else f"both of “{name}”")
         else:
             words.append(f"{number} of “{name}”")
+    if len(words) > MOST_NAMES + 1:
+        words = [*words[:MOST_NAMES], f"{len(words) - MOST_NAMES} more"]
     if len(words) == 1:
         return words[0]
     return ", ".join(words[:-1]) + " and " + words[-1]
