@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -167,3 +169,13 @@ def test_drawing_is_the_same_every_time(piece: DrawnPiece):
     assert [(i.text, i.x_mm, i.y_mm) for i in one if isinstance(i, Words)] == [
         (i.text, i.x_mm, i.y_mm) for i in two if isinstance(i, Words)
     ]
+
+
+def test_long_labels_are_broken_rather_than_dropped():
+    long = replace(
+        strap(), labels=("Pinafore for a nine-year-old, third trial", "cut 2 from the outer cloth")
+    )
+    words = [i for i in piece_items(long, M) if isinstance(i, Words)]
+    assert " ".join(w.text for w in words if w.role == "measure") == " ".join(long.labels)
+    net = shapely.Polygon(net_ring(long))
+    assert all(net.contains(shapely.Polygon(words_box(w, M))) for w in words)

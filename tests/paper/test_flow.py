@@ -126,3 +126,20 @@ def test_the_sum_of_a_ledger_is_bold_and_alone():
     (page,) = ledger_sheet("Apron", [("Bought", lines)], PAPERS["letter"], M)
     roles = {w.text: w.role for w in writing(page) if isinstance(w, Words)}
     assert (roles["Curtains"], roles["Spent"]) == ("measure", "strong")
+
+
+def test_a_cell_longer_than_a_page_goes_on_below():
+    flow = Flow(PAPERS["a4"], "Long cell", M)
+    flow.table(
+        (Column("What", 1), Column("Note", 1)), [("Curtain", "a word " * 700), ("Last", "")], ticks=True
+    )
+    pages = flow.pages()
+    assert len(pages) > 2
+    for page in pages:
+        check_writing(page, margin_mm=10)
+    written = " ".join(w.text for page in pages for w in writing(page)).split()
+    assert written.count("word") == 700
+    boxes = [
+        i for p in pages for i in flat(p.items) if isinstance(i, Stroke) and i.style.meaning == "tick box"
+    ]
+    assert len(boxes) == 2

@@ -15,6 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from eke.errors import BadShape
+from eke.paper.flow import wrap
 from eke.paper.page import (
     LEAST_SIZE_MM,
     Area,
@@ -60,6 +61,8 @@ NOTCH_INSIDE_MM: Final = 3.0
 """How far a notch reaches inside the seam line, so that it crosses it and is still hidden by the seam's width."""
 NOTCH_APART_MM: Final = 4.0
 """Between the strokes of a double or triple notch."""
+BREAKS_MM: Final = (1000.0, 60.0, 40.0, 26.0)
+"""Widths to which words on a piece are broken, tried in this order."""
 FINE: Final = LineStyle("mark", 0.18)
 LEADER: Final = LineStyle("leader", 0.18)
 ON_LINE_MM: Final = 0.05
@@ -305,16 +308,22 @@ def grain_items(grain: DrawnGrain, *, head_mm: float = 6.0, style: LineStyle = G
     return (Stroke((np.vstack(ends),), style), *(Area((h,), style.colour) for h in heads))
 
 
-def _block_lines(piece: DrawnPiece, size_mm: float, depth: int) -> list[tuple[str, float, Role]]:
-    """Return (text, size, role) of the words on a piece; ``depth`` 0 is all, 1 name only, 2 number only."""
+def _block_lines(
+    piece: DrawnPiece, size_mm: float, depth: int, break_mm: float, metrics: TextMetrics
+) -> list[tuple[str, float, Role]]:
+    """Return (text, size, role) of the words on a piece, broken to ``break_mm``.
+
+    ``depth`` 0 is all, 1 number and name, 2 the number only.
+    """
     small = max(LEAST_SIZE_MM, size_mm * 0.72)
     if depth == 2:
         return [(piece.number, max(size_mm, LEAST_SIZE_MM), "strong")]
-    head: list[tuple[str, float, Role]] = [
-        (piece.number, size_mm * 1.5, "strong"),
-        (piece.name, size_mm, "title"),
-    ]
-    return head + ([(label, small, "measure") for label in piece.labels if label] if depth == 0 else [])
+    lines: list[tuple[str, float, Role]] = [(piece.number, size_mm * 1.5, "strong")]
+    lines += [(line, size_mm, "title") for line in wrap(piece.name, "title", size_mm, break_mm, metrics)]
+    if depth == 0:
+        for label in filter(None, piece.labels):
+            lines += [(line, small, "measure") for line in wrap(label, "measure", small, break_mm, metrics)]
+    return lines
 
 
 def name_block(
@@ -327,15 +336,15 @@ def name_block(
     """Return number, name and labels where there is room, and the region they take.
 
     Tried in turn: all lines, then the name, then the number alone; in the ``better`` region, then in the whole
-    of what is ``free``; full size, then smaller; upright, then along the piece. A piece too small for its number
-    has it beside the outline with a short leader.
+    of what is ``free``; in long lines, then broken into shorter ones; full size, then smaller; upright, then along
+    the piece. A piece too small for its number has it beside the outline with a short leader.
     """
     least = LEAST_SIZE_MM
     sizes = [s for s in (size_mm, size_mm * 0.85) if s > least] + [least]
     turns = reading_turns(shape(piece.cut[:1]))
     regions = [free] if better is None or better is free else [better, free]
-    for depth, region, size in product((0, 1, 2), regions, sizes):
-        lines = _block_lines(piece, size, depth)
+    for depth, region, break_mm, size in product((0, 1, 2), regions, BREAKS_MM, sizes):
+        lines = _block_lines(piece, size, depth, break_mm, metrics)
         wide = max(metrics.width_mm(text, role, s) for text, s, role in lines) + 3.0
         high = sum(s * 1.3 for _, s, _ in lines) + 2.0
         found = place(region, wide, high, turns)

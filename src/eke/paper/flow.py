@@ -251,32 +251,50 @@ class Flow:
         widths = [(self.width_mm - inset) * c.share / total for c in columns]
         step = BODY_MM * LEADING
         self._table_head(columns, widths, pad, inset)
+        most = int((self.paper.height_mm / 2) / step)
         for number, row in enumerate(rows):
             strong = total_last and number == len(rows) - 1
-            cells = [
+            whole = [
                 wrap(text, "strong" if strong else column.role, BODY_MM, width - pad, self.metrics)
                 for text, column, width in zip(row, columns, widths, strict=True)
             ]
-            height = max(len(cell) for cell in cells) * step + 2.4
-            if self.y_mm - height < self.floor_mm:
-                self.turn()
-                self._table_head(columns, widths, pad, inset)
-            self.y_mm -= 1.0
-            if ticks:
-                self.add(tick_box(self.x_mm, self.y_mm - BODY_MM - 0.6))
-            x = self.x_mm + inset
-            for cell, column, width in zip(cells, columns, widths, strict=True):
-                role: Role = "strong" if strong else column.role
-                for n, line in enumerate(cell):
-                    y = self.y_mm - BODY_MM - n * step
-                    if column.align == "right":
-                        self.add(Words(line, x + width - pad, y, BODY_MM, role, "end"))
-                    else:
-                        self.add(Words(line, x, y, BODY_MM, role))
-                x += width
-            self.y_mm -= height - 1.0
-            self.add(Stroke((segment(self.x_mm, self.y_mm, self.x_mm + self.width_mm, self.y_mm),), GUIDE))
+            # a cell longer than half a page goes on in a row below
+            for start in range(0, max(len(cell) for cell in whole), most):
+                cells = [cell[start : start + most] for cell in whole]
+                self._row(cells, columns, widths, pad, inset, strong=strong, tick=ticks and start == 0)
         self.gap(3.0)
+
+    def _row(
+        self,
+        cells: Sequence[Sequence[str]],
+        columns: Sequence[Column],
+        widths: Sequence[float],
+        pad: float,
+        inset: float,
+        *,
+        strong: bool,
+        tick: bool,
+    ) -> None:
+        step = BODY_MM * LEADING
+        height = max(len(cell) for cell in cells) * step + 2.4
+        if self.y_mm - height < self.floor_mm:
+            self.turn()
+            self._table_head(columns, widths, pad, inset)
+        self.y_mm -= 1.0
+        if tick:
+            self.add(tick_box(self.x_mm, self.y_mm - BODY_MM - 0.6))
+        x = self.x_mm + inset
+        for cell, column, width in zip(cells, columns, widths, strict=True):
+            role: Role = "strong" if strong else column.role
+            for n, line in enumerate(cell):
+                y = self.y_mm - BODY_MM - n * step
+                if column.align == "right":
+                    self.add(Words(line, x + width - pad, y, BODY_MM, role, "end"))
+                else:
+                    self.add(Words(line, x, y, BODY_MM, role))
+            x += width
+        self.y_mm -= height - 1.0
+        self.add(Stroke((segment(self.x_mm, self.y_mm, self.x_mm + self.width_mm, self.y_mm),), GUIDE))
 
     def _table_head(
         self, columns: Sequence[Column], widths: Sequence[float], pad: float, inset: float
