@@ -122,7 +122,14 @@ def solve(
     winner = pace.winner
     if winner is not None and problem.strip is None and len(problem.sheets) > 1:
         pace.reopen(rank_of(problem, winner.placements(), costs=True)[0])
-        registry.afterwards(problem)(winner)
+        then = registry.afterwards(problem)
+        if passes is None and len(hands) > 1:
+            found = winner.picture(0.0)
+            for hand in hands:
+                hand.restore(found)
+            _run_all(then, hands)
+        else:
+            then(winner)
     best = pace.best
     placements = best.placements if best is not None else tuple(problem.locked)
     nearest = min((h for h in hands if h.closest is not None), key=lambda h: h.closest.loss if h.closest else 0.0,

@@ -34,7 +34,7 @@ def search(hand: Hand) -> None:
     areas = ground.free_areas
     failed: set[int] = set()
     everything = float(hand.areas.sum())
-    before = hand.picture(0.0)
+    luck = hand.luck
     while hand.go_on():
         used = {int(q) for q in hand.state.piece_i[:, PI_SHEET]}
         for q in sorted(open_ - used):
@@ -49,7 +49,9 @@ def search(hand: Hand) -> None:
             return
         on = [float(hand.areas[hand.state.piece_i[:, PI_SHEET] == q].sum()) for q in range(sheets)]
         # most saved for the least that has to find room elsewhere
-        q = max(choices, key=lambda k: (cost[k] + 1e-9) / (on[k] + 0.02 * everything))
+        q = max(
+            choices, key=lambda k: (cost[k] + 1e-9) / (on[k] + 0.02 * everything) * luck.uniform(0.8, 1.25)
+        )
         before = hand.picture(0.0)
         limits, was_open = hand.state.limit.copy(), set(open_)
         _close(hand, q, open_)
