@@ -224,6 +224,10 @@ class Path:
 
     def _locate(self, mm: float, side: Side = "after") -> tuple[int, float]:
         mm = self._clamped(mm)
+        if mm == 0.0:
+            return 0, 0.0
+        if mm == self.length_mm:
+            return len(self.segments) - 1, 1.0
         segment, t = lengths.params_at(self._table, np.array([mm]))
         s, u = int(segment[0]), float(t[0])
         joints = self.joints_mm
