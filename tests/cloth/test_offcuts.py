@@ -86,7 +86,7 @@ def test_offcuts_inherit_and_carry_their_flaws():
     for offcut in (left, right):
         (flaw,) = offcut.flaws
         assert flaw.quality == 1
-        assert offcut.polygon.buffer(1e-6).covers(Polygon(flaw.outline))
+        assert offcut.polygon.buffer(1e-6).covers(Polygon(flaw.polygon))
 
 
 @pytest.mark.parametrize(

@@ -111,7 +111,7 @@ def test_taking_the_cut_back_gives_the_same_workroom_again():
 def test_a_flaw_found_on_an_offcut_is_kept_when_the_cut_is_taken_back():
     after = cut(workroom(), cut_params())
     offcut = next(iter(after.cuts["k1"].offcuts))
-    stain = {"id": "s", "outline": [[100, 1500], [200, 1500], [200, 1600]], "kind": "stain", "quality": 1}
+    stain = {"id": "s", "polygon": [[100, 1500], [200, 1500], [200, 1600]], "kind": "stain", "quality": 1}
     back = take_back_cut(mark_flaw(after, {"cloth": offcut, "flaw": stain}), {"cut": "k1"})
     assert [flaw.id for flaw in back.cloths["c1"].flaws] == ["s"]
 

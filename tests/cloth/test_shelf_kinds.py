@@ -91,7 +91,7 @@ def test_a_kind_for_everything_and_a_sentence_for_each(day):
     )
     day.do("purchase.strike", purchase="p")
     day.do("budget.set", project="pinafore", amount=money)
-    flaw = {"id": "f", "outline": [[10, 10], [60, 10], [60, 60]], "kind": "burn", "quality": 0}
+    flaw = {"id": "f", "polygon": [[10, 10], [60, 10], [60, 60]], "kind": "burn", "quality": 0}
     day.do("cloth.mark_flaw", cloth="c1", flaw=flaw)
     day.do("cloth.describe", cloth="c1", said={"weight_gsm": 210, "same_face": True})
     day.do("cloth.wash", cloth="c1")

@@ -56,12 +56,12 @@ class Flaw:
     """A place with something wrong: what ``kind``, and of what ``quality`` the cloth is there."""
 
     id: str
-    outline: Ring
+    polygon: Ring
     kind: str = "flaw"
     quality: Quality = 0
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "outline", clean_ring(self.outline, f"The {self.kind}"))
+        object.__setattr__(self, "polygon", clean_ring(self.polygon, f"The {self.kind}"))
         if self.quality not in (0, 1, 2):
             raise BadInput(
                 f"The quality of a flaw is 0 (good for nothing), 1 (where nobody looks) or 2 (small outer parts), "
@@ -168,7 +168,7 @@ class Cloth:
 
     def usable(self, least: Quality = SOUND) -> tuple[Polygon, ...]:
         """The parts of the cloth that are at least of quality ``least``, largest first."""
-        bad = [Polygon(flaw.outline) for flaw in self.flaws if flaw.quality < least]
+        bad = [Polygon(flaw.polygon) for flaw in self.flaws if flaw.quality < least]
         return polygons(self.polygon.difference(unary_union(bad)) if bad else self.polygon)
 
     def usable_area_mm2(self, least: Quality = SOUND) -> float:
@@ -183,7 +183,7 @@ class Cloth:
         BadInput
             When no part of the flaw lies on the cloth.
         """
-        if Polygon(flaw.outline).intersection(self.polygon).area < LEAST_AREA_MM2:
+        if Polygon(flaw.polygon).intersection(self.polygon).area < LEAST_AREA_MM2:
             raise BadInput(f"The {flaw.kind} does not lie on “{self.name}”. Mark it on the cloth.")
         return replace(self, flaws=(*(f for f in self.flaws if f.id != flaw.id), flaw))
 

@@ -80,7 +80,7 @@ def washed(cloth: Cloth) -> Cloth:
     flaws = tuple(
         Flaw(
             f.id,
-            ring_of(affinity.affine_transform(Polygon(f.outline), matrix).exterior.coords),
+            ring_of(affinity.affine_transform(Polygon(f.polygon), matrix).exterior.coords),
             f.kind,
             f.quality,
         )

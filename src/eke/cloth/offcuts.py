@@ -100,7 +100,7 @@ def as_cloths(parent: Cloth, kept: Sequence[Polygon], ids: Sequence[str]) -> tup
     for number, (body, id_) in enumerate(zip(kept, ids, strict=True), start=1):
         flaws = []
         for flaw in parent.flaws:
-            on_it = polygons(Polygon(flaw.outline).intersection(body))
+            on_it = polygons(Polygon(flaw.polygon).intersection(body))
             flaws += [
                 Flaw(
                     flaw.id if i == 0 else f"{flaw.id}.{i}",

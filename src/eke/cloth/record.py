@@ -85,7 +85,7 @@ def flaw_to_json(flaw: Flaw) -> dict[str, Any]:
     """Return a flaw as plain values."""
     return {
         "id": flaw.id,
-        "outline": [list(p) for p in flaw.outline],
+        "polygon": [list(p) for p in flaw.polygon],
         "kind": flaw.kind,
         "quality": flaw.quality,
     }
@@ -93,10 +93,10 @@ def flaw_to_json(flaw: Flaw) -> dict[str, Any]:
 
 def flaw_from_json(value: Mapping[str, Any]) -> Flaw:
     """Read a flaw from plain values. Raises :class:`BadInput`."""
-    _known(value, ("id", "outline", "kind", "quality"))
-    if "id" not in value or "outline" not in value:
-        raise BadInput("A flaw needs an id and an outline.")
-    return Flaw(str(value["id"]), value["outline"], str(value.get("kind", "flaw")), value.get("quality", 0))
+    _known(value, ("id", "polygon", "kind", "quality"))
+    if "id" not in value or "polygon" not in value:
+        raise BadInput("A flaw needs an id and an outline (polygon).")
+    return Flaw(str(value["id"]), value["polygon"], str(value.get("kind", "flaw")), value.get("quality", 0))
 
 
 def _number(value: Any, name: str) -> float:

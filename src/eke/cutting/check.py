@@ -149,7 +149,7 @@ def _alone(one: Laid, piece: CutPiece, cloth: Cloth, keep: Gaps) -> list[LayFaul
             fault("gap", away, f"is {away:.1f} mm from a hole.")
     for flaw in cloth.flaws:
         if flaw.quality < piece.least_quality:
-            common = shape.intersection(Polygon(flaw.outline)).area
+            common = shape.intersection(Polygon(flaw.polygon)).area
             if common > AREA_MM2:
                 fault("quality", common, f"lies on a {flaw.kind} ({common / 100:.1f} cm²).")
     return faults

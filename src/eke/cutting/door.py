@@ -172,14 +172,14 @@ def _sheets(cloth: Cloth, taken: Sequence[Ring], gap_mm: float) -> list[Sheet]:
     """The usable parts of a cloth as sheets, turned so that the warp runs along +y."""
     turn = _turn_of(cloth)
     gone = [Polygon(ring).buffer(gap_mm, quad_segs=4) if gap_mm else Polygon(ring) for ring in taken]
-    gone += [Polygon(flaw.outline) for flaw in cloth.flaws if flaw.quality < 1]
+    gone += [Polygon(flaw.polygon) for flaw in cloth.flaws if flaw.quality < 1]
     rest = cloth.polygon.difference(unary_union(gone)) if gone else cloth.polygon
     found = []
     for number, part in enumerate(polygons(rest, SHEET_LEAST_MM2), start=1):
         zones = []
         for flaw in cloth.flaws:
             if flaw.quality >= 1:
-                poor = polygons(Polygon(flaw.outline).intersection(part))
+                poor = polygons(Polygon(flaw.polygon).intersection(part))
                 zones += [Zone(_turned(p.exterior.coords[:-1], turn), float(flaw.quality)) for p in poor]
         found.append(
             Sheet(
