@@ -17,6 +17,7 @@ from eke.ledger import money_to_json
 from eke.store import Backup
 from eke.store import backup as store_backup
 from eke.store import restore as store_restore
+from eke.store.database import DATABASE
 from eke.units import Money
 
 
@@ -39,17 +40,24 @@ def enter_garment(room: Room, project: str, name: str, facts: Mapping[str, Any] 
     garment = new_id()
     with room.store.write() as tx:
         found = find_project(room.shelf(tx), project)
-        params = {"id": garment, "name": _name(name), "project": found.id}
+        names = {found.id: found.name}
+        params = {"id": garment, "name": _name(name), "project": found.id, "names": names}
         done = room.change_workroom_in(tx, "garment.enter", params)
         tx.create_log(garment, "garment")
-    if facts:
-        room.change_garment(garment, "garment.say", {"facts": dict(facts)})
+        for fact, value in (facts or {}).items():
+            room.change_garment_in(tx, garment, "fact.set", {"name": fact, "value": value})
     return Done(garment, done.sentence, done.revision)
 
 
 def say_of_garment(room: Room, garment: str, facts: Mapping[str, Any]) -> Done:
-    """Say something of a garment: the wearer's age, its closure, what it is for."""
-    return room.change_garment(garment, "garment.say", {"facts": dict(facts)})
+    """Say something of a garment, each fact a step of its own: the wearer's age, its closure, what it is for."""
+    if not facts:
+        raise BadInput("Say at least one thing, such as wearer_age_years=9.")
+    with room.store.write() as tx:
+        done = [
+            room.change_garment_in(tx, garment, "fact.set", {"name": n, "value": v}) for n, v in facts.items()
+        ]
+    return done[-1]
 
 
 def backup(room: Room, file: Path) -> Backup:
@@ -73,7 +81,7 @@ def report(room_folder: Path, file: Path, log_file: Path | None) -> Path:
         "version": __version__,
         "python": sys.version.split()[0],
         "system": platform.platform(),
-        "workroom_there": (room_folder / "workroom.sqlite").exists() or any(room_folder.glob("*.sqlite*")),
+        "workroom_there": (room_folder / DATABASE).exists(),
     }
     try:
         with zipfile.ZipFile(file, "x", zipfile.ZIP_DEFLATED) as bundle:

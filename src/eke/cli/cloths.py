@@ -38,8 +38,14 @@ def cloth() -> None:
 
 
 _said = [
-    click.option("--grain", "grain_deg", type=float, help="Direction of the warp, degrees from the x axis; 90 is up."),
-    click.option("--nap", type=click.Choice(["none", "one-way"]), help="One-way: nap, pile or a print with a direction."),
+    click.option(
+        "--grain", "grain_deg", type=float, help="Direction of the warp, degrees from the x axis; 90 is up."
+    ),
+    click.option(
+        "--nap",
+        type=click.Choice(["none", "one-way"]),
+        help="One-way: nap, pile or a print with a direction.",
+    ),
     click.option("--same-face", is_flag=True, help="Both faces are alike: pieces may be turned over."),
     click.option("--weight", "weight_gsm", type=float, help="Grams per square metre."),
     click.option("--shrink", metavar="WARP,WEFT", help="Shrinkage still to come, per cent along and across."),
@@ -56,7 +62,9 @@ def _with_words(command: Any) -> Any:
 
 
 def _words(options: dict[str, Any]) -> dict[str, Any]:
-    words = {k: options[k] for k in ("grain_deg", "nap", "weight_gsm", "origin") if options.get(k) is not None}
+    words = {
+        k: options[k] for k in ("grain_deg", "nap", "weight_gsm", "origin") if options.get(k) is not None
+    }
     words |= {k: True for k in ("same_face", "washed") if options.get(k)}
     if options.get("shrink"):
         warp, *weft = numbers_from(options["shrink"], "a shrinkage")
@@ -68,13 +76,20 @@ def _words(options: dict[str, Any]) -> dict[str, Any]:
 
 @cloth.command("add")
 @click.argument("name")
-@click.option("--shape", default="rectangle", show_default=True, help="rectangle, round, half-round, oval, l-shape or four-sided.")
-@click.option("--size", required=True, metavar="MM,MM…", help="The measures of the shape, mm, parted by commas.")
+@click.option(
+    "--shape",
+    default="rectangle",
+    show_default=True,
+    help="rectangle, round, half-round, oval, l-shape or four-sided.",
+)
+@click.option(
+    "--size", required=True, metavar="MM,MM…", help="The measures of the shape, mm, parted by commas."
+)
 @_with_words
 @click.pass_context
 @json_option
 @careful
-def add(context: click.Context, name: str, shape: str, size: str, as_json: bool, **options: Any) -> None:
+def add(context: click.Context, /, name: str, shape: str, size: str, as_json: bool, **options: Any) -> None:
     """Put a cloth on the shelf from typed measures.
 
     Example: eke cloth add “Blue curtain” --size 1400,2200 --grain 90 --price “3 EUR” --origin “flea market”
@@ -91,13 +106,19 @@ def add(context: click.Context, name: str, shape: str, size: str, as_json: bool,
 @click.argument("name")
 @click.argument("photo", type=click.Path(path_type=Path))
 @reference_option
-@click.option("--touch", "touches", multiple=True, metavar="X:Y:+|-", help="A place on the cloth (+) or the floor (-), pixels.")
+@click.option(
+    "--touch",
+    "touches",
+    multiple=True,
+    metavar="X:Y:+|-",
+    help="A place on the cloth (+) or the floor (-), pixels.",
+)
 @_with_words
 @click.pass_context
 @json_option
 @careful
 def photograph(
-    context: click.Context, name: str, photo: Path, references: tuple[str, ...], touches: tuple[str, ...],
+    context: click.Context, /, name: str, photo: Path, references: tuple[str, ...], touches: tuple[str, ...],
     as_json: bool, **options: Any,
 ) -> None:  # fmt: skip
     """Put a cloth on the shelf from a photograph: outline, holes, flaws and threads.
@@ -109,11 +130,13 @@ def photograph(
 
     found = trace_photo(
         photo, references=specs_from(references), cloth=True, touches=tuple(map(touch_from, touches)),
-        listener=lambda _, sentence: progress_line(sentence),
+        listener=lambda sentence, _: progress_line(sentence),
     )  # fmt: skip
     end_progress()
     with room_of(context) as room:
-        done = add_traced_cloth(room, name, found, photo.read_bytes(), photo_name=photo.name, **_words(options))
+        done = add_traced_cloth(
+            room, name, found, photo.read_bytes(), photo_name=photo.name, **_words(options)
+        )
         say_done(done, as_json)
 
 
@@ -148,13 +171,29 @@ def _for_project(name: str, action: str, doc: str) -> click.Command:
     return command
 
 
-cloth.add_command(_about("wash", "wash_cloth", "Note that a cloth has been washed.\n\nExample: eke cloth wash “Blue curtain”"))
-cloth.add_command(_about("discard", "discard_cloth", "Take a cloth off the shelf uncut.\n\nExample: eke cloth discard Scrap"))
 cloth.add_command(
-    _for_project("reserve", "reserve_cloth", "Keep a cloth for a project.\n\nExample: eke cloth reserve “Blue curtain” --project Summer")
+    _about(
+        "wash", "wash_cloth", "Note that a cloth has been washed.\n\nExample: eke cloth wash “Blue curtain”"
+    )
 )
 cloth.add_command(
-    _for_project("release", "release_cloth", "Let a cloth go from a project.\n\nExample: eke cloth release Curtain --project Summer")
+    _about(
+        "discard", "discard_cloth", "Take a cloth off the shelf uncut.\n\nExample: eke cloth discard Scrap"
+    )
+)
+cloth.add_command(
+    _for_project(
+        "reserve",
+        "reserve_cloth",
+        "Keep a cloth for a project.\n\nExample: eke cloth reserve “Blue curtain” --project Summer",
+    )
+)
+cloth.add_command(
+    _for_project(
+        "release",
+        "release_cloth",
+        "Let a cloth go from a project.\n\nExample: eke cloth release Curtain --project Summer",
+    )
 )
 
 
@@ -182,8 +221,16 @@ def advice(context: click.Context, cloth_name: str, as_json: bool) -> None:
 @click.command()
 @click.argument("what")
 @click.argument("paid", metavar="“AMOUNT CURRENCY”")
-@click.option("--project", "projects", multiple=True, metavar="NAME[=WEIGHT]", help="Shared among projects by weight.")
-@click.option("--cloth", "cloths", multiple=True, metavar="NAME[=WEIGHT]", help="The cloths that it paid for, by weight.")
+@click.option(
+    "--project", "projects", multiple=True, metavar="NAME[=WEIGHT]", help="Shared among projects by weight."
+)
+@click.option(
+    "--cloth",
+    "cloths",
+    multiple=True,
+    metavar="NAME[=WEIGHT]",
+    help="The cloths that it paid for, by weight.",
+)
 @click.option("--rate", metavar="CUR=RATE", help="How much of another currency one unit is, as in EUR=0.087.")
 @click.option("--on", help="The day, as in 2026-05-02.")
 @click.pass_context
@@ -230,7 +277,10 @@ def ledger(context: click.Context, project: str, currency: str | None, as_json: 
         write_json(Path("-"), {"format": "eke-ledger-1", **asdict(found)})
         return
     account = found.account
-    click.echo(f"{found.project}: spent {account.spent}" + (f" of {account.budget}, {account.left} left" if account.budget else ""))
+    click.echo(
+        f"{found.project}: spent {account.spent}"
+        + (f" of {account.budget}, {account.left} left" if account.budget else "")
+    )
     for one in found.garments:
         click.echo(f"  {one.name} used {one.used}")
     click.echo(f"  still on the shelf: {found.left_on_shelf}")

@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
-import signal
-import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
 
-from eke.cli.frame import careful, end_progress, progress_line, write_json
+from eke.cli.frame import careful, end_progress, progress_line, stopping, write_json
 from eke.cli.rooms import json_option, room_of, say_done
 
 ROLES = ["outer", "lining", "interlining", "interfacing", "mock-up"]
 roles_option = click.option(
-    "--role", "roles", multiple=True, type=click.Choice(ROLES), help="Only these roles; may be repeated. All but the mock-up by default."
+    "--role",
+    "roles",
+    multiple=True,
+    type=click.Choice(ROLES),
+    help="Only these roles; may be repeated. All but the mock-up by default.",
 )
-
-
-@contextmanager
-def stopping() -> Iterator[Callable[[], bool]]:
-    """Let Ctrl-C end a search early with the best lay so far, instead of losing it."""
-    asked = threading.Event()
-    if threading.current_thread() is not threading.main_thread():
-        yield asked.is_set
-        return
-    before = signal.signal(signal.SIGINT, lambda *_: asked.set())
-    try:
-        yield asked.is_set
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 @click.group()
@@ -71,7 +57,13 @@ def cut_list(context: click.Context, garment: str, roles: tuple[str, ...], as_js
 @click.argument("garment")
 @roles_option
 @click.option("--cloth", "cloths", multiple=True, help="Only these of the project's cloths; may be repeated.")
-@click.option("--seconds", type=click.FloatRange(min=0.01), default=10.0, show_default=True, help="How long to look, seconds.")
+@click.option(
+    "--seconds",
+    type=click.FloatRange(min=0.01),
+    default=10.0,
+    show_default=True,
+    help="How long to look, seconds.",
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Start of the random numbers.")
 @click.pass_context
 @json_option

@@ -9,9 +9,12 @@ from __future__ import annotations
 import json
 import logging
 import os
+import signal
 import sys
 import tempfile
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -25,6 +28,7 @@ EXIT_STOPPED: Final = 130
 OURS: Final = (b"Eke", b'"format": "eke-', b'"format": "nesting-answer-1"')
 """Marks of a file that Eke wrote, so that writing it anew destroys nothing of the maker's."""
 _MARK_WINDOW: Final = 65536
+
 
 def log_file() -> Path:
     """Return where the local log is kept; it never leaves the machine by itself."""
@@ -43,7 +47,9 @@ def begin_log() -> None:
     logger.propagate = False
     try:
         log_file().parent.mkdir(parents=True, exist_ok=True)
-        handler: logging.Handler = RotatingFileHandler(log_file(), maxBytes=500_000, backupCount=1, encoding="utf-8", delay=True)
+        handler: logging.Handler = RotatingFileHandler(
+            log_file(), maxBytes=500_000, backupCount=1, encoding="utf-8", delay=True
+        )
     except OSError:
         handler = logging.NullHandler()
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s %(message)s"))
@@ -179,3 +185,23 @@ def end_progress() -> None:
     """Clear the line of progress."""
     if sys.stderr.isatty():
         click.echo("\r\x1b[2K", nl=False, err=True)
+
+
+@contextmanager
+def stopping() -> Iterator[Callable[[], bool]]:
+    """Let Ctrl-C end a search early with the best lay so far, instead of losing it; a second one ends all."""
+    asked = threading.Event()
+    if threading.current_thread() is not threading.main_thread():
+        yield asked.is_set
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def stop(*_: object) -> None:
+        asked.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield asked.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from eke.cli.frame import careful, end_progress, progress_line, read_json, write_json, write_out
+from eke.cli.frame import careful, end_progress, progress_line, read_json, stopping, write_json, write_out
 from eke.errors import BadInput
 
 DEFAULT_SECONDS = 10.0
@@ -45,7 +45,7 @@ def lay(
     """Lay the pieces of a packing problem on its cloths.
 
     Reads nesting-case-1 and Eke's own fuller eke-lay-1. When not everything fits, the exit code is 3 and the
-    answer holds the best partial lay.
+    answer holds the best partial lay. Ctrl-C stops with the best lay so far.
 
     Example: eke lay remnants.json --fill 0.7 --seconds 10 --json answer.json --plan lay.svg
     """
@@ -54,14 +54,17 @@ def lay(
     from eke.actions.drawing import draw_answer
     from eke.actions.laying import lay_problem
 
-    result = lay_problem(
-        read_json(problem),
-        fill=fill,
-        seconds=seconds if seconds is not None or passes is not None else DEFAULT_SECONDS,
-        passes=passes,
-        seed=seed,
-        listener=progress_line,
-    )
+    document = read_json(problem)
+    with stopping() as stop:
+        result = lay_problem(
+            document,
+            fill=fill,
+            seconds=seconds if seconds is not None or passes is not None else DEFAULT_SECONDS,
+            passes=passes,
+            seed=seed,
+            listener=progress_line,
+            stop=stop,
+        )
     end_progress()
     if out is not None:
         write_json(out, result.document, force=force)

@@ -10,9 +10,13 @@ from pathlib import Path
 import click
 
 from eke import __version__
+from eke.cli.usage import PlainGroup
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=PlainGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
 @click.version_option(__version__, "-V", "--version", message="eke %(version)s")
 @click.option(
     "--workroom",
@@ -31,9 +35,9 @@ def main(context: click.Context, workroom: Path | None) -> None:
 
 
 def _register() -> None:
-    from eke.cli import laying, tracing
+    from eke.cli import cloths, cutting, laying, papers, patterns, rooms, tracing
 
-    for module in (tracing, laying):
+    for module in (tracing, laying, rooms, cloths, patterns, cutting, papers):
         for command in module.COMMANDS:
             main.add_command(command)
 

@@ -16,10 +16,23 @@ from eke.cli.rooms import json_option, room_of
 if TYPE_CHECKING:
     from eke.actions.room import Room
 
-paper_option = click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
-out_option = click.option("--out", type=click.Path(path_type=Path), required=True, help="The file to write: .pdf; also .svg or .png for one page.")
+paper_option = click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size."
+)
+out_option = click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="The file to write: .pdf; also .svg or .png for one page.",
+)
 force_option = click.option("--force", is_flag=True, help="Replace the file even where Eke did not write it.")
-unit_option = click.option("--unit", type=click.Choice(["mm", "cm", "inch"]), default="cm", show_default=True, help="Unit of measures.")
+unit_option = click.option(
+    "--unit",
+    type=click.Choice(["mm", "cm", "inch"]),
+    default="cm",
+    show_default=True,
+    help="Unit of measures.",
+)
 
 
 @click.group("print")
@@ -34,7 +47,9 @@ def _write(
 
     with room_of(context) as room:
         made = make(room)
-    pages, pictures = made if isinstance(made, tuple) and made and isinstance(made[-1], dict) else (made, None)
+    pages, pictures = (
+        made if isinstance(made, tuple) and made and isinstance(made[-1], dict) else (made, None)
+    )
     write_out(out, written(pages, out.suffix.lower(), title=title, pictures=pictures), force=force)
     if as_json:
         write_json(Path("-"), {"format": "eke-done-1", "file": str(out), "pages": len(pages)})
@@ -46,7 +61,12 @@ def _write(
 @click.argument("garment")
 @paper_option
 @click.option("--whole", is_flag=True, help="On one large sheet instead of joined pages.")
-@click.option("--allowances", default="home", show_default=True, help="home, trade, mock-up or none, where an edge has none of its own.")
+@click.option(
+    "--allowances",
+    default="home",
+    show_default=True,
+    help="home, trade, mock-up or none, where an edge has none of its own.",
+)
 @click.option("--piece", "only", multiple=True, help="Only these pieces; may be repeated.")
 @out_option
 @force_option
@@ -82,7 +102,14 @@ def pattern(
 @json_option
 @careful
 def lay_(
-    context: click.Context, garment: str, roles: tuple[str, ...], paper: str, unit: str, out: Path, force: bool, as_json: bool
+    context: click.Context,
+    garment: str,
+    roles: tuple[str, ...],
+    paper: str,
+    unit: str,
+    out: Path,
+    force: bool,
+    as_json: bool,
 ) -> None:
     """The plan of each cloth, with measures for chalking.
 
@@ -91,7 +118,14 @@ def lay_(
     from eke.actions.papers import lay_pages
 
     wanted: Any = list(roles) or None
-    _write(context, out, force, as_json, garment, lambda room: lay_pages(room, garment, paper, roles=wanted, unit=unit))
+    _write(
+        context,
+        out,
+        force,
+        as_json,
+        garment,
+        lambda room: lay_pages(room, garment, paper, roles=wanted, unit=unit),
+    )
 
 
 def _sheet(name: str, action: str, about: str, doc: str) -> click.Command:
@@ -112,20 +146,37 @@ def _sheet(name: str, action: str, about: str, doc: str) -> click.Command:
 
 
 print_.add_command(
-    _sheet("cutting-list", "cutting_pages", "GARMENT", "The cutting list and notions, with boxes to tick.\n\nExample: eke print cutting-list Pinafore --out list.pdf")
+    _sheet(
+        "cutting-list",
+        "cutting_pages",
+        "GARMENT",
+        "The cutting list and notions, with boxes to tick.\n\nExample: eke print cutting-list Pinafore --out list.pdf",
+    )
 )
 print_.add_command(
-    _sheet("order", "order_pages", "GARMENT", "The order of work with cautions, with boxes to tick.\n\nExample: eke print order Pinafore --out order.pdf")
+    _sheet(
+        "order",
+        "order_pages",
+        "GARMENT",
+        "The order of work with cautions, with boxes to tick.\n\nExample: eke print order Pinafore --out order.pdf",
+    )
 )
 print_.add_command(
-    _sheet("ledger", "ledger_pages", "PROJECT", "What was bought, used and left.\n\nExample: eke print ledger Summer --out ledger.pdf")
+    _sheet(
+        "ledger",
+        "ledger_pages",
+        "PROJECT",
+        "What was bought, used and left.\n\nExample: eke print ledger Summer --out ledger.pdf",
+    )
 )
 
 
 @print_.command("journal")
 @click.argument("project")
 @paper_option
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="The file to write: .html or .pdf.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), required=True, help="The file to write: .html or .pdf."
+)
 @force_option
 @click.pass_context
 @json_option
@@ -138,12 +189,15 @@ def journal(context: click.Context, project: str, paper: str, out: Path, force: 
     from eke.actions.sheets import journal_of, journal_pages
 
     if out.suffix.lower() in (".html", ".htm"):
-        from eke.formats.html import journal_to_html
+        from eke.formats.html import journal_html
 
         with room_of(context) as room:
             found, pictures = journal_of(room, project)
-        write_out(out, journal_to_html(found, pictures).encode(), force=force)
-        click.echo(f"{out} is written.")
+        write_out(out, journal_html(found, pictures=pictures).encode(), force=force)
+        if as_json:
+            write_json(Path("-"), {"format": "eke-done-1", "file": str(out), "pages": 1})
+        else:
+            click.echo(f"{out} is written.")
         return
     _write(context, out, force, as_json, project, lambda room: journal_pages(room, project, paper))
 
@@ -159,7 +213,14 @@ def journal(context: click.Context, project: str, paper: str, out: Path, force: 
 @json_option
 @careful
 def ruler_steps(
-    context: click.Context, garment: str, step: str, paper: str, unit: str, out: Path, force: bool, as_json: bool
+    context: click.Context,
+    garment: str,
+    step: str,
+    paper: str,
+    unit: str,
+    out: Path,
+    force: bool,
+    as_json: bool,
 ) -> None:
     """A fit change as steps with a ruler on the paper pattern. STEP is its id in eke history.
 
@@ -167,7 +228,9 @@ def ruler_steps(
     """
     from eke.actions.sheets import ruler_step_pages
 
-    _write(context, out, force, as_json, garment, lambda room: ruler_step_pages(room, garment, step, paper, unit))
+    _write(
+        context, out, force, as_json, garment, lambda room: ruler_step_pages(room, garment, step, paper, unit)
+    )
 
 
 @click.command("make-up")

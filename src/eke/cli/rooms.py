@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -46,13 +48,22 @@ def say_done(done: Done, as_json: bool) -> None:
 
 
 def facts_from(words: tuple[str, ...]) -> dict[str, Any]:
-    """Read ``name=value`` words; numbers, yes and no are read as such."""
+    """Read ``name=value`` words: numbers, yes and no, ``x,y`` and JSON are read as such.
+
+    A point in a name makes a table: ``buttons.count=2 buttons.diameter_mm=20``.
+    """
     found: dict[str, Any] = {}
     for word in words:
         name, sign, value = word.partition("=")
-        if not sign or not name:
+        *tables, last = name.split(".")
+        if not sign or not all((*tables, last)):
             raise BadInput(f"“{word}” says nothing. Write it as name=value, such as wearer_age_years=9.")
-        found[name] = _value(value)
+        into = found
+        for table in tables:
+            into = into.setdefault(table, {})
+            if not isinstance(into, dict):
+                raise BadInput(f"“{word}” says of “{table}” both a value and a table.")
+        into[last] = _value(value)
     return found
 
 
@@ -63,10 +74,22 @@ def _value(text: str) -> Any:
         return int(text)
     except ValueError:
         pass
+    if text[:1] in ("[", "{"):
+        try:
+            return json.loads(text, parse_constant=_no_number)
+        except json.JSONDecodeError:
+            raise BadInput(f"“{text}” begins like a list or a table and is none.") from None
     try:
-        return float(text)
+        numbers = [float(part) for part in text.split(",")]
     except ValueError:
         return text
+    if not all(map(math.isfinite, numbers)):
+        _no_number(text)
+    return numbers[0] if len(numbers) == 1 else numbers
+
+
+def _no_number(text: str) -> None:
+    raise BadInput(f"“{text}” is no number.")
 
 
 @click.group()
@@ -98,7 +121,10 @@ def make(context: click.Context, as_json: bool) -> None:
 @json_option
 @careful
 def show(context: click.Context, as_json: bool) -> None:
-    """List projects, garments and cloths."""
+    """List projects, garments and cloths.
+
+    Example: eke workroom show
+    """
     with room_of(context) as room:
         shelf = room.shelf()
     if as_json:
@@ -113,12 +139,18 @@ def show(context: click.Context, as_json: bool) -> None:
         write_json(Path("-"), document)
         return
     for project in shelf.projects.values():
-        click.echo(f"project “{project.name}”: {', '.join(g.name for g in project.garments) or 'no garment yet'}")
+        click.echo(
+            f"project “{project.name}”: {', '.join(g.name for g in project.garments) or 'no garment yet'}"
+        )
     for cloth in shelf.cloths.values():
         kept = [shelf.project_name(r.project) for r in shelf.reserved_by(cloth.id)]
-        click.echo(f"cloth “{cloth.name}”: {cloth.area_mm2 / 1e6:.2f} m²{f', kept for {kept[0]}' if kept else ''}")
+        click.echo(
+            f"cloth “{cloth.name}”: {cloth.area_mm2 / 1e6:.2f} m²{f', kept for {kept[0]}' if kept else ''}"
+        )
     if not shelf.projects and not shelf.cloths:
-        click.echo("The workroom is empty. Begin with: eke project start NAME, or eke cloth add NAME --rectangle 1400,900")
+        click.echo(
+            "The workroom is empty. Begin with: eke project start NAME, or eke cloth add NAME --size 1400,900"
+        )
 
 
 @click.group()
@@ -190,7 +222,10 @@ def say(context: click.Context, name: str, facts: tuple[str, ...], as_json: bool
 @json_option
 @careful
 def undo(context: click.Context, garment: str | None, as_json: bool) -> None:
-    """Take back the last step. Nothing is lost: eke redo does it again."""
+    """Take back the last step. Nothing is lost: eke redo does it again.
+
+    Example: eke undo --garment Pinafore
+    """
     from eke.actions.history import take_back
 
     with room_of(context) as room:
@@ -203,7 +238,10 @@ def undo(context: click.Context, garment: str | None, as_json: bool) -> None:
 @json_option
 @careful
 def redo(context: click.Context, garment: str | None, as_json: bool) -> None:
-    """Do again what was taken back last."""
+    """Do again what was taken back last.
+
+    Example: eke redo --garment Pinafore
+    """
     from eke.actions.history import do_again
 
     with room_of(context) as room:
@@ -216,7 +254,10 @@ def redo(context: click.Context, garment: str | None, as_json: bool) -> None:
 @json_option
 @careful
 def history(context: click.Context, garment: str | None, as_json: bool) -> None:
-    """List the steps, oldest first, with the id that switch and amend take."""
+    """List the steps, oldest first, with the id that switch and amend take.
+
+    Example: eke history --garment Pinafore
+    """
     from eke.actions.history import history as steps
 
     with room_of(context) as room:
@@ -239,7 +280,10 @@ def history(context: click.Context, garment: str | None, as_json: bool) -> None:
 @json_option
 @careful
 def switch(context: click.Context, step: str, state: str, garment: str | None, as_json: bool) -> None:
-    """Switch one step off, or on again."""
+    """Switch one step off, or on again.
+
+    Example: eke switch 3f9a… off --garment Pinafore
+    """
     from eke.actions.history import switch_change
 
     with room_of(context) as room:
@@ -253,7 +297,9 @@ def switch(context: click.Context, step: str, state: str, garment: str | None, a
 @click.pass_context
 @json_option
 @careful
-def amend(context: click.Context, step: str, values: tuple[str, ...], garment: str | None, as_json: bool) -> None:
+def amend(
+    context: click.Context, step: str, values: tuple[str, ...], garment: str | None, as_json: bool
+) -> None:
     """Give one step other numbers; those not named stay.
 
     Example: eke amend 3f9a… intake_mm=14 --garment Pinafore
@@ -281,7 +327,9 @@ def backup(context: click.Context, file: Path, as_json: bool) -> None:
     if as_json:
         write_json(Path("-"), {"format": "eke-done-1", "file": str(file)})
     else:
-        click.echo(f"{file} holds the whole workroom ({made.photos} photographs). eke restore makes it anew from it.")
+        click.echo(
+            f"{file} holds the whole workroom ({made.photos} photographs). eke restore makes it anew from it."
+        )
 
 
 @click.command()
@@ -310,7 +358,10 @@ def restore(context: click.Context, file: Path, as_json: bool) -> None:
 @json_option
 @careful
 def report(context: click.Context, file: Path, as_json: bool) -> None:
-    """Bundle the local log for a bug report; no photographs, no patterns. Nothing is sent anywhere."""
+    """Bundle the local log for a bug report; no photographs, no patterns. Nothing is sent anywhere.
+
+    Example: eke report eke-report.zip
+    """
     from eke.actions.projects import report as bundle
     from eke.cli.frame import log_file
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import click
 
@@ -11,7 +12,7 @@ from eke.cli.frame import careful, end_progress, progress_line, read_json, write
 from eke.errors import BadInput
 
 
-def touch_from(text: str) -> tuple[float, float, str]:
+def touch_from(text: str) -> tuple[float, float, Literal["+", "-"]]:
     """Read a touch, ``X:Y:+`` or ``X:Y:-``, in pixels."""
     parts = text.split(":")
     try:
@@ -20,24 +21,20 @@ def touch_from(text: str) -> tuple[float, float, str]:
         parts = []
     if len(parts) != 3 or parts[2] not in "+-" or not parts[2]:
         raise BadInput(f"“{text}” is no touch. Write X:Y:+ for a place inside, X:Y:- for one outside.")
-    return x, y, parts[2]
+    return x, y, "+" if parts[2] == "+" else "-"
 
 
 def specs_from(texts: tuple[str, ...]) -> tuple[Any, ...]:
     """Parse the references; the file that a sheet's geometry is read from is opened here, at the door."""
     from eke.capture.references import parse_reference
 
-    specs = []
-    for text in texts or ("auto",):
-        geometry = None
-        fields = []
-        for field in text.split(","):
-            if field.startswith("geometry="):
-                geometry = read_json(Path(field.removeprefix("geometry=")))
-            else:
-                fields.append(field)
-        specs.append(parse_reference(",".join(fields), geometry=geometry))
-    return tuple(specs)
+    def load(name: str) -> Mapping[str, Any]:
+        entry = read_json(Path(name))
+        if not isinstance(entry, dict):
+            raise BadInput(f"{name} does not hold the geometry of a sheet.")
+        return entry
+
+    return tuple(parse_reference(text, load_geometry=load) for text in texts or ("auto",))
 
 
 reference_option = click.option(
@@ -89,7 +86,7 @@ def trace(
         square_paper=square_paper,
         cloth=cloth,
         touches=tuple(touch_from(t) for t in touches),
-        listener=lambda fraction, sentence: progress_line(sentence),
+        listener=lambda sentence, share: progress_line(sentence),
     )
     end_progress()
     if out is not None:
