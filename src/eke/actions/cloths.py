@@ -49,7 +49,12 @@ def add_cloth(
 ) -> Done:
     """Put a cloth on the shelf. ``said`` are further words of a cloth: holes, grain_deg, nap, weight_gsm, origin …"""
     cloth_id = new_id()
-    cloth: dict[str, Any] = {"id": cloth_id, "name": name, "outline": [list(map(float, p)) for p in outline], **said}
+    cloth: dict[str, Any] = {
+        "id": cloth_id,
+        "name": name,
+        "outline": [list(map(float, p)) for p in outline],
+        **said,
+    }
     if price is not None:
         cloth["price"] = money_to_json(price)
     done = room.change_workroom("cloth.add", {"cloth": cloth})
@@ -57,7 +62,14 @@ def add_cloth(
 
 
 def add_traced_cloth(
-    room: Room, name: str, found: Trace, photo: bytes | None, *, which: int = 0, photo_name: str = "", **said: Any
+    room: Room,
+    name: str,
+    found: Trace,
+    photo: bytes | None,
+    *,
+    which: int = 0,
+    photo_name: str = "",
+    **said: Any,
 ) -> Done:
     """Put a cloth on the shelf from a photograph: its outline, holes, proposed flaws, grain and repeat.
 
@@ -66,7 +78,8 @@ def add_traced_cloth(
     """
     if not found.cloths:
         raise NotFound("No cloth was found in this photograph. Touch the cloth once, and the floor once.")
-    seen = found.cloths[which]
+    traced = found.cloths[which]
+    seen = traced.found
     words: dict[str, Any] = {
         "holes": [h.tolist() for h in seen.holes_mm],
         "flaws": [
@@ -75,7 +88,7 @@ def add_traced_cloth(
         ],
         "grain_deg": seen.grain_deg,
         "repeat_mm": list(seen.repeat_mm),
-        "uncertainty_mm": float(found.uncertainty_mm(seen.outline_mm, seen.sigma_mm)),
+        "uncertainty_mm": traced.uncertainty_mm,
     }
     words.update(said)
     if photo is not None:
@@ -88,14 +101,25 @@ def add_traced_cloth(
 def describe_cloth(room: Room, cloth: str, **said: Any) -> Done:
     """Say something of a cloth anew."""
     found = room.shelf().cloths[find_cloth_id(room.shelf(), cloth)]
-    return room.change_workroom("cloth.describe", {"cloth": found.id, "said": said, "names": {found.id: found.name}})
+    return room.change_workroom(
+        "cloth.describe", {"cloth": found.id, "said": said, "names": {found.id: found.name}}
+    )
 
 
-def mark_flaw(room: Room, cloth: str, polygon: Sequence[Sequence[float]], kind: str = "stain", quality: int = 1) -> Done:
+def mark_flaw(
+    room: Room, cloth: str, polygon: Sequence[Sequence[float]], kind: str = "stain", quality: int = 1
+) -> Done:
     """Mark a place on a cloth as flawed; pieces that ask for sound cloth keep off it."""
     found = _cloth(room, cloth)
-    flaw = {"id": new_id(), "polygon": [list(map(float, p)) for p in polygon], "kind": kind, "quality": quality}
-    return room.change_workroom("cloth.mark_flaw", {"cloth": found.id, "flaw": flaw, "names": {found.id: found.name}})
+    flaw = {
+        "id": new_id(),
+        "polygon": [list(map(float, p)) for p in polygon],
+        "kind": kind,
+        "quality": quality,
+    }
+    return room.change_workroom(
+        "cloth.mark_flaw", {"cloth": found.id, "flaw": flaw, "names": {found.id: found.name}}
+    )
 
 
 def wash_cloth(room: Room, cloth: str) -> Done:

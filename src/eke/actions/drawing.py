@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from eke.actions.laying import LayResult, rings_of
-from eke.errors import BadInput
 from eke.formats.faces import metrics
-from eke.formats.pdf import pages_to_pdf
-from eke.formats.png import page_to_png
-from eke.formats.svg import page_to_svg
+from eke.formats.registry import format_for
 from eke.paper.page import LEAST_SIZE_MM, Area, Item, Page, Stroke, Words
 from eke.paper.styles import CLOTH, CUT, WHITE
 
@@ -22,15 +19,12 @@ BORDER_MM: Final = 10.0
 BETWEEN_MM: Final = 12.0
 
 
-def written(pages: Sequence[Page], suffix: str, *, title: str, pictures: Mapping[str, bytes] | None = None) -> bytes:
-    """Return pages as PDF (all of them), or the first as SVG or PNG, by the suffix of a file name."""
-    if suffix == ".pdf":
-        return pages_to_pdf(pages, title=title, pictures=pictures)
-    if suffix == ".svg":
-        return page_to_svg(pages[0], pictures=pictures).encode()
-    if suffix == ".png":
-        return page_to_png(pages[0], pictures=pictures)
-    raise BadInput(f"A drawing can be .svg, .pdf or .png, not “{suffix or 'without an ending'}”.")
+def written(
+    pages: Sequence[Page], suffix: str, *, title: str, pictures: Mapping[str, bytes] | None = None
+) -> bytes:
+    """Return pages in the format of a file name's ending; where it holds one page, the first."""
+    form = format_for(f"pages{suffix}")
+    return form.write(pages if form.many else pages[:1], title, pictures or {})
 
 
 def draw_answer(result: LayResult, suffix: str) -> bytes:
@@ -38,11 +32,12 @@ def draw_answer(result: LayResult, suffix: str) -> bytes:
     problem, laid = result.problem, rings_of(result.answer)
     if problem.strip is not None:
         length = result.answer.length_mm or max(
-            (float(p[:, 0].max()) for rings in laid.values() for _, p in rings), default=problem.strip.height_mm
+            (float(p[:, 0].max()) for rings in laid.values() for _, p in rings),
+            default=problem.strip.height_mm,
         )
         h = problem.strip.height_mm
         frame = np.array([[0.0, 0.0], [length, 0.0], [length, h], [0.0, h]])
-        sheets = [(None, "strip", [frame])]
+        sheets: list[tuple[str | None, str, list[Any]]] = [(None, "strip", [frame])]
     else:
         sheets = [(s.id, s.id, [np.asarray(s.outline), *map(np.asarray, s.holes)]) for s in problem.sheets]
     widths = [float(np.ptp(rings[0][:, 0])) for _, _, rings in sheets]

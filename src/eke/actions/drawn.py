@@ -47,7 +47,8 @@ def drawn_piece(
     """Return one piece as it is printed, with its allowances."""
     cut = cut_outline(piece, preset, first_at=first_sewn(pattern, piece))
     edges = tuple(
-        DrawnEdge(edge.path.flatten(FLATTEN_MM), edge.kind, allowance_of(edge, preset)) for edge in piece.edges
+        DrawnEdge(edge.path.flatten(FLATTEN_MM), edge.kind, allowance_of(edge, preset))
+        for edge in piece.edges
     )
     grain = None
     if piece.grain is not None:
@@ -70,7 +71,7 @@ def drawn_piece(
         ),
         grain=grain,
         labels=tuple(labels),
-        role=role,  # type: ignore[arg-type]
+        role=role,
     )
 
 
@@ -92,14 +93,16 @@ def _notches(piece: Piece, preset: AllowancePreset) -> list[DrawnNotch]:
         x, y = edge.path.point_at(at)
         nx, ny = edge.path.normal_at(at)  # to the left: inwards
         found.append(
-            DrawnNotch(x, y, math.degrees(math.atan2(-ny, -nx)), notch.count, max(allowance_of(edge, preset), 4.0))
+            DrawnNotch(
+                x, y, math.degrees(math.atan2(-ny, -nx)), notch.count, max(allowance_of(edge, preset), 4.0)
+            )
         )
     return found
 
 
 def _point(mark: Mark) -> DrawnPoint:
     kind = mark.kind if mark.kind in ("drill", "apex", "button", "buttonhole") else "point"
-    return DrawnPoint(mark.points[0][0], mark.points[0][1], kind, mark.name)  # type: ignore[arg-type]
+    return DrawnPoint(mark.points[0][0], mark.points[0][1], kind, mark.name)
 
 
 def laid_cloth(cloth: Cloth) -> LaidCloth:
@@ -136,7 +139,7 @@ def laid_pieces(
             grain=DrawnGrain(
                 float(centre[0] - dx), float(centre[1] - dy), float(centre[0] + dx), float(centre[1] + dy)
             ),
-            role=piece.role,  # type: ignore[arg-type]
+            role=piece.role,
         )
         found.append(LaidPiece(drawn, one.turn_deg, one.mirrored))
     return tuple(found)
@@ -146,5 +149,3 @@ def piece_numbers(state: GarmentState) -> dict[str, str]:
     """Return the number of each piece by its id, as printed on it."""
     every = [*state.pattern.pieces.values(), *(d.piece for d in state.derivation.pieces.values())]
     return {piece.id: str(number) for number, piece in enumerate(every, start=1)}
-
-

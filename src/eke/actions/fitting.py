@@ -31,7 +31,13 @@ class RulerSheet:
 
 
 def take_in(
-    room: Room, garment: str, seam: str, knots: Sequence[tuple[float, float]], *, share_a: float = 0.5, reason: str = ""
+    room: Room,
+    garment: str,
+    seam: str,
+    knots: Sequence[tuple[float, float]],
+    *,
+    share_a: float = 0.5,
+    reason: str = "",
 ) -> Done:
     """Take in (or let out, below 0) a seam by a profile: (mm along it, mm in all at that place)."""
     state = room.garment(garment)
@@ -46,11 +52,22 @@ def take_in(
 
 
 def add_dart(
-    room: Room, garment: str, place: EdgePlace, intake_mm: float, apex: tuple[float, float], *, reason: str = ""
+    room: Room,
+    garment: str,
+    place: EdgePlace,
+    intake_mm: float,
+    apex: tuple[float, float],
+    *,
+    reason: str = "",
 ) -> Done:
     """Take a dart out of an edge, centred at a place, pointing to ``apex`` in the piece's frame."""
     _, edge = room.garment(garment).pattern.edge(place.edge)
-    params = {**_place_params(place), "intake_mm": intake_mm, "apex": list(apex), "name": edge.name or "an edge"}
+    params = {
+        **_place_params(place),
+        "intake_mm": intake_mm,
+        "apex": list(apex),
+        "name": edge.name or "an edge",
+    }
     return room.change_garment(garment, "fit.add_dart", params, note=reason)
 
 
@@ -58,7 +75,10 @@ def move_dart(room: Room, garment: str, dart: str, place: EdgePlace, *, reason: 
     """Close a dart and open it at a place on another edge of its piece."""
     _, edge = room.garment(garment).pattern.edge(place.edge)
     return room.change_garment(
-        garment, "fit.move_dart", {"dart": dart, **_place_params(place), "name": edge.name or "another edge"}, note=reason
+        garment,
+        "fit.move_dart",
+        {"dart": dart, **_place_params(place), "name": edge.name or "another edge"},
+        note=reason,
     )
 
 
@@ -102,7 +122,9 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
     elif step.kind == "fit.add_dart":
         place = place_from(step.params)
         edges = (place.edge,)
-        steps = dart_steps(before, place.edge, place, float(step.params["intake_mm"]), apex_from(step.params), unit)
+        steps = dart_steps(
+            before, place.edge, place, float(step.params["intake_mm"]), apex_from(step.params), unit
+        )
     else:
         raise BadInput(f"“{step.sentence}” is not drawn with a ruler: print the piece again.")
     return RulerSheet(step.sentence, step.record.note, before, after, edges, steps)

@@ -7,7 +7,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from eke.actions.room import WORKROOM_LOG, Done, Room, find_garment, new_id, now
-from eke.changes import Log, Moved, Record, Registry, amend, attempt, insert, redo, replay, sentence_of, switch, undo
+from eke.changes import (
+    Log,
+    Moved,
+    Record,
+    Registry,
+    amend,
+    attempt,
+    insert,
+    redo,
+    replay,
+    sentence_of,
+    switch,
+    undo,
+)
 from eke.cloth import Shelf
 from eke.errors import ChangeConflict
 from eke.pattern.model import Pattern
@@ -63,7 +76,9 @@ def amend_change(room: Room, change_id: str, params: Mapping[str, Any], garment:
 def insert_change(room: Room, before: str, kind: str, params: Mapping[str, Any], garment: str) -> Done:
     """Put a new step of a garment's history just before another one."""
     version = room.garment_kinds.kind(kind, 1).version
-    return _speak(room, garment, lambda log, **facts: insert(log, new_id(), before, kind, version, params, **facts))
+    return _speak(
+        room, garment, lambda log, **facts: insert(log, new_id(), before, kind, version, params, **facts)
+    )
 
 
 def history(room: Room, garment: str | None = None) -> tuple[Line, ...]:
@@ -72,9 +87,7 @@ def history(room: Room, garment: str | None = None) -> tuple[Line, ...]:
         stored = _stored(room, reader, garment)
     registry, initial = _of(room, garment)
     replayed = replay(stored.log, registry, initial)
-    lines = [
-        Line(s.id, s.sentence, s.record.at, s.on, s.set_aside, s.record.note) for s in replayed.steps
-    ]
+    lines = [Line(s.id, s.sentence, s.record.at, s.on, s.set_aside, s.record.note) for s in replayed.steps]
     ahead = replay(Log(stored.log.records, stored.log.tip, stored.log.tip), registry, initial)
     known = {line.id for line in lines}
     lines += [

@@ -65,7 +65,9 @@ def lay_problem(
     asked = sum(part.count for part in problem.parts)
     lines = [answer.verdict.sentence]
     if not answer.complete:
-        lines.append(f"{len(answer.placements)} of {asked} pieces are on, {100 * answer.area_share:.1f} % of their area.")
+        lines.append(
+            f"{len(answer.placements)} of {asked} pieces are on, {100 * answer.area_share:.1f} % of their area."
+        )
         lines += [f"not on: {count} × {part}" for part, count in sorted(answer.unplaced.items())]
         if answer.verdict.proof:
             lines.append(answer.verdict.proof)
@@ -81,7 +83,9 @@ def _telling(listener: Say | None) -> Callable[[Progress], None] | None:
 
     def tell(progress: Progress) -> None:
         answer = progress.answer
-        listener(f"{progress.seconds:5.1f} s: {len(answer.placements)} on, {100 * answer.area_share:.1f} % of the area")
+        listener(
+            f"{progress.seconds:5.1f} s: {len(answer.placements)} on, {100 * answer.area_share:.1f} % of the area"
+        )
 
     return tell
 
@@ -132,7 +136,9 @@ def _chosen(room: Room, state: GarmentState, cloths: Sequence[str] | None) -> tu
         matches = [c for c in kept if name in (c.id, c.name)]
         if len(matches) != 1:
             names = ", ".join(f"“{c.name}”" for c in kept)
-            raise NotFound(f"“{name}” is not one of the cloths kept for “{state.project.name}”: {names or 'none'}.")
+            raise NotFound(
+                f"“{name}” is not one of the cloths kept for “{state.project.name}”: {names or 'none'}."
+            )
         found.append(matches[0])
     return tuple(found)
 
@@ -145,7 +151,9 @@ def plan_key(garment: str, roles: Sequence[str] | None) -> str:
 def keep_plan(room: Room, plan: LayPlan, roles: Sequence[str] | None = None) -> None:
     """Keep a lay plan, in place of the one that was there for the same garment and roles."""
     with room.store.write() as tx:
-        tx.put_document("lay", plan_key(plan.garment, roles), plan_to_json(plan), subject=plan.garment, at=now())
+        tx.put_document(
+            "lay", plan_key(plan.garment, roles), plan_to_json(plan), subject=plan.garment, at=now()
+        )
 
 
 def kept_plan(room: Room, garment: str, roles: Sequence[Role] | None = None) -> LayPlan:
@@ -174,7 +182,9 @@ def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
             one["cloth"],
             None
             if one["rectangle_mm"] is None
-            else Rectangle(*one["rectangle_mm"], tuple((x, y) for x, y in one["corners"])),
+            else Rectangle(
+                one["rectangle_mm"][0], one["rectangle_mm"][1], tuple((x, y) for x, y in one["corners"])
+            ),
             one["area_mm2"],
         )
         for one in value["leftovers"]
@@ -228,7 +238,9 @@ def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -
         raise BadInput(f"This lay is not complete. {plan.sentence}")
     if plan.to_wash:
         names = ", ".join(f"“{room.shelf().cloths[c].name}”" for c in plan.to_wash)
-        raise BadInput(f"{names} has to be washed before it is cut: the plan counts on it. Note the wash first.")
+        raise BadInput(
+            f"{names} has to be washed before it is cut: the plan counts on it. Note the wash first."
+        )
     shelf = room.shelf()
     params = cut_params(plan)
     names_of = {c: shelf.cloths[c].name for c in plan.cloth_prints if c in shelf.cloths}

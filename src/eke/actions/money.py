@@ -53,7 +53,9 @@ def buy(
         "paid": money_to_json(paid),
         "on": on,
         "projects": {find_project(shelf, name).id: weight for name, weight in (projects or {}).items()},
-        "items": {shelf.holdings[find_cloth_id(shelf, name)].item: weight for name, weight in (cloths or {}).items()},
+        "items": {
+            shelf.holdings[find_cloth_id(shelf, name)].item: weight for name, weight in (cloths or {}).items()
+        },
         "rates": {} if rate is None else {rate[0]: rate[1]},
     }
     done = room.change_workroom("purchase.record", params)
@@ -83,7 +85,9 @@ def use_notion(room: Room, notion: str, amount: str, garment: str) -> Done:
     shelf = room.shelf()
     matches = [n for n in shelf.notions.values() if notion in (n.id, n.name)]
     if len(matches) != 1:
-        raise BadInput(f"There is no single notion “{notion}”. There are: {', '.join(n.name for n in shelf.notions.values())}.")
+        raise BadInput(
+            f"There is no single notion “{notion}”. There are: {', '.join(n.name for n in shelf.notions.values())}."
+        )
     found, (_, into) = matches[0], find_garment(shelf, garment)
     names = {found.id: found.name, into.id: into.name}
     return room.change_workroom(

@@ -52,7 +52,12 @@ def _sheet_json(geometry: SheetGeometry) -> dict[str, Any]:
 
 
 def pattern_pages(
-    room: Room, garment: str, paper: str = "a4", *, allowances: str = "home", only: Sequence[str] | None = None
+    room: Room,
+    garment: str,
+    paper: str = "a4",
+    *,
+    allowances: str = "home",
+    only: Sequence[str] | None = None,
 ) -> tuple[Page, ...]:
     """Return a garment's pattern in true scale over joined pages."""
     state = room.garment(garment)
@@ -61,7 +66,9 @@ def pattern_pages(
     return tiled_pages(pieces, paper_named(paper), metrics(), title=state.name)
 
 
-def whole_pattern_page(room: Room, garment: str, *, allowances: str = "home", width_mm: float = 900.0) -> Page:
+def whole_pattern_page(
+    room: Room, garment: str, *, allowances: str = "home", width_mm: float = 900.0
+) -> Page:
     """Return a garment's pattern in true scale on one large sheet."""
     state = room.garment(garment)
     pieces = drawn_pieces(state, preset=preset_named(allowances))
@@ -96,5 +103,7 @@ def _piece_id(state: Any, name: str) -> str:
     matches = [key for key, piece in every.items() if name in (key, piece.name)]
     if len(matches) != 1:
         names = ", ".join(f"“{p.name}”" for p in every.values())
-        raise NotFound(f"There is no single piece “{name}” in “{state.name}”. There are: {names or 'none yet'}.")
+        raise NotFound(
+            f"There is no single piece “{name}” in “{state.name}”. There are: {names or 'none yet'}."
+        )
     return str(matches[0])

@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Any, Final
 
 from eke import __version__
-from eke.changes import Attempt, Record, Registry, Replayed, ReplayCache, attempt, replay
+from eke.changes import Attempt, Record, Registry, ReplayCache, Replayed, attempt, replay
 from eke.cloth import Garment, Project, Shelf, workroom_kinds
 from eke.derive import Derivation, Derivations, recipe_changes
 from eke.errors import BadInput, NotFound
@@ -103,34 +103,69 @@ class Room:
         """Return a garment by its id, or by its name where only one has it. Raises :class:`NotFound`."""
         project, garment = find_garment(self.shelf(reader), name_or_id)
         stored = self._log(garment.id, reader)
-        replayed = replay(stored.log, self.garment_kinds, Pattern(garment.name), self._garments, initial_key=garment.name)
+        replayed = replay(
+            stored.log, self.garment_kinds, Pattern(garment.name), self._garments, initial_key=garment.name
+        )
         derivation = self._derivations.of(replayed.state)
         return GarmentState(garment.id, garment.name, project, stored, replayed, derivation)
 
     # ---- changing
 
     def change_garment(
-        self, name_or_id: str, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None
+        self,
+        name_or_id: str,
+        kind: str,
+        params: Mapping[str, Any],
+        *,
+        note: str = "",
+        expected: int | None = None,
     ) -> Done:
         """Append one change to a garment's history, if it can be applied.
 
         ``expected`` is the revision that the maker was looking at; without it the newest is meant.
         """
         with self.store.write() as tx:
-            state = self.garment(name_or_id, tx)
-            record = self._record(state.stored, self.garment_kinds, kind, params, note)
-            tried = attempt(
-                state.stored.log, record, self.garment_kinds, Pattern(state.name), self._garments, initial_key=state.name
-            )
-            return _append(tx, state.stored, record, tried, expected)
+            return self.change_garment_in(tx, name_or_id, kind, params, note=note, expected=expected)
 
-    def change_workroom(self, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None) -> Done:
+    def change_garment_in(
+        self,
+        tx: Transaction,
+        name_or_id: str,
+        kind: str,
+        params: Mapping[str, Any],
+        *,
+        note: str = "",
+        expected: int | None = None,
+    ) -> Done:
+        """The same within a transaction that an action has open."""
+        _, garment = find_garment(self.shelf(tx), name_or_id)
+        stored = tx.log(garment.id)
+        record = self._record(stored, self.garment_kinds, kind, params, note)
+        tried = attempt(
+            stored.log,
+            record,
+            self.garment_kinds,
+            Pattern(garment.name),
+            self._garments,
+            initial_key=garment.name,
+        )
+        return _append(tx, stored, record, tried, expected)
+
+    def change_workroom(
+        self, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None
+    ) -> Done:
         """Append one change to the workroom's history, if it can be applied."""
         with self.store.write() as tx:
             return self.change_workroom_in(tx, kind, params, note=note, expected=expected)
 
     def change_workroom_in(
-        self, tx: Transaction, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None
+        self,
+        tx: Transaction,
+        kind: str,
+        params: Mapping[str, Any],
+        *,
+        note: str = "",
+        expected: int | None = None,
     ) -> Done:
         """The same within a transaction that an action has open."""
         stored = tx.log(WORKROOM_LOG)
@@ -142,13 +177,19 @@ class Room:
         self, stored: StoredLog, kinds: Registry[Any], kind: str, params: Mapping[str, Any], note: str
     ) -> Record:
         if kind not in kinds:
-            raise BadInput(f"There is no change named “{kind}”. There are: {', '.join(sorted(k.name for k in kinds))}.")
+            raise BadInput(
+                f"There is no change named “{kind}”. There are: {', '.join(sorted(k.name for k in kinds))}."
+            )
         version = next(k.version for k in kinds if k.name == kind)
         return Record(new_id(), stored.log.head, kind, version, dict(params), note, now(), __version__)
 
 
-def _append(tx: Transaction, stored: StoredLog, record: Record, tried: Attempt[Any], expected: int | None) -> Done:
-    revision = tx.append(stored.id, record, expected_revision=stored.revision if expected is None else expected)
+def _append(
+    tx: Transaction, stored: StoredLog, record: Record, tried: Attempt[Any], expected: int | None
+) -> Done:
+    revision = tx.append(
+        stored.id, record, expected_revision=stored.revision if expected is None else expected
+    )
     step = tried.replayed.step(record.id)
     sentence = step.sentence if step is not None else "Done"
     lost = tuple(f"{s.sentence}: {s.set_aside}" for s in tried.newly_set_aside)
@@ -176,7 +217,13 @@ def find_project(shelf: Shelf, name_or_id: str) -> Project:
     """Return the project of that id, or of that name where only one has it."""
     if name_or_id in shelf.projects:
         return shelf.projects[name_or_id]
-    return _only("project", name_or_id, [p for p in shelf.projects.values() if _same(p.name, name_or_id)], shelf.projects)
+    found: Project = _only(
+        "project",
+        name_or_id,
+        [p for p in shelf.projects.values() if _same(p.name, name_or_id)],
+        shelf.projects,
+    )
+    return found
 
 
 def find_garment(shelf: Shelf, name_or_id: str) -> tuple[Project, Garment]:
@@ -207,7 +254,9 @@ def _only(what: str, asked: str, found: list[Any], every: Mapping[str, Any]) -> 
     if len(found) == 1:
         return found[0]
     if found:
-        raise BadInput(f"There are {len(found)} of the name “{asked}”. Use the id: {', '.join(f.id for f in found)}.")
+        raise BadInput(
+            f"There are {len(found)} of the name “{asked}”. Use the id: {', '.join(f.id for f in found)}."
+        )
     names = ", ".join(f"“{e.name}”" for e in every.values())
     raise NotFound(f"There is no {what} “{asked}” in this workroom.{f' There is {names}.' if names else ''}")
 

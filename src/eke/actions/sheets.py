@@ -20,6 +20,7 @@ from eke.errors import NotFound
 from eke.formats.faces import metrics
 from eke.formats.images import encode_jpeg, photo_from_bytes, thumbnail
 from eke.making import Caution, Need, WorkOrder, cautions_for, facts_from, notions_for, order_of_work
+from eke.paper.drawn import DrawnPiece
 from eke.paper.journal import Journal, JournalCloth, JournalPicture, journal_page
 from eke.paper.page import Page
 from eke.paper.ruler_steps import RulerChange, RulerStep, ruler_pages
@@ -131,12 +132,17 @@ def order_pages(room: Room, garment: str, paper: str = "a4") -> tuple[Page, ...]
     )
 
 
-def ruler_step_pages(room: Room, garment: str, change_id: str, paper: str = "a4", unit: str = "mm") -> tuple[Page, ...]:
+def ruler_step_pages(
+    room: Room, garment: str, change_id: str, paper: str = "a4", unit: str = "mm"
+) -> tuple[Page, ...]:
     """Return one fit change as steps with a ruler on the paper pattern, with a small sketch of each piece."""
     drawn = ruler_steps_of(room, garment, change_id, unit)
     changes = []
     for step in drawn.steps:
-        before, after = drawn.before.piece(step.piece), drawn.after.pieces.get(drawn.before.piece(step.piece).id)
+        before, after = (
+            drawn.before.piece(step.piece),
+            drawn.after.pieces.get(drawn.before.piece(step.piece).id),
+        )
         ids = {drawn.before.resolve(e) for e in drawn.edges}
         old = next((e for e in before.edges if e.id in ids), before.edges[0])
         new = next((e for e in (after.edges if after else ()) if e.id == old.id), old)
@@ -180,7 +186,13 @@ def ledger_pages(room: Room, project: str, paper: str = "a4") -> tuple[Page, ...
     sections: list[tuple[str, Sequence[LedgerLine]]] = [("Bought", bought), ("Used and left", used)]
     if report.account.budget is not None:
         sections.append(
-            ("Budget", [LedgerLine("Budget", "", str(report.account.budget)), LedgerLine("Left", "", str(report.account.left))])
+            (
+                "Budget",
+                [
+                    LedgerLine("Budget", "", str(report.account.budget)),
+                    LedgerLine("Left", "", str(report.account.left)),
+                ],
+            )
         )
     notes = [f"Not counted, no rate was given: {name}" for name in report.account.without_rate]
     return ledger_sheet(found.name, sections, paper_named(paper), metrics(), notes=notes)
@@ -192,7 +204,10 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
     found = find_project(shelf, project)
     pictures: dict[str, bytes] = {}
     captions: list[JournalPicture] = []
-    pieces, changes, costs, left = [], [], [], []
+    pieces: list[DrawnPiece] = []
+    changes: list[str] = []
+    costs: list[tuple[str, str]] = []
+    left: list[str] = []
     cloths: dict[str, Cloth] = {}
     for garment in found.garments:
         state = room.garment(garment.id)
@@ -202,7 +217,10 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
         changes += [
             f"{garment.name}: {line.sentence}"
             for line in history(room, garment.id)
-            if line.on and not line.undone and line.set_aside is None and not line.sentence.startswith("Traced")
+            if line.on
+            and not line.undone
+            and line.set_aside is None
+            and not line.sentence.startswith("Traced")
         ]
         for cloth in _cloths_for(room, found.id, garment.id):
             cloths.setdefault(cloth.id, cloth)
@@ -210,7 +228,11 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
     for cloth in cloths.values():
         for sha in cloth.photos:
             _picture(room, sha, cloth.name, pictures, captions)
-        used.append(JournalCloth(cloth.name, cloth.origin or "", f"{cloth.area_mm2 / 1e6:.2f} m²", str(cloth.price or "")))
+        used.append(
+            JournalCloth(
+                cloth.name, cloth.origin or "", f"{cloth.area_mm2 / 1e6:.2f} m²", str(cloth.price or "")
+            )
+        )
     report = ledger_report(room, project)
     costs.append(("spent in all", str(report.account.spent)))
     costs += [(f"{g.name} used", str(g.used)) for g in report.garments]
@@ -223,7 +245,14 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
             continue
     names = " and ".join(g.name for g in found.garments)
     journal = Journal(
-        found.name, names, tuple(captions[:6]), tuple(pieces), tuple(changes), tuple(used), tuple(costs), tuple(left)
+        found.name,
+        names,
+        tuple(captions[:6]),
+        tuple(pieces),
+        tuple(changes),
+        tuple(used),
+        tuple(costs),
+        tuple(left),
     )
     return journal, pictures
 

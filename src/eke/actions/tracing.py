@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from eke.capture.references import Reference
 from eke.capture.trace import Trace, trace, trace_json
 from eke.formats.images import read_photo
 
-Listener = Callable[[float | None, str], None]
-Touch = tuple[float, float, str]
+Listener = Callable[[str, float], None]
+Touch = tuple[float, float, Literal["+", "-"]]
 
 
 def trace_photographs(
@@ -35,19 +35,18 @@ def trace_photographs(
     NotTrustworthy
         When a picture's scale cannot be promised; the message says how to take it again.
     """
-    traces = []
-    for path in photos:
-        traces.append(
-            trace_photo(
-                path,
-                references=references,
-                square_paper=square_paper,
-                cloth=cloth,
-                touches=touches,
-                listener=listener,
-                stop=stop,
-            )
+    traces = [
+        trace_photo(
+            path,
+            references=references,
+            square_paper=square_paper,
+            cloth=cloth,
+            touches=touches,
+            listener=listener,
+            stop=stop,
         )
+        for path in photos
+    ]
     documents = [trace_json(found) for found in traces]
     return _together(documents), "\n\n".join(
         _report(path.name, document) for path, document in zip(photos, documents, strict=True)
@@ -66,7 +65,7 @@ def trace_photo(
 ) -> Trace:
     """Trace one photograph; see :func:`trace_photographs`."""
     if listener:
-        listener(None, f"reading {path.name}")
+        listener(f"reading {path.name}", 0.0)
     return trace(
         read_photo(path),
         references=tuple(references),
@@ -114,4 +113,3 @@ def _report(name: str, document: dict[str, Any]) -> str:
         )
     lines += [f"  note: {warning}" for warning in document["warnings"]]
     return "\n".join(lines)
-

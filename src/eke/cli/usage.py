@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Sequence
 from typing import Any
 
 import click
@@ -19,12 +20,12 @@ class PlainGroup(click.Group):
     what all other errors look like, and what a program that reads standard error can rely on.
     """
 
-    def main(self, *args: Any, standalone_mode: bool = True, **kwargs: Any) -> Any:  # type: ignore[override]
+    def main(self, args: Sequence[str] | None = None, *more: Any, **kwargs: Any) -> Any:
         """Run the command line; see :meth:`click.Command.main`."""
-        if not standalone_mode:
-            return super().main(*args, standalone_mode=False, **kwargs)
+        if not kwargs.pop("standalone_mode", True):
+            return super().main(args, *more, standalone_mode=False, **kwargs)
         try:
-            result = super().main(*args, standalone_mode=False, **kwargs)
+            result = super().main(args, *more, standalone_mode=False, **kwargs)
         except click.ClickException as mistake:
             if (
                 type(mistake).__name__ == "NoArgsIsHelpError"

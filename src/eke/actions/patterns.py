@@ -1,0 +1,199 @@
+"""The pattern of a garment: pieces from tracings, edges and seams said, seams walked, fixes applied."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from eke.actions.room import Done, Room, new_id, now
+from eke.capture.trace import Trace, TracedPiece
+from eke.errors import BadInput, NotFound
+from eke.findings import Finding, Fix
+from eke.geometry import Pt
+from eke.pattern.checking import check
+from eke.pattern.model import Edge, Pattern, Piece, RunPart
+from eke.pattern.proposals import Proposal, propose_seams
+
+_MEDIA = {
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".png": "image/png",
+    ".heic": "image/heic",
+    ".heif": "image/heic",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class NewPiece:
+    """What the maker says of one traced outline: its name, what the line was, and how it is cut."""
+
+    name: str
+    which: str
+    traced_as: str = "net"
+    traced_allowance_mm: float = 0.0
+    cuts: tuple[Mapping[str, Any], ...] = ({"role": "outer", "count": 1},)
+    id: str | None = None
+
+
+def keep_photo(room: Room, path: Path) -> str:
+    """Keep a photograph in the workroom; return its content hash. The same picture is kept once."""
+    data = path.read_bytes()
+    with room.store.write() as tx:
+        sha: str = tx.add_photo(
+            data, name=path.name, media_type=_MEDIA.get(path.suffix.lower(), "image/jpeg"), at=now()
+        )
+    return sha
+
+
+def add_piece(room: Room, garment: str, found: Trace, said: NewPiece, photo: str | None = None) -> Done:
+    """Add one traced outline to a garment's pattern; edges run from corner to corner.
+
+    ``said.which`` is the outline's name in the trace ("1", "2" …).
+    """
+    traced = _outline(found, said.which)
+    piece = said.id or new_id()
+    params: dict[str, Any] = {
+        "piece": piece,
+        "name": said.name,
+        "segments": [
+            {"kind": kind, "points": np.round(points, 4).tolist()} for kind, points in traced.found.segments
+        ],
+        "corners": np.round(traced.found.corners_mm, 4).tolist(),
+        "marks": [{"kind": m.kind, "points": np.round(m.points_mm, 4).tolist()} for m in traced.found.marks],
+        "traced_as": said.traced_as,
+        "traced_allowance_mm": said.traced_allowance_mm,
+        "cuts": [dict(c) for c in said.cuts],
+        "tracing": {
+            "photo": photo,
+            "reference": found.reference,
+            "scale_percent": round(found.uncertainty_percent, 4),
+            "uncertainty_mm": round(traced.uncertainty_mm, 4),
+        },
+    }
+    done = room.change_garment(garment, "trace.add", params)
+    return Done(piece, done.sentence, done.revision)
+
+
+def _outline(found: Trace, which: str) -> TracedPiece:
+    for traced in found.pieces:
+        if traced.name == which:
+            return traced
+    names = ", ".join(p.name for p in found.pieces)
+    raise NotFound(f"The tracing has no outline “{which}”. It has: {names or 'none'}.")
+
+
+def change(room: Room, garment: str, kind: str, params: Mapping[str, Any], note: str = "") -> Done:
+    """Apply one change of any kind to a garment: the one door that the app and the command line use."""
+    return room.change_garment(garment, kind, params, note=note)
+
+
+def say_seam(room: Room, garment: str, name: str, a: Sequence[str], b: Sequence[str], **more: Any) -> Done:
+    """Say that two runs are sewn together; a leading "-" walks an edge backwards ("-side_back.side").
+
+    ``more``: ``ease_mm``, ``kind``, ``b_mirrored``.
+    """
+    params = {"id": new_id(), "name": name, "a": [_part(x) for x in a], "b": [_part(x) for x in b], **more}
+    return room.change_garment(garment, "seam.say", params)
+
+
+def _part(word: str) -> dict[str, Any]:
+    return {"edge": word.removeprefix("-"), "reverse": word.startswith("-")}
+
+
+def proposed_seams(room: Room, garment: str) -> tuple[Proposal, ...]:
+    """Return the seams that lengths, notches and names suggest, the surest first; the maker confirms."""
+    return propose_seams(room.garment(garment).pattern)
+
+
+def accept_seam(room: Room, garment: str, proposal: Proposal, name: str = "") -> Done:
+    """Confirm a proposed seam."""
+    params = {
+        "id": new_id(),
+        "name": name,
+        "a": [{"edge": p.edge, "reverse": p.reverse} for p in proposal.a],
+        "b": [{"edge": p.edge, "reverse": p.reverse} for p in proposal.b],
+        "ease_mm": proposal.ease_mm,
+        "b_mirrored": proposal.b_mirrored,
+    }
+    return room.change_garment(garment, "seam.say", params)
+
+
+def findings(room: Room, garment: str) -> tuple[Finding, ...]:
+    """Walk all seams and check all pieces: what was found, gravest first, with set-aside steps and recipes."""
+    state = room.garment(garment)
+    aside = tuple(
+        Finding("set-aside", "ask", f"{step.sentence}: {step.set_aside}", where=(step.id,))
+        for step in state.replayed.set_aside
+    )
+    return (*check(state.pattern), *aside, *state.derivation.findings)
+
+
+def apply_fix(room: Room, garment: str, fix: Fix) -> Done:
+    """Apply a remedy that a finding offers."""
+    return room.change_garment(garment, fix.kind, fix.params, note=fix.sentence)
+
+
+def find_piece(pattern: Pattern, name_or_id: str) -> Piece:
+    """Return the piece of that id, or of that name where only one has it."""
+    if name_or_id in pattern.pieces or name_or_id in pattern.aliases:
+        return pattern.piece(name_or_id)
+    named = [p for p in pattern.pieces.values() if p.name.casefold() == name_or_id.casefold()]
+    if len(named) == 1:
+        return named[0]
+    names = ", ".join(f"“{p.name}”" for p in pattern.pieces.values())
+    raise NotFound(f"There is no single piece “{name_or_id}”. There are: {names or 'none yet'}.")
+
+
+def find_edge(pattern: Pattern, text: str) -> Edge:
+    """Return an edge by its id, by "piece.edge" in names, or by "piece#3", counted from its first corner."""
+    for piece in pattern.pieces.values():
+        for edge in piece.edges:
+            if edge.id == text:
+                return edge
+    if "#" in text:
+        name, _, number = text.rpartition("#")
+        piece = find_piece(pattern, name)
+        if number.isdigit() and 1 <= int(number) <= len(piece.edges):
+            return piece.edges[int(number) - 1]
+        raise NotFound(f"“{piece.name}” has {len(piece.edges)} edges; there is no number {number}.")
+    if "." in text:
+        name, _, edge_name = text.rpartition(".")
+        piece = find_piece(pattern, name)
+        named = [e for e in piece.edges if e.name.casefold() == edge_name.casefold()]
+        if len(named) == 1:
+            return named[0]
+        names = ", ".join(f"“{e.name or f'#{i}'}”" for i, e in enumerate(piece.edges, start=1))
+        raise NotFound(f"“{piece.name}” has no single edge “{edge_name}”. It has: {names}.")
+    raise BadInput(f"“{text}” names no edge. Write piece.edge, or piece#3 for its third edge.")
+
+
+def find_edges(pattern: Pattern, text: str) -> tuple[Edge, ...]:
+    """Return all edges that "piece.edge" names: a dart or a corner may have made several of one."""
+    if "." in text and all(e.id != text for p in pattern.pieces.values() for e in p.edges):
+        name, _, edge_name = text.rpartition(".")
+        named = tuple(e for e in find_piece(pattern, name).edges if e.name.casefold() == edge_name.casefold())
+        if named:
+            return named
+    return (find_edge(pattern, text),)
+
+
+def edge_nearest(piece: Piece, point: Pt) -> Edge:
+    """Return the edge of a piece that lies nearest to a place: what a maker touches."""
+    return min(piece.edges, key=lambda e: e.path.nearest(point).distance_mm)
+
+
+def proposal_words(pattern: Pattern, proposal: Proposal) -> tuple[str, str]:
+    """Return the two runs of a proposal in words: "front.panel", "front.armhole + side front.armhole"."""
+
+    def run(parts: Sequence[RunPart]) -> str:
+        words = []
+        for part in parts:
+            piece, edge = pattern.edge(part.edge)
+            words.append(f"{piece.name}.{edge.name or f'#{piece.edges.index(edge) + 1}'}")
+        return " + ".join(words)
+
+    return run(proposal.a), run(proposal.b)
