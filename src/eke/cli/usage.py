@@ -20,12 +20,12 @@ class PlainGroup(click.Group):
     what all other errors look like, and what a program that reads standard error can rely on.
     """
 
-    def main(self, args: Sequence[str] | None = None, *more: Any, **kwargs: Any) -> Any:
+    def main(self, args: Sequence[str] | None = None, prog_name: str | None = None, **extra: Any) -> Any:
         """Run the command line; see :meth:`click.Command.main`."""
-        if not kwargs.pop("standalone_mode", True):
-            return super().main(args, *more, standalone_mode=False, **kwargs)
+        if not extra.pop("standalone_mode", True):
+            return super().main(args, prog_name, standalone_mode=False, **extra)
         try:
-            result = super().main(args, *more, standalone_mode=False, **kwargs)
+            result = super().main(args, prog_name, standalone_mode=False, **extra)
         except click.ClickException as mistake:
             if (
                 type(mistake).__name__ == "NoArgsIsHelpError"
