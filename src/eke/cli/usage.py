@@ -20,16 +20,17 @@ class PlainGroup(click.Group):
     what all other errors look like, and what a program that reads standard error can rely on.
     """
 
-    def main(self, args: Sequence[str] | None = None, prog_name: str | None = None, **extra: Any) -> Any:
+    def main(  # type: ignore[override]
+        self, args: Sequence[str] | None = None, prog_name: str | None = None, **extra: Any
+    ) -> Any:
         """Run the command line; see :meth:`click.Command.main`."""
         if not extra.pop("standalone_mode", True):
             return super().main(args, prog_name, standalone_mode=False, **extra)
         try:
             result = super().main(args, prog_name, standalone_mode=False, **extra)
         except click.ClickException as mistake:
-            if (
-                type(mistake).__name__ == "NoArgsIsHelpError"
-            ):  # not there in Click before 8.2, which prints help itself
+            # by its name, since Click before 8.2 has none and prints the help itself
+            if type(mistake).__name__ == "NoArgsIsHelpError":
                 click.echo(mistake.format_message())
                 sys.exit(0)
             click.echo(plain_sentence(mistake), err=True)
