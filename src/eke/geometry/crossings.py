@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 from eke.geometry import _arclength as lengths
 from eke.geometry.path import Path, Pt
@@ -17,6 +18,9 @@ from eke.geometry.segments import Line, chord_count, distance
 from eke.geometry.tolerance import CROSSING_MM, FLATTEN_FINE_MM, SAME_PLACE_MM
 
 Points = npt.NDArray[np.float64]
+
+_MANY_PAIRS = 20_000
+"""From here on a tree of boxes is quicker than comparing all with all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,11 @@ def _candidate_pairs(a: _Chords, b: _Chords, slack_mm: float) -> npt.NDArray[np.
     """Return the pairs ``(k, 2)`` of chords whose boxes, grown by ``slack_mm``, overlap."""
     alo, ahi = np.minimum(a.p, a.q) - slack_mm, np.maximum(a.p, a.q) + slack_mm
     blo, bhi = np.minimum(b.p, b.q), np.maximum(b.p, b.q)
+    if len(alo) * len(blo) > _MANY_PAIRS:
+        tree = shapely.STRtree(shapely.box(blo[:, 0], blo[:, 1], bhi[:, 0], bhi[:, 1]))
+        found = tree.query(shapely.box(alo[:, 0], alo[:, 1], ahi[:, 0], ahi[:, 1]))
+        order = np.lexsort((found[1], found[0]))
+        return np.asarray(found.T[order], dtype=np.intp)
     meet = np.ones((len(alo), len(blo)), dtype=bool)
     for axis in (0, 1):
         meet &= alo[:, None, axis] <= bhi[None, :, axis]
