@@ -68,7 +68,7 @@ def solve(
     """
     from eke.lay import warm
 
-    warm.use_cache()
+    warm.ensure()
     began = time.perf_counter()
     validate(problem)
     asked: Callable[[], bool]

@@ -14,6 +14,8 @@ import sys
 from pathlib import Path
 
 _HOME_VARIABLE = "EKE_KERNEL_CACHE"
+_BUSY_VARIABLE = "EKE_KERNELS_IN_THE_MAKING"
+"""Process that is compiling: its own small lay must not start to compile again."""
 
 
 def _sources() -> list[Path]:
@@ -73,6 +75,12 @@ def is_warm() -> bool:
     return (cache_dir() / "ready").exists()
 
 
+def ensure() -> None:
+    """Compile the kernels now if they are not ready, so that the time does not go off a search's allowance."""
+    if os.environ.get(_BUSY_VARIABLE) != str(os.getpid()):
+        prepare()
+
+
 def prepare(*, force: bool = False) -> bool:
     """Compile all kernels into the cache by laying a small problem; return whether there was work to do."""
     folder = use_cache()
@@ -87,8 +95,12 @@ def prepare(*, force: bool = False) -> bool:
     parts = [Part("a", square, 3, (0.0, 90.0)), Part("b", square * 0.7, 2, None)]
     cloth = np.array([[0.0, 0.0], [210.0, 0.0], [200.0, 120.0], [0.0, 110.0]])
     hole = np.array([[100.0, 50.0], [104.0, 50.0], [102.0, 54.0]])
-    solve(Problem(parts, (Sheet("s", cloth, (hole,)),), gap_parts_mm=1.0), passes=3, workers=1)
-    solve(Problem(parts, strip=Strip(100.0)), passes=3, workers=1)
+    os.environ[_BUSY_VARIABLE] = str(os.getpid())
+    try:
+        solve(Problem(parts, (Sheet("s", cloth, (hole,)),), gap_parts_mm=1.0), passes=3, workers=1)
+        solve(Problem(parts, strip=Strip(100.0)), passes=3, workers=1)
+    finally:
+        del os.environ[_BUSY_VARIABLE]
     if folder is not None:
         (folder / "ready").write_text("all kernels are compiled\n", encoding="utf-8")
     return True

@@ -15,15 +15,18 @@ TRY_PASSES: Final = 60
 TRY_PATIENCE: Final = 25
 
 
-def strip_down(hand: Hand) -> None:
-    """Take off pieces until nothing overlaps, least important and worst first; hand in the rest."""
-    while True:
-        bad = [i for i in range(hand.n) if hand.is_on(i) and hand.loss_of(i) > 0.0]
-        if not bad:
+def one_by_one(hand: Hand) -> None:
+    """Lay pieces in order of importance and size, each only where it overlaps nothing; hand in the lay.
+
+    Gives a sound first answer at once, however little room there is.
+    """
+    for i in range(hand.n):
+        hand.switch(i, False)
+    for i in sorted(range(hand.n), key=lambda k: (int(hand.priority[k]), -float(hand.hulls[k]))):
+        if hand.insert(i, 200) > 0.0:
+            hand.switch(i, False)
+        if not hand.go_on():
             break
-        least = max(int(hand.priority[i]) for i in bad)
-        bad = [i for i in bad if hand.priority[i] == least]
-        hand.switch(max(bad, key=lambda i: hand.loss_of(i) / float(hand.areas[i])), False)
     hand.check()
 
 

@@ -79,7 +79,7 @@ def search(hand: Hand) -> None:
     loss = construct(hand)
     if loss > 0.0 and hand.worker == 0:
         first = hand.picture(loss)
-        partial.strip_down(hand)
+        partial.one_by_one(hand)
         hand.restore(first)
     while hand.go_on():
         if loss > 0.0:
