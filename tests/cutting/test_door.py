@@ -13,6 +13,7 @@ from eke.cutting import (
     CutPiece,
     Gaps,
     check_lay,
+    cut_pieces,
     from_answer,
     from_placements,
     grain_of,
@@ -24,7 +25,7 @@ from eke.cutting import door as the_door
 from eke.errors import BadInput, EkeError
 from eke.lay import FULL_QUALITY, Placement
 
-from .conftest import flag, in_a_row, turned_cloth
+from .conftest import flag, half_piece, in_a_row, turned_cloth
 
 GRAINS = st.one_of(st.sampled_from([0.0, 90.0, 180.0, 270.0]), st.floats(0, 359.9))
 
@@ -201,6 +202,12 @@ def test_each_kind_of_fault_is_found(laid_at, kind):
             "which way the warp of “sheet”",
         ),
         (lambda: Gaps(-1), "0 mm or more"),
+        (
+            lambda: to_problem(
+                cut_pieces(half_piece(), unfold=False), [Cloth("c", "c", rectangle(900, 900), grain_deg=90)]
+            ),
+            "listed as a half",
+        ),
         (lambda: from_placements([Placement("x", "c", 0, 0, 0)], [flag()], []), "not both"),
         (lambda: flag("a", copies=0), "at least once"),
         (lambda: flag("a", grain="up"), "along, cross, bias or any"),

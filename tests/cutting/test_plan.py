@@ -1,5 +1,6 @@
 """Lay plans: the verdict in words, what is left, when a plan is stale, measures for chalk."""
 
+import json
 import math
 from dataclasses import replace
 
@@ -19,10 +20,12 @@ from eke.cutting import (
     cut_pieces,
     from_answer,
     key_corners,
+    plan_from_json,
     plan_to_json,
     stale,
     to_problem,
 )
+from eke.errors import BadInput
 from eke.lay import solve
 
 from .conftest import flag, in_a_row, square_piece, turned_cloth
@@ -52,6 +55,20 @@ def test_what_does_not_fit_is_named_with_its_share():
     assert not plan.complete
     assert plan.sentence == "Short by about 40 %: “pocket facing” and one of “back” do not fit."
     assert plan.short_mm2 == pytest.approx(2 * flag().area_mm2)
+
+
+def test_what_is_no_plan_is_said():
+    (piece,) = cut_pieces(square_piece())
+    whole = plan_to_json(laid_by_hand([piece]))
+    assert plan_from_json(whole) == laid_by_hand([piece])
+    for broken in (
+        {},
+        {**whole, "format": "eke-lay-plan-9"},
+        {**whole, "laid": [{}]},
+        {**whole, "gaps_mm": 3},
+    ):
+        with pytest.raises(BadInput, match="Lay again"):
+            plan_from_json(broken)
 
 
 def test_a_pair_is_one_name_and_a_long_list_is_cut_short():
@@ -114,7 +131,7 @@ def test_the_packing_itself_goes_in_and_out_through_the_door():
     problem = to_problem(pieces, cloths)
     plan = from_answer(solve(problem, passes=20, seed=1, workers=1), pieces, cloths)
     assert plan.complete, plan.sentence
-    assert plan_to_json(plan)["format"] == "eke-lay-plan-1"
+    assert plan_from_json(json.loads(json.dumps(plan_to_json(plan)))) == plan
     too_small = [turned_cloth(300, 400, 120.0)]
     plan = from_answer(solve(to_problem(pieces, too_small), passes=5, seed=1, workers=1), pieces, too_small)
     assert not plan.complete

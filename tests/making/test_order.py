@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from eke.cloth import Cloth, rectangle
 from eke.derive.recipes import derive, recipe_kinds
-from eke.errors import BadInput
+from eke.errors import BadInput, NotFound
 from eke.geometry.path import Path
 from eke.making import Facts, clip_count, clips_of, making_of, order_of_work
 from eke.making.facts import Button
@@ -164,6 +164,10 @@ def test_pockets_go_on_while_the_front_is_flat_and_buttons_come_last():
     assert place["prepare:pocket"] < place["sew on:pocket"]
     assert [task.id for task in work.tasks[-3:]] == ["last press", "buttonholes", "buttons"]
     assert "Sew pocket onto front" in work.tasks[place["sew on:pocket"]].sentence
+    by_name = order_of_work(pattern, facts=replace(facts, sewn_on={"pocket": "front"}))
+    assert by_name.tasks == work.tasks
+    with pytest.raises(NotFound, match="no piece “frnt”"):
+        order_of_work(pattern, facts=replace(facts, sewn_on={"pocket": "frnt"}))
     loose = order_of_work(pattern)
     assert "where it is marked" in next(t.sentence for t in loose.tasks if t.id == "sew on:pocket")
 

@@ -5,7 +5,16 @@ from eke.cutting.check import LayFault, check_lay, grain_of
 from eke.cutting.door import Gaps, Laid, from_placements, piece_with_grain_along_x, placed, to_problem
 from eke.cutting.listing import ROLE_PRESETS, cut_pieces, cutting_list, outlined, unfolded
 from eke.cutting.piece import CutPiece, GrainRule, Source, fingerprint, mirrored, total_area_mm2
-from eke.cutting.plan import LayPlan, Leftover, Missing, cut_params, from_answer, plan_to_json, stale
+from eke.cutting.plan import (
+    LayPlan,
+    Leftover,
+    Missing,
+    cut_params,
+    from_answer,
+    plan_from_json,
+    plan_to_json,
+    stale,
+)
 
 __all__ = [
     "ROLE_PRESETS",
@@ -35,6 +44,7 @@ __all__ = [
     "outlined",
     "piece_with_grain_along_x",
     "placed",
+    "plan_from_json",
     "plan_to_json",
     "stale",
     "to_problem",

@@ -129,6 +129,12 @@ def to_problem(
         raise BadInput("There is nothing to cut yet: the cutting list is empty.")
     if not cloths:
         raise BadInput("No cloth has been chosen to cut from.")
+    for piece in pieces:
+        if piece.source is not None and piece.source.piece.fold is not None and not piece.source.whole:
+            raise BadInput(
+                f"“{piece.name}” is listed as a half, which must lie on a fold of the cloth; cloth is laid open here. List "
+                "it whole."
+            )
     gaps = gaps or Gaps()
     ready = [washed(cloth) for cloth in cloths]
     free = all(piece.grain == "any" for piece in pieces)

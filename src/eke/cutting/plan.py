@@ -17,7 +17,7 @@ from eke.cloth import Cloth, Rectangle, cloth_to_json, largest_rectangle, polygo
 from eke.cutting.check import check_lay
 from eke.cutting.door import Gaps, Laid, from_placements
 from eke.cutting.piece import CutPiece, fingerprint, total_area_mm2
-from eke.errors import EkeError
+from eke.errors import BadInput, EkeError
 from eke.lay.problem import Answer
 
 LAY_PLAN_FORMAT: Final = "eke-lay-plan-1"
@@ -306,7 +306,7 @@ def plan_to_json(plan: LayPlan) -> dict[str, Any]:
         "complete": plan.complete,
         "sentence": plan.sentence,
         "proof": plan.proof,
-        "use_percent": round(plan.use_percent, 2),
+        "use_percent": plan.use_percent,
         "laid": [
             {
                 "piece": one.piece,
@@ -341,3 +341,62 @@ def plan_to_json(plan: LayPlan) -> dict[str, Any]:
         "seed": plan.seed,
         "passes": plan.passes,
     }
+
+
+def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
+    """Read a plan that :func:`plan_to_json` wrote.
+
+    Raises
+    ------
+    BadInput
+        When it is no lay plan, or of a later form than this program knows.
+    """
+    if value.get("format") != LAY_PLAN_FORMAT:
+        raise BadInput(
+            f"This is no lay plan that Eke can read (its form is “{value.get('format')}”). Lay again."
+        )
+    try:
+        return LayPlan(
+            garment=value["garment"],
+            revision=value["revision"],
+            laid=tuple(
+                Laid(
+                    piece=one["piece"],
+                    name=one["name"],
+                    cloth=one["cloth"],
+                    turn_deg=one["turn_deg"],
+                    x_mm=one["x_mm"],
+                    y_mm=one["y_mm"],
+                    mirrored=one["mirrored"],
+                    outline=_ring(one["outline"]),
+                )
+                for one in value["laid"]
+            ),
+            missing=tuple(
+                Missing(m["piece"], m["name"], m["count"], m["area_mm2"]) for m in value["missing"]
+            ),
+            leftovers=tuple(_leftover(one) for one in value["leftovers"]),
+            use_percent=value["use_percent"],
+            sentence=value["sentence"],
+            proof=value["proof"],
+            to_wash=tuple(value["to_wash"]),
+            list_print=value["list_print"],
+            cloth_prints=dict(value["cloth_prints"]),
+            gaps=Gaps(*value["gaps_mm"]),
+            seed=value["seed"],
+            passes=value["passes"],
+        )
+    except (KeyError, TypeError, IndexError) as wrong:
+        raise BadInput(f"This lay plan is not whole ({wrong}). Lay again.") from wrong
+
+
+def _leftover(value: Mapping[str, Any]) -> Leftover:
+    found = None
+    if value["rectangle_mm"] is not None:
+        width_mm, length_mm = value["rectangle_mm"]
+        found = Rectangle(width_mm, length_mm, _ring(value["corners"]))
+    return Leftover(value["cloth"], found, value["area_mm2"])
+
+
+def _ring(points: Sequence[Sequence[float]]) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in points)

@@ -38,7 +38,8 @@ class Facts:
     buttons
         Buttons, where there are any.
     sewn_on
-        Pieces that are sewn onto another one (a patch pocket): ``{pocket: front}``, by piece id.
+        Pieces that are sewn onto another one (a patch pocket): ``{pocket: front}``, by the id or the
+        name of the piece.
     """
 
     wearer_age_years: float | None = None

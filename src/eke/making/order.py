@@ -364,10 +364,10 @@ class _Planner:
             self.making.piece(part.piece).id for seam in self.making.seams.values() for part in seam.parts()
         }
         for piece in self.making.pieces.values():
-            target_id = self.facts.sewn_on.get(piece.id)
+            target_id = self.facts.sewn_on.get(piece.id, self.facts.sewn_on.get(piece.name))
             if self.making.layer(piece.id) != "outer" or (piece.id in sewn and target_id is None):
                 continue
-            target: Piece | None = None if target_id is None else self.making.piece(target_id)
+            target: Piece | None = None if target_id is None else self._called(target_id)
             ready = self._task("prepare", f"prepare:{piece.id}", f"Make {piece.name} ready: hem its open edge, press the other "
                                "allowances to the wrong side.", [piece.id])  # fmt: skip
             where = f"onto {target.name}" if target is not None else "where it is marked"
@@ -386,12 +386,19 @@ class _Planner:
                     else:
                         self._pair(on, first.id)
 
+    def _called(self, said: str) -> Piece:
+        """The piece of that id or name. Raises :class:`NotFound`."""
+        for piece in self.making.pieces.values():
+            if piece.name == said:
+                return piece
+        return self.making.piece(said)
+
     def _hems(self, begin: str) -> list[str]:
         hems = []
         for layer in ("lining", "outer"):
             pieces = [
                 p for p in self.making.pieces.values()
-                if self.making.layer(p.id) == layer and p.id not in self.facts.sewn_on
+                if self.making.layer(p.id) == layer and p.id not in self.facts.sewn_on and p.name not in self.facts.sewn_on
                 and any(e.kind == "hem" for e in p.edges) and f"sew on:{p.id}" not in self.tasks
             ]  # fmt: skip
             if not pieces:
