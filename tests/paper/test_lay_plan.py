@@ -133,9 +133,44 @@ def test_holes_and_flaws_are_named_on_free_cloth():
     assert "faded" in texts
 
 
-def test_a_long_narrow_cloth_lies_across_the_paper():
-    page = lay_plan(LaidCloth("Strip", rectangle(0, 0, 2800, 600), grain_deg=0), LAID[:1], A4, M)[0]
-    assert (page.width_mm, page.height_mm) == (297, 210)
+@pytest.mark.parametrize(
+    ("size", "grain_deg", "page"),
+    [((2800, 600), 0, (210, 297)), ((2800, 600), 90, (297, 210)), ((600, 2800), 90, (210, 297))],
+)
+def test_the_grain_runs_up_the_page(size, grain_deg, page):
+    cloth = LaidCloth("Strip", rectangle(0, 0, *size), grain_deg=grain_deg)
+    piece = at(pocket(), 400, 300, grain_deg - 90)
+    plan = lay_plan(cloth, [LaidPiece(piece, grain_deg - 90)], A4, M)[0]
+    assert (plan.width_mm, plan.height_mm) == page
+    (arrow,) = (i for i in flat(plan.items) if isinstance(i, Stroke) and i.style.meaning == "grain")
+    a, b = arrow.lines[0]
+    assert a[0] == pytest.approx(b[0])
+    assert b[1] > a[1]  # a one-way piece points up
+
+
+@given(st.floats(-180, 180), st.floats(3, 60))
+def test_a_plan_stays_on_its_page_however_the_cloth_was_measured(turn_deg, wave_mm):
+    angle = np.linspace(0, 2 * np.pi, 90, endpoint=False)
+    radius = 700 + wave_mm * np.cos(9 * angle)
+    ring = moved(np.column_stack([radius * np.cos(angle), 0.8 * radius * np.sin(angle)]), 300, -200, turn_deg)
+    cloth = LaidCloth("Tablecloth", ring, grain_deg=turn_deg + 20)
+    for page in lay_plan(cloth, [LaidPiece(at(pocket(), 300, -200, turn_deg))], A4, M):
+        check_writing(page, margin_mm=5)
+        for item in flat(page.items):
+            if isinstance(item, Stroke):
+                xy = np.vstack(item.lines)
+                assert xy.min() >= 5
+                assert (xy.max(axis=0) <= [page.width_mm - 5, page.height_mm - 5]).all()
+
+
+def test_a_traced_edge_in_many_stretches_is_one_edge():
+    """A photographed curtain: its side wanders by 2 mm, and is still measured over its whole length."""
+    y = np.linspace(0, 1500, 40)
+    left = np.column_stack([2.0 * np.sin(y / 60.0), y])
+    outline = np.vstack([left[::-1], [[1100, 0], [1110, 1480]]])
+    base = base_line(LaidCloth("Curtain", outline))
+    assert base.name == "the straight edge"
+    assert base.length_mm > 1450
 
 
 def test_a_cloth_without_outline_is_refused():

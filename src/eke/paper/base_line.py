@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,10 @@ from eke.paper.page import PointsMm, points
 
 ALONG_GRAIN_DEG: Final = 2.0
 """An edge this near to the grain counts as lying along it: a thread's width over the length of a hand."""
+WAVY_MM: Final = 5.0
+"""An edge that waves by less than this is straight: a torn or cut edge, photographed, wanders by as much."""
+WAVY_SHARE: Final = 0.005
+"""On small cloths straight means less, so that a round napkin has no straight edge: a share of the extent."""
 CORNER_DEG: Final = 25.0
 """The outline turns at least this much at a corner that can be found again on paper."""
 
@@ -79,8 +84,12 @@ def base_line(cloth: LaidCloth) -> BaseLine:
         g = -g
     centre = np.asarray(shapely.Polygon(outline).centroid.coords)[0]
     best: tuple[float, PointsMm, str] | None = None
-    ends = np.roll(outline, -1, axis=0)
-    chains = [(np.vstack([a, b]), "the straight edge") for a, b in zip(outline, ends, strict=True)]
+    # a traced edge is many short stretches: those that lie on one line within a few millimetres are one edge
+    extent = float(np.ptp(outline, axis=0).max())
+    plain = shapely.get_coordinates(
+        shapely.simplify(shapely.LinearRing(outline), min(WAVY_MM, WAVY_SHARE * extent))
+    )
+    chains = [(np.vstack([a, b]), "the straight edge") for a, b in pairwise(plain)]
     selvedges = [(np.vstack([s[0], s[-1]]), "the selvedge") for s in cloth.selvedges if len(s) >= 2]
     for group in (selvedges, chains):
         for line, name in group:

@@ -9,6 +9,7 @@ lie farthest apart: the first with a filled dot, the second with a ring.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -22,6 +23,7 @@ from eke.paper.flow import BODY_MM, LEADING, Column, Flow
 from eke.paper.hatching import hatch_lines, role_hatch
 from eke.paper.page import (
     LEAST_SIZE_MM,
+    Anchor,
     Area,
     Group,
     Item,
@@ -34,6 +36,7 @@ from eke.paper.page import (
     disc,
     moved,
     points,
+    segment,
 )
 from eke.paper.placing import place, reading_turns, room_for, shape, turned_box
 from eke.paper.sizes import Paper
@@ -44,6 +47,7 @@ SCALES: Final = (
     1.0,
     2.0,
     2.5,
+    3.0,
     4.0,
     5.0,
     6.0,
@@ -65,6 +69,13 @@ CUT_ON_PLAN: Final = LineStyle("cut", 0.35)
 GRAIN_ON_PLAN: Final = LineStyle("grain", 0.25)
 GRID: Final = LineStyle("grid", 0.18, (), "#DAD7CF")
 BASE: Final = LineStyle("base line", 1.0)
+ZERO: Final = LineStyle("zero mark", 0.5)
+NUMBERS_MM: Final = 15.0
+"""Room beside the base line for its numbers."""
+SIDE_MM: Final = 5.0
+"""Room on the other side, for half a number below."""
+FOOT_MM: Final = 9.0
+"""Room below the cloth for the numbers across."""
 
 
 def number_only(mm: float, unit: str) -> str:
@@ -106,24 +117,26 @@ def lay_plan(
     notes
         Sentences below the heading, such as “Made for the pattern before the last change”.
     """
-    wide, high = np.ptp(points(cloth.outline), axis=0)
+    base = base_line(cloth)
+    frame = PlanFrame.of(cloth, base)
+    wide, high = frame.size_mm
     if wide > high * 1.05 and paper.width_mm < paper.height_mm:
         paper = paper.lying()
     under = " · ".join((cloth.name, *cloth.facts))
     flow = Flow(paper, title, metrics, under=under)
     for note in notes:
         flow.sentence(note)
-    base = base_line(cloth)
-    room = flow.left_mm - 27.0
-    scale = _scale(float(wide), float(high), flow.width_mm - 14.0, room)
-    table = 24.0 + 1.5 * BODY_MM * LEADING * (len(pieces) + 1)
+    room = flow.left_mm - LEADING * BODY_MM * 2 - 1.2 - FOOT_MM - 8.0
+    across = flow.width_mm - SIDE_MM - NUMBERS_MM
+    scale = _scale(wide, high, across, room)
+    table = 28.0 + (1.8 * BODY_MM * LEADING + 2.4) * len(pieces)
     if room > 2 * table:
         # somewhat smaller, if the table then comes on the same page
-        smaller = _scale(float(wide), float(high), flow.width_mm - 14.0, room - table)
+        smaller = _scale(wide, high, across, room - table)
         scale = smaller if smaller <= 1.6 * scale else scale
     flow.sentence(_how(base, scale, unit), role="measure", colour=QUIET)
     drawing, height = plan_items(cloth, pieces, metrics, base, scale, unit)
-    flow.drawing(Group(drawing, 12.0, 0.0), height)
+    flow.drawing(Group(drawing), height)
     _table(flow, pieces, base, unit, cloth.grain_deg)
     return flow.pages(foot=f"{title} · {cloth.name}")
 
@@ -172,6 +185,48 @@ def _table(flow: Flow, pieces: Sequence[LaidPiece], base: BaseLine, unit: str, g
     flow.table(columns, rows)
 
 
+@dataclass(frozen=True, slots=True)
+class PlanFrame:
+    """How a cloth is turned and moved onto its plan: the grain runs up the page, whatever way it was measured.
+
+    ``low_mm`` and ``size_mm`` are the lower left and the extent of cloth and base line, in mm of cloth with the
+    base line upright.
+    """
+
+    along: tuple[float, float]
+    low_mm: tuple[float, float]
+    size_mm: tuple[float, float]
+    base_at_left: bool
+    scale: float = 1.0
+
+    @classmethod
+    def of(cls, cloth: LaidCloth, base: BaseLine) -> PlanFrame:
+        """Return the frame of a cloth at full size."""
+        along, right = np.array(base.along), np.array([base.along[1], -base.along[0]])
+        zero = np.array([[base.x_mm, base.y_mm]])
+        every = np.vstack([points(cloth.outline), zero, zero + along * base.length_mm])
+        upright = np.column_stack([every @ right, every @ along])
+        low, size = upright.min(axis=0), np.ptp(upright, axis=0)
+        return cls(
+            base.along,
+            (float(low[0]), float(low[1])),
+            (float(size[0]), float(size[1])),
+            float(np.dot(base.across, right)) > 0,
+        )
+
+    def to_page(self, xy: PointsMm) -> PointsMm:
+        """Return where points of the cloth lie on the plan, in mm from the plan’s lower left."""
+        frame = np.array([[self.along[1], -self.along[0]], self.along])
+        left = NUMBERS_MM if self.base_at_left else SIDE_MM
+        out: PointsMm = (xy @ frame.T - np.array(self.low_mm)) / self.scale + np.array([left, FOOT_MM])
+        return out
+
+    def one(self, x_mm: float, y_mm: float) -> PointsMm:
+        """Return where one point lies, shape (2,)."""
+        at: PointsMm = self.to_page(np.array([[x_mm, y_mm]]))[0]
+        return at
+
+
 def plan_items(
     cloth: LaidCloth,
     pieces: Sequence[LaidPiece],
@@ -181,53 +236,34 @@ def plan_items(
     unit: str = "mm",
 ) -> tuple[tuple[Item, ...], float]:
     """Return the drawing of a lay at 1 to ``scale``, its lower left at the origin, and its height in mm."""
-    outline = points(cloth.outline)
-    low = outline.min(axis=0)
-    foot = 9.0
-    size = np.ptp(outline, axis=0) / scale
-
-    def to_page(xy: PointsMm) -> PointsMm:
-        return moved((xy - low) / scale, 0.0, foot)
-
-    items: list[Item] = []
-    rings = (to_page(outline), *(to_page(points(h)) for h in cloth.holes))
+    frame = replace(PlanFrame.of(cloth, base), scale=scale)
+    rings = (frame.to_page(points(cloth.outline)), *(frame.to_page(points(h)) for h in cloth.holes))
     region = shape(rings)
-    items.append(Area(rings, WHITE))
-    items += _grid(region, base, low, scale, foot, GRID_MM[unit][0])
+    items: list[Item] = [Area(rings, WHITE)]
+    items += _grid(region, frame.one(base.x_mm, base.y_mm), GRID_MM[unit][0] / scale)
     for laid in pieces:
-        items += _piece(laid.piece, low, scale, foot, metrics)
-    for hole in rings[1:]:
-        items.append(Stroke(hatch_lines(shape([hole]), 1.6, 45.0), FLAW))
+        items += _piece(laid.piece, frame, metrics)
+    items += [Stroke(hatch_lines(shape([hole]), 1.6, 45.0), FLAW) for hole in rings[1:]]
     items.append(Stroke(rings, CLOTH, closed=True))
     for flaw in cloth.flaws:
-        ring = to_page(points(flaw.ring))
-        items.append(
-            Stroke(hatch_lines(shape([ring]), 1.6, -45.0) + hatch_lines(shape([ring]), 1.6, 45.0), FLAW)
-        )
-        items.append(Stroke((ring,), FLAW, closed=True))
-    items += _flaw_names(cloth, rings, pieces, low, scale, foot, metrics)
-    items += _base(base, low, scale, foot)
-    items += _rulers(base, outline, low, scale, foot, unit)
-    return tuple(items), float(size[1]) + foot + 4.0
+        ring = frame.to_page(points(flaw.ring))
+        lines = hatch_lines(shape([ring]), 1.6, -45.0) + hatch_lines(shape([ring]), 1.6, 45.0)
+        items += [Stroke(lines, FLAW), Stroke((ring,), FLAW, closed=True)]
+    items += _flaw_names(cloth, rings, pieces, frame, metrics)
+    items += _base(base, frame)
+    items += _rulers(base, rings[0], frame, unit)
+    return tuple(items), frame.size_mm[1] / scale + FOOT_MM + 4.0
 
 
-def _grid(
-    region: BaseGeometry, base: BaseLine, low: PointsMm, scale: float, foot: float, grid_mm: float
-) -> list[Item]:
-    """Return a grid of 10 cm squares from the zero mark, inside the cloth only."""
-    zero = (np.array([base.x_mm, base.y_mm]) - low) / scale + np.array([0.0, foot])
-    angle = float(np.degrees(np.arctan2(base.along[1], base.along[0])))
-    moved_region: BaseGeometry = translate(region, -zero[0], -zero[1])
-    lines = hatch_lines(moved_region, grid_mm / scale, angle) + hatch_lines(
-        moved_region, grid_mm / scale, angle + 90.0
-    )
+def _grid(region: BaseGeometry, zero: PointsMm, side_mm: float) -> list[Item]:
+    """Return a grid of squares from the zero mark, inside the cloth only."""
+    about: BaseGeometry = translate(region, -float(zero[0]), -float(zero[1]))
+    lines = hatch_lines(about, side_mm, 0.0) + hatch_lines(about, side_mm, 90.0)
     return [Stroke(tuple(line + zero for line in lines), GRID)] if lines else []
 
 
-def _piece(piece: DrawnPiece, low: PointsMm, scale: float, foot: float, metrics: TextMetrics) -> list[Item]:
-    def to_page(xy: PointsMm) -> PointsMm:
-        return moved((xy - low) / scale, 0.0, foot)
-
+def _piece(piece: DrawnPiece, frame: PlanFrame, metrics: TextMetrics) -> list[Item]:
+    to_page = frame.to_page
     rings = tuple(to_page(ring) for ring in piece.cut)
     region = shape(rings)
     items: list[Item] = [Area(rings, ROLE_TINT.get(piece.role, WHITE))]
@@ -287,18 +323,14 @@ def _flaw_names(
     cloth: LaidCloth,
     rings: tuple[PointsMm, ...],
     pieces: Sequence[LaidPiece],
-    low: PointsMm,
-    scale: float,
-    foot: float,
+    frame: PlanFrame,
     metrics: TextMetrics,
 ) -> list[Item]:
     """Return the names of flaws and holes where the cloth is free beside them."""
     free = shape(rings)
     for laid in pieces:
-        free = free.difference(
-            shape([moved((r - low) / scale, 0.0, foot) for r in laid.piece.cut]).buffer(0.8)
-        )
-    named = [(moved((points(f.ring) - low) / scale, 0.0, foot), f.name) for f in cloth.flaws]
+        free = free.difference(shape([frame.to_page(ring) for ring in laid.piece.cut]).buffer(0.8))
+    named = [(frame.to_page(points(f.ring)), f.name) for f in cloth.flaws]
     named += [(ring, "hole") for ring in rings[1:]]
     items: list[Item] = []
     size = LEAST_SIZE_MM
@@ -317,43 +349,41 @@ def _flaw_names(
     return items
 
 
-def _base(base: BaseLine, low: PointsMm, scale: float, foot: float) -> list[Item]:
+def _base(base: BaseLine, frame: PlanFrame) -> list[Item]:
     """Return the base line, thick, with the zero mark at its start."""
-    zero = (np.array([base.x_mm, base.y_mm]) - low) / scale + np.array([0.0, foot])
-    end = zero + np.array(base.along) * base.length_mm / scale
-    x, y = float(zero[0]), float(zero[1])
+    x, y = frame.one(base.x_mm, base.y_mm).tolist()
+    end = y + base.length_mm / frame.scale
     return [
-        Stroke((np.vstack([zero, end]),), BASE),
+        Stroke((segment(x, y, x, end),), BASE),
         Area((disc(x, y, 2.9),), WHITE),
-        Stroke((disc(x, y, 2.9),), LineStyle("zero mark", 0.5), closed=True),
+        Stroke((disc(x, y, 2.9),), ZERO, closed=True),
         Words("0", x, y - 1.5, LEAST_SIZE_MM, "strong", "middle"),
     ]
 
 
-def _rulers(
-    base: BaseLine, outline: PointsMm, low: PointsMm, scale: float, foot: float, unit: str
-) -> list[Item]:
-    """Return distances along the base line, and across at its foot."""
-    zero = (np.array([base.x_mm, base.y_mm]) - low) / scale + np.array([0.0, foot])
-    along, across = np.array(base.along), np.array(base.across)
-    span = base.measure(outline).max(axis=0)
-    size = LEAST_SIZE_MM
+def _rulers(base: BaseLine, outline: PointsMm, frame: PlanFrame, unit: str) -> list[Item]:
+    """Return distances up the base line, and across at its foot."""
+    x, y = frame.one(base.x_mm, base.y_mm).tolist()
+    size, scale = LEAST_SIZE_MM, frame.scale
     one = GRID_MM[unit][0]
     step = next(k for k in (one, 2 * one, 5 * one, 10 * one, 20 * one) if k / scale >= 14.0 or k == 20 * one)
     per = {"mm": 1.0, "cm": 10.0, "inch": MM_PER_INCH}[unit]
+    out = -1.0 if frame.base_at_left else 1.0
+    up = max(base.length_mm, (float(outline[:, 1].max()) - y) * scale)
+    aside = (float(outline[:, 0].max()) - x if frame.base_at_left else x - float(outline[:, 0].min())) * scale
+    low = float(min(outline[:, 1].min(), y))
+    ticks: list[PointsMm] = []
     items: list[Item] = []
-    ticks = []
-    for axis, out, reach in ((along, -across, span[0]), (across, -along, span[1])):
-        for value in np.arange(step, reach + 1e-6, step):
-            foot_at = zero + axis * value / scale
-            ticks.append(np.vstack([foot_at, foot_at + out * 2.0]))
-            text = f"{value / per:.0f}"
-            spot = foot_at + out * 3.0
-            anchor = "middle" if abs(out[1]) > 0.7 else ("end" if out[0] < 0 else "start")
-            drop = -size * 0.75 if out[1] < -0.7 else (0.0 if out[1] > 0.7 else -size * 0.35)
-            items.append(
-                Words(text, float(spot[0]), float(spot[1] + drop), size, "measure", anchor, colour=QUIET)  # type: ignore[arg-type]
-            )
+    for value in np.arange(step, up + 1e-6, step):
+        at = y + float(value) / scale
+        ticks.append(segment(x, at, x + 2.0 * out, at))
+        end: Anchor = "end" if out < 0 else "start"
+        text = f"{value / per:.0f}"
+        items.append(Words(text, x + 3.0 * out, at - size * 0.35, size, "measure", end, colour=QUIET))
+    for value in np.arange(step, aside + 1e-6, step):
+        at = x - out * float(value) / scale
+        ticks.append(segment(at, low, at, low - 2.0))
+        items.append(Words(f"{value / per:.0f}", at, low - 6.2, size, "measure", "middle", colour=QUIET))
     if ticks:
         items.append(Stroke(tuple(ticks), MEASURE))
     return items

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
 
-from eke.paper.flow import BODY_MM, Flow
+from eke.paper.flow import BODY_MM, LEADING, Flow
 from eke.paper.page import Area, Group, Item, Page, PointsMm, Stroke, TextMetrics, Words, disc, points
 from eke.paper.sizes import Paper
 from eke.paper.styles import INK, QUIET, ROSE, WHITE, LineStyle
@@ -22,13 +24,17 @@ OLD: Final = LineStyle("old edge", 0.35, (2.0, 1.4), QUIET)
 NEW: Final = LineStyle("new edge", 0.7, (), ROSE)
 SKETCH_MM: Final = 82.0
 """Height of a sketch."""
+STEP: Final = LineStyle("step", 0.25)
+LEADER: Final = LineStyle("leader", 0.18)
+RING_MM: Final = 3.2
+"""Of the ring round a number: wide enough for two figures."""
 SHOWN_MM: Final = 6.0
 """The largest change is drawn this far off in the sketch, so that it can be seen."""
 
 
 @dataclass(frozen=True, slots=True)
 class RulerStep:
-    """At ``place`` (or ``along_mm`` along the edge from its start) move ``inwards_mm`` in; out when negative.
+    """At ``place`` (when that is empty, ``along_mm`` along the edge from its end named first) move ``inwards_mm`` in; out when negative.
 
     ``x_mm``, ``y_mm`` is the place on the old edge.
     """
@@ -62,7 +68,8 @@ def step_sentence(step: RulerStep, unit: str = "mm") -> str:
         amount = "0"
     else:
         amount = f"{format_mm(abs(step.inwards_mm), unit)} {'in' if step.inwards_mm > 0 else 'out'}"
-    return f"{step.place}: {amount}"
+    place = step.place or f"{format_mm(step.along_mm, unit)} along"
+    return f"{place}: {amount}"
 
 
 def ruler_pages(
@@ -82,13 +89,14 @@ def ruler_pages(
     flow = Flow(paper, title, metrics, under=reason)
     flow.sentence(
         "Draw on the paper pattern with a ruler, on the seam line, not on the cut edge. "
-        "Join the dots with a smooth line: it runs into the old one at both ends."
+        "Join the dots with a smooth line: it runs into the old one at both ends. "
+        "The sketch shows the change larger than it is."
     )
     for change in changes:
-        flow.heading(f"{change.piece}, {change.edge}", keep_mm=SKETCH_MM)
+        flow.heading(f"{change.piece[:1].upper()}{change.piece[1:]}, {change.edge}", keep_mm=SKETCH_MM)
         _one(flow, change, unit)
     if after:
-        flow.heading("Then")
+        flow.heading("Then", keep_mm=5 * BODY_MM * LEADING)
         for number, sentence in enumerate(after, 1):
             flow.tick(str(number), sentence)
     return flow.pages(foot=title)
@@ -110,9 +118,8 @@ def _one(flow: Flow, change: RulerChange, unit: str) -> None:
             y = flow.y_mm - BODY_MM
             top = flow.y_mm
         flow.add(
-            Stroke((disc(x + 2.6, y + 1.5, 2.6),), LineStyle("step", 0.25), closed=True),
-            Words(str(number), x + 2.6, y, BODY_MM * 0.999, "strong", "middle"),
-            Words(step_sentence(one, unit), x + 8.0, y, BODY_MM, "measure"),
+            *_numbered(number, x + RING_MM, y + 1.5),
+            Words(step_sentence(one, unit), x + 2 * RING_MM + 3.0, y, BODY_MM, "measure"),
         )
     flow.y_mm = min(top - SKETCH_MM, y) - 4.0
 
@@ -121,7 +128,7 @@ def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item
     """Return the piece small, the old edge dashed, the new one broad, and the numbered places."""
     outline, old = points(change.outline), points(change.old)
     low, high = outline.min(axis=0), outline.max(axis=0)
-    pad = 9.0
+    pad = 15.0
     scale = min(
         (width_mm - 2 * pad) / max(high[0] - low[0], 1e-9),
         (height_mm - 2 * pad) / max(high[1] - low[1], 1e-9),
@@ -132,7 +139,6 @@ def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item
         out: PointsMm = xy * scale + shift
         return out
 
-    centre = outline.mean(axis=0)
     largest = max((abs(s.inwards_mm) for s in change.steps), default=0.0)
     shown = SHOWN_MM / largest / scale if largest > 0.05 else 1.0
     items: list[Item] = [Stroke((small(outline),), LineStyle("outline", 0.25, (), QUIET), closed=True)]
@@ -140,31 +146,52 @@ def sketch(change: RulerChange, width_mm: float, height_mm: float) -> tuple[Item
     new = _exaggerated(old, points(change.new), max(shown, 1.0))
     items.append(Stroke((small(new),), NEW))
     taken: list[tuple[float, float]] = []
+    region = shapely.make_valid(shapely.Polygon(small(outline)))
+    edge = small(old)
     for number, step in enumerate(change.steps, 1):
         at = small(np.array([[step.x_mm, step.y_mm]]))[0]
-        x, y = _clear_spot(at, small(centre[None])[0], taken)
+        x, y = _clear_spot(at, _outward(at, edge, region), region, taken)
         taken.append((x, y))
         items += [
-            Stroke((np.array([at, [x, y]]),), LineStyle("leader", 0.18)),
+            Stroke((np.array([at, [x, y]]),), LEADER),
             Area((disc(float(at[0]), float(at[1]), 0.8, sides=16),), INK),
-            Area((disc(x, y, 2.6),), WHITE),
-            Stroke((disc(x, y, 2.6),), LineStyle("step", 0.25), closed=True),
-            Words(str(number), x, y - 1.5, BODY_MM, "strong", "middle"),
+            *_numbered(number, x, y),
         ]
     return tuple(items)
 
 
-def _clear_spot(at: PointsMm, centre: PointsMm, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Return a place for a number beside ``at``, away from the piece's middle and from other numbers."""
-    away = at - centre
-    base = float(np.arctan2(away[1], away[0]))
-    for reach in (7.0, 12.0, 17.0, 22.0):
-        for turn in (0.0, 0.4, -0.4, 0.8, -0.8):
-            x = float(at[0] + reach * np.cos(base + turn))
-            y = float(at[1] + reach * np.sin(base + turn))
-            if all(np.hypot(x - a, y - b) > 5.8 for a, b in taken):
+def _numbered(number: int, x_mm: float, y_mm: float) -> tuple[Item, ...]:
+    """Return a number in a ring about (x, y)."""
+    ring = disc(x_mm, y_mm, RING_MM)
+    return (
+        Area((ring,), WHITE),
+        Stroke((ring,), STEP, closed=True),
+        Words(str(number), x_mm, y_mm - 1.5, BODY_MM, "strong", "middle"),
+    )
+
+
+def _outward(at: PointsMm, edge: PointsMm, region: BaseGeometry) -> float:
+    """Return the direction out of the piece at a place on an edge, in radians."""
+    line = shapely.LineString(edge)
+    s = line.project(shapely.Point(at))
+    a, b = line.interpolate(max(s - 2.0, 0.0)), line.interpolate(min(s + 2.0, line.length))
+    angle_rad = float(np.arctan2(b.y - a.y, b.x - a.x)) - np.pi / 2
+    probe = shapely.Point(float(at[0] + 1.5 * np.cos(angle_rad)), float(at[1] + 1.5 * np.sin(angle_rad)))
+    return angle_rad + np.pi if region.contains(probe) else angle_rad
+
+
+def _clear_spot(
+    at: PointsMm, outward_rad: float, region: BaseGeometry, taken: Sequence[tuple[float, float]]
+) -> tuple[float, float]:
+    """Return a place for a number beside ``at``: outside the piece, and clear of the numbers before."""
+    for reach in (8.0, 13.0, 18.0, 23.0, 28.0):
+        for turn in (0.0, 0.35, -0.35, 0.7, -0.7):
+            x = float(at[0] + reach * np.cos(outward_rad + turn))
+            y = float(at[1] + reach * np.sin(outward_rad + turn))
+            apart = all(np.hypot(x - a, y - b) > 2 * RING_MM + 0.6 for a, b in taken)
+            if apart and not region.intersects(shapely.Point(x, y).buffer(RING_MM)):
                 return x, y
-    return float(at[0] + 22.0), float(at[1])
+    return float(at[0] + 8.0 * np.cos(outward_rad)), float(at[1] + 8.0 * np.sin(outward_rad))
 
 
 def _exaggerated(old: PointsMm, new: PointsMm, factor: float) -> PointsMm:

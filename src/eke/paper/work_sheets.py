@@ -108,7 +108,7 @@ def order_sheet(
     number = 0
     for part in parts:
         if part.heading:
-            flow.heading(part.heading, keep_mm=2 * BODY_MM * LEADING)
+            flow.heading(part.heading, keep_mm=4 * BODY_MM * LEADING)
         for step in part.steps:
             number += 1
             flow.tick(str(number), step.sentence, step.notes)
