@@ -32,7 +32,7 @@ def rotation_matrix(rotation_vector_rad: Array) -> Array:
         return np.eye(3)
     x, y, z = np.asarray(rotation_vector_rad) / angle
     k = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    return np.eye(3) + math.sin(angle) * k + (1.0 - math.cos(angle)) * (k @ k)
+    return np.asarray(np.eye(3) + math.sin(angle) * k + (1.0 - math.cos(angle)) * (k @ k), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

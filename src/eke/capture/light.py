@@ -54,7 +54,7 @@ def profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float)
     Each value is the mean of a few pixels along the edge, which halves the noise and the grain of a floor.
     """
     count = round(reach_px / STEP_PX)
-    offsets = np.arange(-count, count + 1) * STEP_PX
+    offsets: Array = np.arange(-count, count + 1, dtype=np.float64) * STEP_PX
     tangents = np.column_stack([-normals_px[:, 1], normals_px[:, 0]])
     shift = np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2.0
     at = (
@@ -209,16 +209,16 @@ def follow_edge(
         return nothing
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path_px, axis=0).T))]
     along = along / max(along[-1], 1e-9) - 0.5
-    centre = np.zeros(count)
+    centre: Array = np.zeros(count)
     if reach_px > plateau_px:
         offsets, values = profiles(light, path_px, normals_px, reach_px)
-        usable = np.isfinite(values).all(axis=1)
+        usable = np.atleast_1d(np.isfinite(values).all(axis=1))
         found = _peaks(offsets, np.nan_to_num(values), polarity)
         found = [p if u else (p[0][:0], p[1][:0]) for p, u in zip(found, usable, strict=True)]
         curve = _best_curve(along, found, degree, tolerance_px=1.5)
         if curve is None:
             return nothing
-        centre = np.polyval(curve, along)
+        centre = np.asarray(np.polyval(curve, along), dtype=np.float64)
         if np.max(np.abs(centre)) > 1.5 * reach_px:
             return nothing
     keep = np.ones(count, bool)

@@ -96,7 +96,7 @@ def _map_sheet(geometry: SheetGeometry, seen: dict[int, list[Array]], need: int)
         mapped = cv2.perspectiveTransform(model[row][None].astype(np.float64), h)[0]
         error = float(np.max(np.hypot(*(mapped - image[row]).T)))
         if index[row] not in best or error < best[index[row]][0]:
-            best[index[row]] = (error, row)
+            best[index[row]] = (error, int(row))
     rows = [best[k][1] for k in sorted(best)]
     return SeenSheet(
         geometry,

@@ -413,7 +413,7 @@ def solve(
     """
     problem = _Problem(size_px, lens, bodies, edges, points, distances)
     x = problem.start(camera, poses)
-    free = np.flatnonzero(problem.free)
+    free: Index = np.flatnonzero(problem.free).astype(np.int_)
 
     for _ in range(passes):
         x = _descend(problem, x, free)
@@ -473,7 +473,7 @@ def _answer(problem: _Problem, x: Array, free: Index) -> Solution:
     chi2 = float(np.mean(per_edge)) if per_edge else 1.0
     inflate = max(1.0, chi2)
     covariance = inverse * inflate
-    consider = np.flatnonzero(problem.consider)
+    consider: Index = np.flatnonzero(problem.consider).astype(np.int_)
     if len(consider):
         jc = problem.jacobian(x, consider)
         effect = -(inverse @ j.T) @ jc

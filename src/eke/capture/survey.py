@@ -43,6 +43,10 @@ Stop = Callable[[], bool]
 FOCAL_GUESSES_DIAGONALS = (0.6, 0.47, 0.36, 0.8)  # 26, 20, 15 and 35 mm equivalents
 ROUGH_CORNER_PX = 6.0  # corners of quadrangles in the small copy, a lens not yet known
 MARKER_CORNER_PX = 0.5
+SMALL_MARKER_CORNER_PX = 0.3
+SMALL_MARKER_CENTRE_PX = 0.15
+LEAST_CENTRES = 4
+LEAST_MARKER_EDGES = 8  # two markers
 FIT_SHARE = 0.035  # of a quadrangle's diagonal: how far its corners may lie from the drawn rectangle's
 FIRST_REACH_PX = 22.0
 NEXT_REACH_PX = 7.0
@@ -204,6 +208,7 @@ class _State:
     bodies: tuple[Body, ...]
     solution: Solution
     edges: tuple[EdgeEvidence, ...]
+    seeds: tuple[Seed, ...] = ()
 
 
 def _place(camera: Camera, seed: Seed) -> tuple[BodyPose, float] | None:
@@ -218,6 +223,18 @@ def _polygons(bodies: Sequence[Body], poses: Sequence[BodyPose]) -> list[Array]:
     return [p.place(b.outline_mm) for b, p in zip(bodies, poses, strict=True) if b.kind != "paper"]
 
 
+def _centres(number: int, seed: Seed) -> PointEvidence:
+    """Middles of a sheet's markers, where the diagonals cross: blur moves corners inwards but not these."""
+    if len(seed.points_mm) < 4 * LEAST_CENTRES:
+        return PointEvidence(number, seed.points_mm, seed.points_px, SMALL_MARKER_CORNER_PX)
+    model = seed.points_mm.reshape(-1, 4, 2).mean(axis=1)
+    a, b, c, d = (seed.points_px.reshape(-1, 4, 2)[:, k] for k in range(4))
+    ac, bd, ab = c - a, d - b, b - a
+    cross = ac[:, 0] * bd[:, 1] - ac[:, 1] * bd[:, 0]
+    t = (ab[:, 0] * bd[:, 1] - ab[:, 1] * bd[:, 0]) / cross
+    return PointEvidence(number, model, a + t[:, None] * ac, SMALL_MARKER_CENTRE_PX)
+
+
 def _rounds(
     light: Light,
     lens: LensPrior,
@@ -227,7 +244,7 @@ def _rounds(
     distances: Sequence[DistanceEvidence],
     reaches: Sequence[float],
     extras: Sequence[dict[str, float] | None],
-    keep_points: Sequence[PointEvidence] = (),
+    seeds: Sequence[Seed] = (),
 ) -> _State | None:
     size = camera.size_px
     state: _State | None = None
@@ -240,19 +257,26 @@ def _rounds(
                 light, camera, body, poses[i], i, reach_px=reach, extras=extras[i], hidden_mm=cover
             )
             edges += got
-        if not edges and not keep_points:
+        points = []
+        for i, seed in enumerate(seeds):
+            # markers too small for their sides to be measured still have corners
+            few = sum(1 for e in edges if e.body == i) < LEAST_MARKER_EDGES
+            if seed.body.kind == "sheet" and few:
+                edges = [e for e in edges if e.body != i]
+                points.append(_centres(i, seed))
+        if not edges and not points:
             return None
         solution = solve(
-            size, lens, bodies, edges, camera=camera, poses=poses, points=keep_points, distances=distances
+            size, lens, bodies, edges, camera=camera, poses=poses, points=points, distances=distances
         )
         camera, poses, extras = solution.camera, solution.poses, solution.extras
-        state = _State(tuple(bodies), solution, tuple(edges))
+        state = _State(tuple(bodies), solution, tuple(edges), tuple(seeds))
     return state
 
 
 def _start(
     photo: Photo, lens: LensPrior, seeds: Sequence[Seed], distances: Sequence[DistanceEvidence]
-) -> tuple[list[Body], Camera, list[BodyPose], list[dict[str, float] | None], list[str]] | None:
+) -> tuple[list[Body], Camera, list[BodyPose], list[dict[str, float] | None], list[str], list[Seed]] | None:
     """First camera from the first seed and places of the others, from corners alone."""
     camera = _first_camera(photo, seeds[0])
     if camera is None:
@@ -260,6 +284,7 @@ def _start(
     size = (photo.width_px, photo.height_px)
     poses = [BodyPose((0.0, 0.0), 0.0, seeds[0].body.scale)]
     bodies = [seeds[0].body]
+    kept = [seeds[0]]
     notes = []
     points = [PointEvidence(0, seeds[0].points_mm, seeds[0].points_px, seeds[0].sigma_px)]
     for seed in seeds[1:]:
@@ -277,18 +302,19 @@ def _start(
             )
         points.append(PointEvidence(len(bodies), seed.points_mm, seed.points_px, seed.sigma_px))
         bodies.append(seed.body)
+        kept.append(seed)
         poses.append(pose)
     solution = solve(
         size, lens, bodies, [], camera=camera, poses=poses, points=points, distances=(), passes=1
     )
-    return bodies, solution.camera, list(solution.poses), list(solution.extras), notes
+    return bodies, solution.camera, list(solution.poses), list(solution.extras), notes, kept
 
 
 def _well_seen(state: _State, index: int) -> bool:
     """True when enough edges of a body carry the answer."""
     body = state.bodies[index]
     count = sum(1 for e in state.edges if e.body == index)
-    return count >= (3 if body.kind in ("a4", "letter", "card") else 4)
+    return body.kind == "sheet" or count >= 3
 
 
 # ---- the paper -----------------------------------------------------------------------------------------
@@ -351,7 +377,8 @@ def _add_paper(
     poses = [*state.solution.poses, pose]
     extras = [*state.solution.extras, None]
     camera = state.solution.camera
-    got = _rounds(light, lens, bodies, camera, poses, distances, (FIRST_REACH_PX, NEXT_REACH_PX), extras)
+    reaches = (FIRST_REACH_PX, NEXT_REACH_PX)
+    got = _rounds(light, lens, bodies, camera, poses, distances, reaches, extras, state.seeds)
     if got is None:
         return None, "The paper's edges could not be measured, so they did not help."
     sides = sum(1 for e in got.edges if e.body == len(bodies) - 1)
@@ -508,13 +535,13 @@ def _best_start(
         started = _start(photo, lens, seeds, distances)
         state = None
         if started is not None:
-            bodies, camera, poses, extras, more = started
+            bodies, camera, poses, extras, more, kept = started
             reaches = (
                 (NEXT_REACH_PX,)
                 if all(b.kind == "sheet" for b in bodies)
                 else (FIRST_REACH_PX, NEXT_REACH_PX)
             )
-            state = _rounds(light, lens, bodies, camera, poses, distances, reaches, extras)
+            state = _rounds(light, lens, bodies, camera, poses, distances, reaches, extras, kept)
             if state is not None and all(_well_seen(state, i) for i in range(len(bodies))):
                 whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
                 missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
@@ -618,7 +645,7 @@ def _guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
         for kind in ("a4", "letter", "card"):
             if kind != "card" and not blank:
                 continue
-            fit = _as_rectangle(photo, rectangle_body(kind), quad)  # type: ignore[arg-type]
+            fit = _as_rectangle(photo, rectangle_body(kind), quad)
             if fit is None or fit[0] > GUESS_FIT:
                 continue
             camera = _first_camera(photo, fit[1])
@@ -645,20 +672,24 @@ def _auto(
     """Own sheets; else A4 or Letter, told apart; else a card."""
     if find_own_sheets(grey):
         return survey(photo, [Reference("sheet")], square_paper=square_paper, inside_px=inside_px, stop=stop)
+    if looks_mirrored(grey, None):
+        raise NotTrustworthy(
+            "This picture is mirrored: the sheet can be read only in a mirror. Use the picture as the camera took it.",
+            reason="mirrored",
+        )
     found: list[tuple[float, _State]] = []
     for surprise, seed in _guesses(photo, quads())[:MOST_GUESSES]:
         state = _solve_one(photo, light, lens, seed)
-        if state is None or sum(1 for e in state.edges) < 4:
+        if state is None or len(state.edges) < 4:
             continue
+        try:
+            _gates(lens, state, [])
+        except NotTrustworthy:
+            continue  # it is something else of about that shape
         found.append((state.solution.misfit + min(surprise, 25.0), state))
         if stop is not None and stop():
             raise Stopped("Stopped while measuring the picture; nothing was kept.")
     if not found:
-        if looks_mirrored(grey, None):
-            raise NotTrustworthy(
-                "This picture is mirrored: the sheet can be read only in a mirror. Use the picture as the camera took it.",
-                reason="mirrored",
-            )
         raise NotTrustworthy(
             "Nothing of known size is seen in the picture. Lay a sheet of A4 or Letter, a bank card or the printed "
             "reference sheet flat beside the paper, wholly inside the picture, and take it again.",
@@ -682,7 +713,7 @@ def _solve_one(photo: Photo, light: Light, lens: LensPrior, seed: Seed) -> _Stat
     started = _start(photo, lens, [seed], [])
     if started is None:
         return None
-    bodies, camera, poses, extras, _ = started
+    bodies, camera, poses, extras, _, _ = started
     return _rounds(light, lens, bodies, camera, poses, [], (FIRST_REACH_PX, NEXT_REACH_PX), extras)
 
 
@@ -733,7 +764,7 @@ def _finish(
             notes.append(
                 "The edges of the paper are not seen clearly, so they did not help: the scale rests on the reference alone."
             )
-    _gates(photo, lens, state, notes)
+    _gates(lens, state, notes)
     solution = state.solution
     camera = solution.camera
     turn, shift = _upright(camera)
@@ -773,7 +804,7 @@ def _upright(camera: Camera) -> tuple[float, Array]:
     return math.pi / 2.0 - math.atan2(up[1], up[0]), middle[0]
 
 
-def _gates(photo: Photo, lens: LensPrior, state: _State, notes: list[str]) -> None:
+def _gates(lens: LensPrior, state: _State, notes: list[str]) -> None:
     solution = state.solution
     camera = solution.camera
     if camera.tilt_deg > MAX_TILT_DEG:

@@ -193,7 +193,7 @@ def _whole_picture(photo: Photo) -> None:
 def _spread(outline_mm: Array) -> Array:
     """At most forty points of an outline, evenly along it."""
     count = min(40, len(outline_mm))
-    return outline_mm[np.linspace(0, len(outline_mm) - 1, count).astype(int)]
+    return np.asarray(outline_mm[np.linspace(0, len(outline_mm) - 1, count).astype(int)])
 
 
 def _worth(seen: Survey, outline_mm: Array, drawn_sigma_mm: float) -> float:

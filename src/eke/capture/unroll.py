@@ -100,7 +100,9 @@ def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = N
         image[top : top + count] = cv2.remap(
             photo.pixels_rgb, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
         )
-        seen[top : top + count] = (map_x >= 0) & (map_x <= width - 1) & (map_y >= 0) & (map_y <= height - 1)
+        inside = (map_x >= 0) & (map_x <= width - 1) & (map_y >= 0) & (map_y <= height - 1)
+        seen[top : top + count] = inside
+        image[top : top + count][~inside] = 0  # the last row of the photograph fades into nothing otherwise
     references = tuple(survey.polygon(i) for i, b in enumerate(survey.bodies) if b.kind != "paper")
     paper = None if survey.paper is None else survey.polygon(survey.paper)
     corners = (

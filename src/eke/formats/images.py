@@ -109,9 +109,10 @@ def photo_from_bytes(data: bytes, *, name: str = "the picture") -> Photo:
             "not a preview that a message service made of it.",
             name=name,
         )
-    if getattr(image, "n_frames", 1) > 1 and image.format not in STILL_FORMATS_WITH_EXTRA_FRAMES:
+    frames = int(getattr(image, "n_frames", 1))
+    if frames > 1 and image.format not in STILL_FORMATS_WITH_EXTRA_FRAMES:
         raise BadPicture(
-            f"{name} holds {image.n_frames} pictures (moving, or several pages). Use one still photograph.",
+            f"{name} holds {frames} pictures (moving, or several pages). Use one still photograph.",
             name=name,
         )
     focal, sigma, camera = _lens(image)

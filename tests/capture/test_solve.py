@@ -1,0 +1,206 @@
+"""The least squares on simulated evidence: true points through a lens with terms the solver does not have."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from eke.capture.camera import Camera
+from eke.capture.certainty import Certainty
+from eke.capture.evidence import EdgeEvidence, paper_body, rectangle_body, sheet_body
+from eke.capture.measure import camera_from_points
+from eke.capture.sheet import own_sheet
+from eke.capture.solve import BodyPose, LensPrior, solve
+
+from .scene import Lens, rigid_errors
+
+PIECE = np.array([[x, y] for x in np.linspace(0, 450, 7) for y in np.linspace(0, 600, 9)], float)
+LENS = Lens(
+    width=4032,
+    height=3024,
+    focal=3050.0,
+    centre=(2025.0, 1505.0),
+    distortion=(0.03, -0.03, 0.0002, -0.0001, 0.003),
+    above_mm=(420.0, 150.0, 900.0),
+    look_at_mm=(400.0, 300.0),
+)
+
+
+def evidence(lens, body, number, pose, rng, noise=0.1, scale=1.0, spread=0.0):
+    """Points along every edge of a body, seen through OpenCV's full model, with noise across the edge."""
+    out = []
+    for k, edge in enumerate(body.edges):
+        count = 12 if body.kind == "sheet" else 70
+        t = np.linspace(0.08, 0.92, count)[:, None]
+        at = np.array(edge.start_mm) + t * np.subtract(edge.end_mm, edge.start_mm) + edge.normal * spread
+        p = replace(pose, scale=scale)
+        px = lens.project(p.place(at), body.height_mm)
+        ahead = lens.project(p.place(at + 0.1 * edge.direction), body.height_mm) - px
+        beyond = lens.project(p.place(at + 0.1 * edge.normal), body.height_mm) - px
+        n = np.column_stack([-ahead[:, 1], ahead[:, 0]])
+        n *= np.sign(np.sum(n * beyond, axis=1))[:, None]
+        n /= np.hypot(*n.T)[:, None]
+        shared = rng.normal(0, 0.05)
+        out.append(EdgeEvidence(number, k, px + n * (shared + rng.normal(0, noise, (count, 1))), n))
+    return out
+
+
+def solved(lens, placed, seed=1, prior=None, scales=None):
+    rng = np.random.default_rng(seed)
+    bodies = [b for b, _ in placed]
+    scales = scales or [1.0] * len(placed)
+    edges = []
+    for i, (body, pose) in enumerate(placed):
+        edges += evidence(lens, body, i, pose, rng, scale=scales[i])
+    first = placed[0][1]
+    start = camera_from_points(
+        (lens.width, lens.height),
+        (prior or LensPrior(3028.0, 0.02)).focal_px or 3000.0,
+        bodies[0].outline_mm,
+        lens.project(first.place(bodies[0].outline_mm), bodies[0].height_mm),
+        bodies[0].height_mm,
+    )
+    turn = first.turn_rad
+    c, s = np.cos(-turn), np.sin(-turn)
+    poses = []
+    for _, pose in placed:
+        d = np.subtract(pose.middle_mm, first.middle_mm)
+        poses.append(BodyPose((c * d[0] - s * d[1], s * d[0] + c * d[1]), pose.turn_rad - turn, 1.0))
+    return solve(
+        (lens.width, lens.height),
+        prior or LensPrior(3028.0, 0.02),
+        bodies,
+        edges,
+        camera=start[0],
+        poses=poses,
+    )
+
+
+SHEET = (sheet_body(own_sheet("a4", 0), 240.0), BodyPose((640.0, 250.0), np.radians(87.0), 1.0))
+SECOND = (sheet_body(own_sheet("a4", 1), 240.0), BodyPose((-180.0, 330.0), np.radians(3.0), 1.0))
+A4 = (rectangle_body("a4"), BodyPose((590.0, 250.0), np.radians(4.0), 1.0))
+CARD = (rectangle_body("card"), BodyPose((430.0, 200.0), np.radians(4.0), 1.0))
+PAPER = (paper_body(470.0, 620.0), BodyPose((225.0, 300.0), 0.0, 1.0))
+
+# issue: numbers to reach on flat tracings of about 600 mm, scale in per cent and largest error in mm
+CASES = {
+    "two sheets": ([SHEET, SECOND], 0.10, 1.0),
+    "one sheet and the paper's edges": ([SHEET, PAPER], 0.10, 1.0),
+    "one sheet beside": ([SHEET], 0.25, 1.5),
+    "a4 and the paper's edges": ([A4, PAPER], 0.15, 1.2),
+    "card and the paper's edges": ([CARD, PAPER], 0.20, 1.5),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_scale_and_shape_in_spite_of_terms_that_the_model_lacks(name, seed):
+    placed, percent, largest_mm = CASES[name]
+    got = solved(LENS, placed, seed)
+    seen = got.camera.to_plane(LENS.project(PIECE))
+    errors, scale = rigid_errors(seen, PIECE)
+    assert abs(scale - 1.0) * 100.0 < percent
+    assert errors.max() < largest_mm
+    # what is stated covers what happened
+    certainty = Certainty(got.camera, got.covariance)
+    assert abs(scale - 1.0) * 100.0 < certainty.length_percent(seen)
+    assert np.mean(errors <= certainty.local_mm(seen)) > 0.9
+
+
+def test_without_exif_the_edges_of_the_paper_find_the_lens():
+    got = solved(LENS, [A4, PAPER], prior=LensPrior(None, 0.0))
+    seen = got.camera.to_plane(LENS.project(PIECE))
+    errors, scale = rigid_errors(seen, PIECE)
+    assert abs(scale - 1.0) < 0.0015
+    assert errors.max() < 1.2
+
+
+def test_a_sheet_printed_too_small_is_known_by_its_check_line():
+    body = sheet_body(own_sheet("a4", 0), 240.0 * 0.97)
+    got = solved(LENS, [(body, SHEET[1])], scales=[0.97])
+    scale = rigid_errors(got.camera.to_plane(LENS.project(PIECE)), PIECE)[1]
+    assert abs(scale - 1.0) < 0.0025
+    unread = solved(LENS, [(sheet_body(own_sheet("a4", 0), None), SHEET[1])], scales=[0.97])
+    wrong = rigid_errors(unread.camera.to_plane(LENS.project(PIECE)), PIECE)[1]
+    stated = Certainty(unread.camera, unread.covariance).length_percent(PIECE)
+    assert abs(wrong - 1.0) > 0.02
+    assert stated > abs(wrong - 1.0) * 100.0 * 0.9, "a print that nobody measured is not promised"
+
+
+def test_the_card_is_seen_above_the_plane():
+    lens = replace(LENS, above_mm=(420.0, 150.0, 350.0), look_at_mm=(420.0, 200.0))
+    piece = PIECE[(abs(PIECE[:, 0] - 420) < 120) & (abs(PIECE[:, 1] - 200) < 120)]
+    body, pose = CARD
+    got = solved(lens, [(body, pose)])
+    true_scale = rigid_errors(got.camera.to_plane(lens.project(piece)), piece)[1]
+    flat = solved(lens, [(replace(body, height_mm=0.0), pose)])
+    # evidence() also uses the body's height, so measure the flat body's answer on the lifted card's picture
+    wrong_scale = rigid_errors(flat.camera.to_plane(lens.project(piece, 0.76)), piece)[1]
+    assert abs(true_scale - 1.0) < 0.005
+    assert wrong_scale == pytest.approx(1.0, abs=0.005)
+    # 0.76 mm of 350 mm is 0.22 % of scale: the two planes differ by it
+    lifted = rigid_errors(got.camera.to_plane(lens.project(piece, 0.76)), piece)[1]
+    assert true_scale / lifted - 1.0 == pytest.approx(0.76 / 350.0, rel=0.3)
+
+
+def test_a_second_sheet_never_makes_it_less_certain():
+    one = solved(LENS, [SHEET])
+    two = solved(LENS, [SHEET, SECOND])
+    a = Certainty(one.camera, one.covariance)
+    b = Certainty(two.camera, two.covariance)
+    seen_one = one.camera.to_plane(LENS.project(PIECE))
+    seen_two = two.camera.to_plane(LENS.project(PIECE))
+    assert b.length_percent(seen_two) <= a.length_percent(seen_one)
+    assert np.all(b.local_mm(seen_two) <= a.local_mm(seen_one) * 1.02)
+
+
+def test_the_standards_tolerance_is_part_of_what_is_stated():
+    got = solved(LENS, [A4, PAPER])
+    stated = Certainty(got.camera, got.covariance).length_percent(PIECE)
+    # ISO 216 allows 2 mm on both sides of 210 and 297 mm: no picture of an A4 sheet is surer than 0.5 %
+    assert stated > 0.5
+
+
+@settings(max_examples=12)
+@given(
+    turn=st.floats(-180, 180),
+    tilt=st.floats(0, 35),
+    side=st.floats(0, 360),
+    roll=st.floats(-180, 180),
+)
+def test_never_mirrored_whichever_way_the_camera_is_held(turn, tilt, side, roll):
+    away = 850.0 * np.tan(np.radians(tilt))
+    look = (400.0, 300.0)
+    a = np.radians(side)
+    lens = replace(
+        LENS,
+        roll_deg=roll,
+        look_at_mm=look,
+        above_mm=(look[0] + away * np.cos(a) + 1e-3, look[1] + away * np.sin(a) - 1e-3, 850.0),
+    )
+    got = solved(lens, [(A4[0], BodyPose((420.0, 280.0), np.radians(turn), 1.0))])
+    seen = got.camera.to_plane(lens.project(PIECE))
+    spin = np.linalg.det(np.linalg.lstsq(PIECE - PIECE.mean(0), seen - seen.mean(0), rcond=None)[0])
+    assert spin > 0.0
+    assert abs(np.sqrt(spin) - 1.0) < 0.02
+    assert got.camera.tilt_deg == pytest.approx(tilt, abs=1.5)
+
+
+def test_camera_agrees_with_opencv_and_with_itself():
+    lens = replace(LENS, distortion=(0.04, -0.03, 0.0, 0.0, 0.0))
+    rot, t = lens.pose()
+    camera = Camera((4032, 3024), lens.focal, lens.centre, 0.04, -0.03, cv2.Rodrigues(rot)[0].ravel(), t)
+    assert camera.project(PIECE) == pytest.approx(lens.project(PIECE), abs=1e-6)
+    assert camera.project(PIECE, 0.76) == pytest.approx(lens.project(PIECE, 0.76), abs=1e-6)
+    assert camera.to_plane(camera.project(PIECE)) == pytest.approx(PIECE, abs=1e-6)
+    assert camera.to_plane(camera.project(PIECE, 5.0), 5.0) == pytest.approx(PIECE, abs=1e-6)
+    assert camera.position_mm() == pytest.approx(np.array(lens.above_mm), abs=1e-6)
+    level = replace(lens, above_mm=(400.0, 0.0, 800.0), look_at_mm=(400.0, 5000.0), roll_deg=0.0)
+    rot, t = level.pose()
+    far = replace(camera, rotation_rad=cv2.Rodrigues(rot)[0].ravel(), translation_mm=t)
+    seen = far.to_plane(np.array([[2000.0, 5.0], [2000.0, 3000.0]]))
+    assert np.isnan(seen[0]).all(), "above the horizon there is no plane"
+    assert np.isfinite(seen[1]).all()
