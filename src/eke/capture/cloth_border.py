@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from eke.capture.cloth_regions import Mixture, Regions, colour_features, colour_floor
+from eke.capture.cloth_regions import Regions, colour_features, colour_floor
 from eke.capture.corners import resample_closed
+from eke.capture.lines import View
 from eke.capture.lines_centre import normals
 from eke.capture.rectify import Rectified
 
-__all__ = ["Border", "refine_border"]
+__all__ = ["Border", "refine_border", "texture_energy"]
 
 Points = NDArray[np.float64]
 Floats = NDArray[np.float64]
@@ -25,6 +26,10 @@ SIDE_FROM_MM = 3.5  # what lies beyond this, on each side, is surely floor or cl
 ALONG_SIGMA_MM = 2.0  # threads of a frayed edge are narrower than this and average away
 LEARN_ALONG_MM = 22.0  # light and pattern are taken from so much of the edge
 ODDS_CAP = 3.0
+SHADOW_DEPTH = 0.3  # of log colour: how much darker the floor may be beside a cloth that lies a little off it
+TEXTURE_SIGMA_MM = 0.9
+TEXTURE_NOISE = 0.12
+TEXTURE_CAP = 1.3
 STIFFNESS = 0.9  # cost of a step of one offset between neighbours along the edge, per mm
 
 
@@ -44,8 +49,31 @@ class Border:
     clear: Floats
 
 
-def refine_border(rectified: Rectified, regions: Regions, ring_mm: Points, rounds: int = 2) -> Border:
-    """Move a rough closed ring (counter-clockwise about the cloth) to the edge of the cloth."""
+def texture_energy(fine: View) -> NDArray[np.float32]:
+    """Logarithm of how rough the picture is, finely resolved: a weave is rougher than most floors, or less."""
+    grey = colour_features(fine.rgb).mean(axis=2)
+    smooth = cv2.GaussianBlur(grey, (0, 0), max(0.7, 0.5 / fine.mm_per_px))
+    energy = cv2.GaussianBlur(np.abs(grey - smooth), (0, 0), max(0.7, TEXTURE_SIGMA_MM / fine.mm_per_px))
+    return np.asarray(np.log(np.maximum(energy, 1e-4)), dtype=np.float32)
+
+
+def refine_border(
+    regions: Regions, fine: View, texture: NDArray[np.float32], ring_mm: Points, rounds: int = 2
+) -> Border:
+    """Move a rough closed ring to the edge of the cloth.
+
+    Parameters
+    ----------
+    regions
+        Where cloth and floor lie, and their colours.
+    fine, texture
+        A fine view and its :func:`texture_energy`.
+    ring_mm
+        Counter-clockwise about the cloth (clockwise about a hole).
+    rounds
+        How often profiles are taken anew.
+    """
+    rectified = fine.rectified
     ring = resample_closed(ring_mm, STEP_MM)
     clear = np.zeros(len(ring))
     for turn in range(rounds):
@@ -60,6 +88,7 @@ def refine_border(rectified: Rectified, regions: Regions, ring_mm: Points, round
         colour = _profiles(rectified, smooth, normal, offsets)
         odds = _odds(regions, colour, offsets, reach)
         odds = np.clip(odds, -ODDS_CAP, ODDS_CAP)
+        odds += _texture_odds(fine, texture, smooth, normal, offsets, reach)
         odds = np.asarray(gaussian_filter1d(odds, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap"))
         place, clear = _best_path(odds, offsets)
         ring = smooth + normal * place[:, None]
@@ -89,19 +118,49 @@ def _odds(regions: Regions, colour: Floats, offsets: Floats, reach: float) -> Fl
     """Log odds of cloth against floor at each place, from the picture as a whole and from nearby."""
     n, k, _ = colour.shape
     flat = colour.reshape(-1, 3)
-    whole = _density(regions.inside, flat) - _density(regions.outside, flat)
     side = min(SIDE_FROM_MM, 0.55 * reach)
     inner, outer = offsets > side, offsets < -side
-    near = _local(colour, inner) - _local(colour, outer)
-    return np.asarray(0.4 * whole.reshape(n, k) + 0.6 * near)
+    # a cloth of several colours is known as a whole; floor changes slowly and is best known from beside
+    within = np.maximum(_local(colour, inner), regions.inside.log_density(flat).reshape(n, k))
+    without = _local(colour, outer, shadow=True)
+    whole = regions.outside.log_density(flat).reshape(n, k)
+    return np.asarray(within - 0.7 * without - 0.3 * whole)
 
 
-def _density(mixture: Mixture, x: Floats) -> Floats:
-    return mixture.log_density(x)
+def _texture_odds(
+    fine: View, texture: NDArray[np.float32], ring: Points, normal: Points, offsets: Floats, reach: float
+) -> Floats:
+    """Log odds by roughness, learned from both sides nearby; small beside those by colour."""
+    at = ring[:, None, :] + normal[:, None, :] * offsets[None, :, None]
+    px = fine.to_px(at.reshape(-1, 2)).astype(np.float32).reshape(len(ring), len(offsets), 2)
+    rows = [
+        cv2.remap(
+            texture,
+            np.ascontiguousarray(px[k : k + 8192, :, 0]),
+            np.ascontiguousarray(px[k : k + 8192, :, 1]),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        for k in range(0, len(ring), 8192)
+    ]
+    value = np.concatenate(rows).astype(np.float64)
+    side = min(SIDE_FROM_MM, 0.55 * reach)
+    sigma = LEARN_ALONG_MM / STEP_MM
+    logs = []
+    for where in (offsets > side, offsets < -side):
+        mean = np.asarray(gaussian_filter1d(value[:, where].mean(axis=1), sigma, mode="wrap"))
+        square = np.asarray(gaussian_filter1d((value[:, where] ** 2).mean(axis=1), sigma, mode="wrap"))
+        variance = np.maximum(square - mean**2, 0.0) + TEXTURE_NOISE**2
+        logs.append(-0.5 * np.log(variance)[:, None] - 0.5 * (value - mean[:, None]) ** 2 / variance[:, None])
+    return np.clip(logs[0] - logs[1], -TEXTURE_CAP, TEXTURE_CAP)
 
 
-def _local(colour: Floats, where: NDArray[np.bool_]) -> Floats:
-    """Log density under the normal distribution of the places chosen, over a stretch of the edge."""
+def _local(colour: Floats, where: NDArray[np.bool_], shadow: bool = False) -> Floats:
+    """Log density under the normal distribution of the places chosen, over a stretch of the edge.
+
+    With ``shadow``, places may be darker than that in all channels alike: the cloth's own shadow on the
+    floor.
+    """
     part = colour[:, where]
     sigma = LEARN_ALONG_MM / STEP_MM
     mean = part.mean(axis=1)
@@ -110,9 +169,15 @@ def _local(colour: Floats, where: NDArray[np.bool_]) -> Floats:
     second = np.asarray(gaussian_filter1d(second, sigma, axis=0, mode="wrap"))
     cov = second - mean[:, :, None] * mean[:, None, :] + colour_floor()
     inverse = np.linalg.inv(cov)
-    norm = -0.5 * np.linalg.slogdet(cov)[1]
+    norm = -0.5 * (np.linalg.slogdet(cov)[1] + 3.0 * np.log(2.0 * np.pi))
     d = colour - mean[:, None, :]
-    return np.asarray(norm[:, None] - 0.5 * np.einsum("nki,nij,nkj->nk", d, inverse, d))
+    if shadow:
+        lift = np.clip(-d.mean(axis=2), 0.0, SHADOW_DEPTH)
+        d = d + lift[:, :, None]
+        norm = norm[:, None] - 0.5 * (lift / (0.6 * SHADOW_DEPTH)) ** 2
+    else:
+        norm = norm[:, None]
+    return np.asarray(norm - 0.5 * np.einsum("nki,nij,nkj->nk", d, inverse, d))
 
 
 def _best_path(odds: Floats, offsets: Floats) -> tuple[Floats, Floats]:

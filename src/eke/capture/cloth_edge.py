@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from eke.capture.cloth_border import Border, refine_border
+from eke.capture.cloth_border import Border, refine_border, texture_energy
 from eke.capture.cloth_flaws import flaw_rings_px
 from eke.capture.cloth_regions import Regions, cloth_regions
 from eke.capture.corners import corner_places
@@ -83,9 +83,10 @@ def find_cloths(
     step("telling cloth from floor", 0.05)
     view = view_of(rectified, REGION_MM_PER_PX)
     seen, references = _seen(view), _references(view)
+    fine = view_of(rectified, TEXTURE_MM_PER_PX)
     regions = cloth_regions(
         view,
-        view_of(rectified, TEXTURE_MM_PER_PX),
+        fine,
         seen,
         references,
         _places(view, touches, "+"),
@@ -97,10 +98,11 @@ def find_cloths(
             "No cloth could be told from the floor. Touch the cloth once or twice and the floor beside it, or "
             "lay the cloth on a floor of another colour and take the picture again."
         )
+    texture = texture_energy(fine)
     cloths = []
     for k, part in enumerate(parts):
         step("following the edge", 0.3 + 0.6 * k / len(parts))
-        cloths.append(_cloth(rectified, regions, part, step))
+        cloths.append(_cloth(regions, fine, texture, part, step))
     step("done", 1.0)
     kept = [c for c in cloths if c is not None]
     if not kept:
@@ -151,11 +153,15 @@ def _parts(regions: Regions, touches: Sequence[Touch]) -> list[Mask]:
 
 
 def _cloth(
-    rectified: Rectified, regions: Regions, part: Mask, step: Callable[[str, float], None]
+    regions: Regions,
+    fine: View,
+    texture: NDArray[np.float32],
+    part: Mask,
+    step: Callable[[str, float], None],
 ) -> FoundCloth | None:
-    view = regions.view
+    view, rectified = regions.view, fine.rectified
     rings, holes = _rings(view, part)
-    border = refine_border(rectified, regions, rings)
+    border = refine_border(regions, fine, texture, rings)
     unclear = float(np.mean(border.clear < CLEAR_ODDS))
     if unclear > NOT_SEEN:
         return None
@@ -163,7 +169,7 @@ def _cloth(
     refined_holes = []
     for hole in holes:
         # the inside of the cloth lies to the right of the way round a hole: turn it about
-        edge = refine_border(rectified, regions, hole[::-1])
+        edge = refine_border(regions, fine, texture, hole[::-1])
         if float(np.mean(edge.clear < CLEAR_ODDS)) < NOT_SEEN:
             ring = edge.points_mm[::-1]
             if abs(_area(ring)) >= LEAST_HOLE_MM2:

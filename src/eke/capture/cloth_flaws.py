@@ -37,7 +37,8 @@ def flaw_rings_px(view: View, inside: NDArray[np.bool_], repeat_mm: float | None
         )
         / np.maximum(total, 1e-6)[:, :, None]
     )
-    on = (core > 0) & (total > 0.3 * size * size)
+    # with a pattern, only whole repeats compare: part of one has another colour
+    on = (core > 0) & (total > (0.9 if repeat_mm else 0.3) * size * size)
     rows, cols = np.nonzero(on)
     if len(rows) < 50:
         return []

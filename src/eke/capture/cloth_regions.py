@@ -40,7 +40,8 @@ SHADE_SIGMA = 0.10  # of log colour: light and shadow move all three channels al
 NOISE_SIGMA = 0.02
 PULL = 1.1
 PULL_ROUNDS = 12
-LEAST_AREA_MM2 = 4000.0
+BAY_MM = 9.0  # bays narrower than twice this may be squares of a pattern that has the floor's colour
+DOUBTFUL_ODDS = 3.0
 EDGE_ALLOWANCE = 4.0  # a place is no surer than this (natural logarithm of the odds)
 
 
@@ -228,6 +229,7 @@ def cloth_regions(
         cloth = _settled(odds, weights) & usable
         if not must_in.any():
             cloth = _largest(_opened(cloth, 3.0 / view.mm_per_px)) & cloth
+    cloth = _doubtful_bays_closed(cloth, odds, usable & ~must_out, view.mm_per_px)
     near = _grown(cloth, 6.0 / view.mm_per_px) & ~_shrunk(cloth, 6.0 / view.mm_per_px) & usable
     sure = float(np.mean(np.abs(odds[near]) > 1.5)) if near.any() else 0.0
     colours = colour.reshape(-1, 3)
@@ -241,6 +243,20 @@ def cloth_regions(
     )
     outside3 = learn(colours[(outer if enough else usable).ravel()].astype(np.float64), colour_floor())
     return Regions(view, cloth, inside3, outside3, sure)
+
+
+def _doubtful_bays_closed(cloth: Mask, odds: Floats, usable: Mask, mm_per_px: float) -> Mask:
+    """Close small bays and holes whose colour does not clearly speak for floor: checks of a pattern."""
+    closed = ~_opened(~cloth, BAY_MM / mm_per_px) & usable
+    count, label = cv2.connectedComponents((closed & ~cloth).astype(np.uint8), connectivity=4)
+    label = np.asarray(label)
+    if count < 2:
+        return cloth
+    size = np.maximum(np.bincount(label.ravel(), minlength=count), 1)
+    mean = np.bincount(label.ravel(), weights=odds.ravel(), minlength=count) / size
+    doubtful = mean > -DOUBTFUL_ODDS
+    doubtful[0] = False
+    return np.asarray(cloth | doubtful[label])
 
 
 def _touch_mask(points: Sequence[tuple[float, float]], view: View) -> Mask:
