@@ -91,3 +91,24 @@ def test_offset_that_leaves_nothing_is_refused_with_the_value_that_works() -> No
         offset_edge(Path.arc((0, 0), 5, 0, 90), 30)
     with pytest.raises(BadInput, match="number"):
         offset_edge(Path.line((0, 0), (1, 0)), math.nan)
+
+
+@pytest.mark.parametrize("kink_deg", [0.0, 1e-6, 1e-4, 0.01, 0.3, 2.0, 8.0, -1e-4, -0.01, -0.3, -2.0, -8.0])
+@pytest.mark.parametrize("mm", [10.0, -10.0])
+def test_kinks_of_any_size_inside_an_edge_leave_no_fold(kink_deg: float, mm: float) -> None:
+    # a traced outline has its joints rounded to four decimals: the kinks there are noise, not corners
+    a = Path((Cubic((0, 0), (40, 2), (70, 3), (100, 3)),))
+    b = (
+        a.moved(Move.translation(-100, -3))
+        .reversed()
+        .moved(Move.rotation(180))
+        .moved(Move.rotation(kink_deg))
+    )
+    path = a.joined(b.moved(Move.translation(100, 3)))
+    made = offset_edge(path, mm)
+    assert self_crossings(made) == ()
+    directions = made.tangents_at(np.linspace(0, made.length_mm, 400))
+    assert directions[:, 0].min() > 0.9
+    gaps = [path.nearest((float(x), float(y))).distance_mm for x, y in made.flatten()]
+    assert min(gaps) > 10.0 - 0.1
+    assert max(gaps) < 10.0 + 0.1

@@ -31,6 +31,10 @@ _MOST_HALVINGS = 10
 """A stretch halved so often is a thousandth of its curve: the tolerance is met long before."""
 _SMALLEST_LOOP_MM = 1.0
 """A shorter loop is what is left of a swallow-tail at its tip, whatever the distances there say."""
+_SNAP_MM = 0.25
+_NO_KINK_DEG = 1.0
+"""Joints that turn by less are rounding or a trembling hand: what opens or overlaps there, up to a quarter of a
+millimetre, is shared by both sides and not mitred."""
 _MITRE_MOST_DEG = 100.0
 """Kinks inside an edge up to here are mitred; sharper ones are bevelled, so that no spike arises."""
 
@@ -185,6 +189,12 @@ def _append(segments: list[Segment], chain: list[Segment]) -> None:
         return
     u, v = _directions(segments[-1], chain[0])
     turn = math.degrees(math.atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1]))
+    if gap <= OFFSET_MM or (gap <= _SNAP_MM and abs(turn) <= _NO_KINK_DEG):
+        middle = ((p[0] + q[0]) / 2.0, (p[1] + q[1]) / 2.0)
+        segments[-1] = segments[-1].with_ends(segments[-1].start, middle)
+        segments.append(chain[0].with_ends(middle, chain[0].end))
+        segments.extend(chain[1:])
+        return
     ahead = (q[0] - p[0]) * (u[0] + v[0]) + (q[1] - p[1]) * (u[1] + v[1])
     if ahead > 0.0 and abs(turn) <= _MITRE_MOST_DEG:
         # both sides run on straight until they meet
