@@ -25,6 +25,7 @@ from eke.derive.derived import Derived
 from eke.errors import BadInput
 from eke.making.facts import Facts
 from eke.making.graph import Before
+from eke.making.rings import Rings
 from eke.making.seams import SAME_CORNER_MM, Making, clip_count, clipping, curves_of, making_of
 from eke.making.words import finish_steps, hem_words, listed, sew_words
 from eke.pattern.model import Pattern, Piece, RunPart, Seam, SeamId
@@ -94,7 +95,7 @@ class _Planner:
         self.notes: list[str] = []
         self.first: dict[str, str] = {}  # seam id → its first task
         self.last: dict[str, str] = {}  # seam id → its last task
-        self.rings = _Rings(making)
+        self.rings = Rings(making)
 
     def order(self) -> WorkOrder:
         begin = self._prepare()
@@ -432,11 +433,11 @@ class _Planner:
     # ---- sorting
 
     def _sorted(self) -> WorkOrder:
-        just_done: list[str] = []
+        numbers = {id_: number for number, id_ in enumerate(self.tasks)}
 
         def key(id_: str) -> tuple[float, ...]:
             task = self.tasks[id_]
-            number = list(self.tasks).index(id_)
+            number = numbers[id_]
             if task.kind in _FOLLOW_UP:
                 return (-1.0, float(number))
             stage = float(_STAGE[task.kind])
@@ -445,70 +446,12 @@ class _Planner:
             return (stage, float(number))
 
         def done(id_: str) -> None:
-            just_done.append(id_)
             task = self.tasks[id_]
             if task.kind == "sew":
                 self.rings.sew(self.making.seams[SeamId(task.seams[0])])
 
         ids = self.before.sorted(key, done)
         return WorkOrder(tuple(self.tasks[id_] for id_ in ids), self.before.pairs(), tuple(self.notes))
-
-
-class _Rings:
-    """Which pieces hang together already, so that one knows which seam closes a ring."""
-
-    def __init__(self, making: Making) -> None:
-        self.making = making
-        self._parent: dict[tuple[str, str], tuple[str, str]] = {}
-
-    def stage(self, seam: Seam) -> float:
-        """Where a seam belongs by its layers, and whether it closes a ring."""
-        layers = self.making.layers_of(seam)
-        if layers == {"outer"}:
-            return 30.0 if self.closes(seam) else 20.0
-        if layers == {"facing"}:
-            return 26.0
-        if layers == {"lining"}:
-            return 46.0 if self.closes(seam) else 45.0
-        return 50.0 if "lining" in layers else 35.0
-
-    def closes(self, seam: Seam) -> bool:
-        """Whether sewing it joins what hangs together already."""
-        trial = dict(self._parent)
-        return any(not self._join(trial, a, b) for a, b in self._joints(seam))
-
-    def sew(self, seam: Seam) -> None:
-        """Remember that it has been sewn."""
-        for a, b in self._joints(seam):
-            self._join(self._parent, a, b)
-
-    def _joints(self, seam: Seam) -> list[tuple[tuple[str, str], tuple[str, str]]]:
-        # first with first: a run over several pieces (a sleeve in an armhole) is set in flat before rings close
-        found = []
-        for a, b in zip(seam.a, seam.b, strict=False):
-            for side, other in (("left", "right"), ("right", "left")):
-                one, two = sorted((self._node(a, side), self._node(b, other if seam.b_mirrored else side)))
-                found.append((one, two))
-        return list(dict.fromkeys(found))
-
-    def _node(self, part: RunPart, side: str) -> tuple[str, str]:
-        piece = self.making.piece(part.piece)
-        paired = bool(piece.cuts) and piece.cuts[0].pairs and piece.fold is None
-        return (piece.id, side if paired else "")
-
-    def _join(
-        self, parent: dict[tuple[str, str], tuple[str, str]], a: tuple[str, str], b: tuple[str, str]
-    ) -> bool:
-        root_a, root_b = self._root(parent, a), self._root(parent, b)
-        if root_a == root_b:
-            return False
-        parent[root_a] = root_b
-        return True
-
-    def _root(self, parent: dict[tuple[str, str], tuple[str, str]], node: tuple[str, str]) -> tuple[str, str]:
-        while node in parent:
-            node = parent[node]
-        return node
 
 
 def _near(a: tuple[float, float], b: tuple[float, float]) -> bool:
