@@ -41,7 +41,9 @@ def index(made: Made) -> str:
             if name.endswith(".png"):
                 parts.append(f"<a href='{name}'><img src='{name}' alt='{html.escape(title)}'></a>")
             else:
-                parts.append(f"<p><a href='{name}'>{html.escape(title)}</a> <span class='quiet'>{name}</span></p>")
+                parts.append(
+                    f"<p><a href='{name}'>{html.escape(title)}</a> <span class='quiet'>{name}</span></p>"
+                )
         parts.append("</div>")
     parts.append(
         "<p class='quiet'>Go on with it: <code>eke --workroom workroom piece show Pinafore</code>, run in this folder.</p>"
@@ -58,7 +60,10 @@ def main() -> int:
     out: Path = options.out
     if out.exists():
         if any(out.iterdir()) and not (out / "workroom").is_dir():
-            print(f"{out} holds something that the demo did not make. Give another folder with --out.", file=sys.stderr)
+            print(
+                f"{out} holds something that the demo did not make. Give another folder with --out.",
+                file=sys.stderr,
+            )
             return 2
         shutil.rmtree(out)
     out.mkdir(parents=True)

@@ -20,8 +20,8 @@ from eke.actions.tracing import trace_photo
 from eke.capture.references import Reference
 from eke.capture.sheet import own_sheet
 from eke.capture.trace import Trace
-from eke.errors import NotFound
-from eke.formats.html import journal_to_html
+from eke.fit import run_length_mm
+from eke.formats.html import journal_html
 from eke.pattern.model import EdgePlace
 from eke.units import Money
 
@@ -109,7 +109,9 @@ def tracing_in(made: Made) -> None:
             square_paper=said["square_paper"],
             touches=[(*e["tap_px"], "+") for e in said["left_to_right"]],
         )
-        made.say(f"{said['file']}: scale from {found.reference}, lengths certain to {found.uncertainty_percent:.2f} %.")
+        made.say(
+            f"{said['file']}: scale from {found.reference}, lengths certain to {found.uncertainty_percent:.2f} %."
+        )
         for warning in found.warnings:
             made.say(f"note: {warning}")
         sha = patterns.keep_photo(made.room, path)
@@ -152,7 +154,8 @@ def trueing(made: Made) -> None:
             _waist(room, garment, piece.id, draft)
     made.say("Straight edges are straight, the waist is marked on every panel.")
     for proposal in patterns.proposed_seams(room, PINAFORE):
-        made.say(f"proposed, {100 * proposal.confidence:.0f} % sure: {proposal.sentence}")
+        one, other = patterns.proposal_words(room.garment(PINAFORE).pattern, proposal)
+        made.say(f"proposed, {100 * proposal.confidence:.0f} % sure: {one} with {other}")
     for seam in garments.SEAMS:
         runs = [[_edge_word(room, part) for part in run] for run in (seam.a, seam.b)]
         made.say(patterns.say_seam(room, PINAFORE, seam.name, runs[0], runs[1]).sentence)
@@ -173,15 +176,29 @@ def _waist(room: Room, garment: str, piece_id: str, draft: garments.DraftPiece) 
         return
     piece = room.garment(garment).pattern.piece(piece_id)
     lines = [m for m in piece.marks if m.kind == "line" and len(m.points) >= 2]
-    level = [m for m in lines if abs(m.points[0][1] - m.points[-1][1]) < 0.1 * abs(m.points[0][0] - m.points[-1][0])]
+    level = [
+        m
+        for m in lines
+        if abs(m.points[0][1] - m.points[-1][1]) < 0.1 * abs(m.points[0][0] - m.points[-1][0])
+    ]
     if level:
         mark = max(level, key=lambda m: abs(m.points[0][0] - m.points[-1][0]))
         points, mark_id = [list(mark.points[0]), list(mark.points[-1])], mark.id
     else:
         # not seen on the tracing: the maker measures it up from the hem
         x0, y0, x1, _ = piece.outline.bounds
-        points, mark_id = [[x0, y0 + garments.WAIST_Y_MM], [x1, y0 + garments.WAIST_Y_MM]], f"{piece_id}-waist"
-    params = {"piece": piece_id, "kind": "balance", "name": "waist", "points": points, "id": mark_id, "called": "the waist"}
+        points, mark_id = (
+            [[x0, y0 + garments.WAIST_Y_MM], [x1, y0 + garments.WAIST_Y_MM]],
+            f"{piece_id}-waist",
+        )
+    params = {
+        "piece": piece_id,
+        "kind": "balance",
+        "name": "waist",
+        "points": points,
+        "id": mark_id,
+        "called": "the waist",
+    }
     patterns.change(room, garment, "mark.set", params)
 
 
@@ -204,10 +221,14 @@ def fitting_changes(made: Made) -> None:
     )
     pattern = room.garment(PINAFORE).pattern
     side = fitting.find_seam(pattern, "side")
-    length = fitting.run_length_mm(pattern, pattern.seam(side).a)
+    length = run_length_mm(pattern, pattern.seam(side).a)
     waist = garments.WAIST_Y_MM
     taken = fitting.take_in(
-        room, PINAFORE, "side", [(0.0, 0.0), (waist, 10.0), (length, 0.0)], reason="Wide at the waist: 10 mm on each side"
+        room,
+        PINAFORE,
+        "side",
+        [(0.0, 0.0), (waist, 10.0), (length, 0.0)],
+        reason="Wide at the waist: 10 mm on each side",
     )
     made.say(taken.sentence)
     neck = patterns.find_edge(pattern, "back.neck")
@@ -250,9 +271,15 @@ def deriving(made: Made) -> None:
         ("armhole facing front", ["side front.armhole"]),
         ("armhole facing back", ["side back.armhole"]),
     ):
-        made.say(recipes.add_recipe(room, PINAFORE, "facing", name, edges=edges, params={"width_mm": 45.0}).sentence)
+        made.say(
+            recipes.add_recipe(
+                room, PINAFORE, "facing", name, edges=edges, params={"width_mm": 45.0}
+            ).sentence
+        )
     panels = ["front", "side front", "side back", "back"]
-    made.say(recipes.add_recipe(room, PINAFORE, "lining", "lining", pieces=panels, params={"to": "waist"}).sentence)
+    made.say(
+        recipes.add_recipe(room, PINAFORE, "lining", "lining", pieces=panels, params={"to": "waist"}).sentence
+    )
     state = room.garment(PINAFORE)
     for finding in state.derivation.findings:
         made.say(f"note: {finding.sentence}")
@@ -286,7 +313,9 @@ def cloth_in(made: Made) -> None:
         if seen.grain_deg is None or facts["warp"] == "up":
             # the maker says that the warp runs up the picture; the threads that were seen make it exact
             words["grain_deg"] = _warp_up(seen.grain_deg)
-        done = cloths.add_traced_cloth(room, facts["name"], found, path.read_bytes(), photo_name=path.name, **words)
+        done = cloths.add_traced_cloth(
+            room, facts["name"], found, path.read_bytes(), photo_name=path.name, **words
+        )
         made.say(
             f"{done.sentence} {len(seen.holes_mm)} holes, {len(seen.flaws_mm)} stains proposed, "
             f"outline within {found.cloths[0].uncertainty_mm:.1f} mm."
@@ -308,7 +337,7 @@ def _warp_up(seen_deg: float | None) -> float:
 
 
 def cut_out(made: Made) -> None:
-    """Lay pinafore, lining and apron; say what fits; confirm one cut and see the offcuts."""
+    """Lay pinafore, lining and apron one after the other on the same cloths; confirm the first two cuts."""
     made.begin("Does it fit?")
     room = made.room
     for garment, roles, chosen in (
@@ -318,30 +347,26 @@ def cut_out(made: Made) -> None:
     ):
         plan = laying.lay_garment(room, garment, roles=roles, cloths=chosen, seconds=LAY_SECONDS, seed=1)  # type: ignore[arg-type]
         made.say(f"{garment}, {roles[0]}: {plan.sentence}")
+        name = f"lay-{garment.lower()}-{roles[0]}"
+        pages = papers.lay_pages(room, garment, roles=roles)  # type: ignore[arg-type]
+        made.keep(f"{name}.pdf", written(pages, ".pdf", title=name), f"Lay plan: {garment}, {roles[0]}")
+        made.keep(f"{name}.svg", written(pages, ".svg", title=name), "The first cloth as a drawing")
+        made.keep(f"{name}.png", written(pages, ".png", title=name), "The first cloth as a picture")
         if not plan.complete:
             for way in laying.ways_to_save(room, garment, roles)[:4]:  # type: ignore[arg-type]
                 made.say(f"could be given up: {way.sentence}")
-            continue
-        pages = papers.lay_pages(room, garment, roles=roles)  # type: ignore[arg-type]
-        name = f"lay-{garment.lower()}-{roles[0]}"
-        made.keep(f"{name}.pdf", written(pages, ".pdf", title=name), f"Lay plan: {garment}, {roles[0]}")
-        made.keep(f"{name}.svg", written(pages, ".svg", title=name), f"The same as a drawing: {garment}, {roles[0]}")
-        made.keep(f"{name}.png", written(pages, ".png", title=name), f"The same as a picture: {garment}, {roles[0]}")
-        if garment == APRON:
-            continue
-        sentence = laying.confirm_cut(room, garment, roles).sentence  # type: ignore[arg-type]
-        made.say(sentence)
-    # the apron shares the cloth: laid anew on what is left after the pinafore was cut
-    for cloth in list(room.shelf().cloths.values()):
-        if cloth.parent is not None and not room.shelf().reserved_by(cloth.id):
-            made.say(cloths.reserve_cloth(room, cloth.id, PROJECT).sentence)
-    try:
-        plan = laying.lay_garment(room, APRON, roles=["outer"], seconds=LAY_SECONDS, seed=1)
-        made.say(f"{APRON} on the offcuts: {plan.sentence}")
-    except NotFound as gap:
-        made.say(gap.message)
-    shelf = room.shelf()
-    made.say(f"The shelf now holds {len(shelf.cloths)} cloths and offcuts.")
+        elif garment == PINAFORE:
+            made.say(laying.confirm_cut(room, garment, roles).sentence)  # type: ignore[arg-type]
+            _keep_offcuts(made)
+    made.say(f"The shelf now holds {len(room.shelf().cloths)} cloths and offcuts.")
+
+
+def _keep_offcuts(made: Made) -> None:
+    """What a cut left over is kept for the same project: the apron comes out of it."""
+    shelf = made.room.shelf()
+    for cloth in shelf.cloths.values():
+        if cloth.parent is not None and not shelf.reserved_by(cloth.id):
+            made.say(cloths.reserve_cloth(made.room, cloth.id, PROJECT).sentence)
 
 
 # ---------------------------------------------------------------- paper and money
@@ -355,9 +380,17 @@ def on_paper(made: Made) -> None:
         low = garment.lower()
         for paper in ("a4", "letter"):
             pages = papers.pattern_pages(room, garment, paper)
-            made.keep(f"pattern-{low}-{paper}.pdf", written(pages, ".pdf", title=garment), f"{garment}: pattern on {paper}")
+            made.keep(
+                f"pattern-{low}-{paper}.pdf",
+                written(pages, ".pdf", title=garment),
+                f"{garment}: pattern on {paper}",
+            )
         whole = papers.whole_pattern_page(room, garment)
-        made.keep(f"pattern-{low}-whole.pdf", written([whole], ".pdf", title=garment), f"{garment}: pattern on one sheet")
+        made.keep(
+            f"pattern-{low}-whole.pdf",
+            written([whole], ".pdf", title=garment),
+            f"{garment}: pattern on one sheet",
+        )
         made.keep(
             f"cutting-list-{low}.pdf",
             written(sheets.cutting_pages(room, garment), ".pdf", title="Cutting list"),
@@ -387,6 +420,6 @@ def settle_up(made: Made) -> None:
     pages, pictures = sheets.journal_pages(room, PROJECT)
     made.keep("journal.pdf", written(pages, ".pdf", title="Journal", pictures=pictures), "Journal, one page")
     journal, pictures = sheets.journal_of(room, PROJECT)
-    made.keep("journal.html", journal_to_html(journal, pictures).encode(), "Journal for the browser")
+    made.keep("journal.html", journal_html(journal, pictures=pictures).encode(), "Journal for the browser")
     backup = projects.backup(room, made.out / "workroom-backup.zip")
     made.say(f"The whole workroom is in workroom-backup.zip ({backup.photos} photographs).")

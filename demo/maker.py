@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from demo.garments import DraftPiece, as_traced
+from demo.garments import DraftPiece
 from eke.actions.patterns import change
 from eke.actions.room import Room
 from eke.capture.trace import Trace
@@ -49,21 +49,20 @@ def _segments(chain: tuple[np.ndarray, ...]) -> list[Line | Cubic]:
 def say_edges(room: Room, garment: str, piece_id: str, draft: DraftPiece) -> list[str]:
     """Say of each edge of a traced piece what it is; return the sentences of the steps."""
     said: list[str] = []
-    drawn = as_traced(draft)
     piece = room.garment(garment).pattern.piece(piece_id)
-    move = _lay(drawn, piece)
-    corners = [move.apply((float(x), float(y))) for x, y in drawn.corners]
+    move = _lay(draft, piece)
+    corners = [move.apply((float(x), float(y))) for x, y in draft.corners]
     for corner in corners:
         piece = room.garment(garment).pattern.piece(piece_id)
         if min(math.dist(corner, e.path.start) for e in piece.edges) > CORNER_MM:
             edge = min(piece.edges, key=lambda e: e.path.nearest(corner).distance_mm)
-            said.append(change(room, garment, "edge.split", {"edge": edge.id, "point": list(corner)}).sentence)
-    piece = room.garment(garment).pattern.piece(piece_id)
-    meant = [_draft_edge(drawn, move, e.path) for e in piece.edges]
+            said.append(
+                change(room, garment, "edge.split", {"edge": edge.id, "point": list(corner)}).sentence
+            )
     # two traced edges that are one in the maker's eyes
     while True:
         piece = room.garment(garment).pattern.piece(piece_id)
-        meant = [_draft_edge(drawn, move, e.path) for e in piece.edges]
+        meant = [_draft_edge(draft, move, e.path) for e in piece.edges]
         pair = next(
             (i for i in range(len(meant)) if len(meant) > 1 and meant[i] == meant[(i + 1) % len(meant)]), None
         )
@@ -78,16 +77,16 @@ def say_edges(room: Room, garment: str, piece_id: str, draft: DraftPiece) -> lis
     return said
 
 
-def _lay(drawn: DraftPiece, piece: Piece) -> Move:
+def _lay(draft: DraftPiece, piece: Piece) -> Move:
     """Lay the draft over the traced piece, keeping up what is up: both have their grain along +y."""
-    return register(draft_path(drawn), piece.outline).move
+    return register(draft_path(draft), piece.outline).move
 
 
-def _draft_edge(drawn: DraftPiece, move: Move, path: Path) -> str:
+def _draft_edge(draft: DraftPiece, move: Move, path: Path) -> str:
     middle = path.point_at(path.length_mm / 2.0)
 
     def off(edge_id: str) -> float:
-        there = Path(tuple(s.moved(move) for s in _segments(drawn.edge(edge_id).path)))
+        there = Path(tuple(s.moved(move) for s in _segments(draft.edge(edge_id).path)))
         return there.nearest(middle).distance_mm
 
-    return min((e.id for e in drawn.edges), key=off)
+    return min((e.id for e in draft.edges), key=off)

@@ -10,29 +10,32 @@ from numpy.typing import NDArray
 
 from demo.scenes.noise import field, grain
 
-__all__ = ["FloorKind", "paint_floor"]
+__all__ = ["FLOOR_PX_PER_MM", "FloorKind", "paint_floor"]
 
 FloorKind = Literal["oak", "dark wood", "tiles", "carpet", "lino"]
-_PX_PER_MM = 2.5
+FLOOR_PX_PER_MM = 2.5
+"""Floors are painted no finer: nobody measures them."""
 
 Picture = NDArray[np.float32]
 
 
 def paint_floor(
-    rng: np.random.Generator, kind: FloorKind, size_mm: tuple[float, float], px_per_mm: float
+    rng: np.random.Generator,
+    kind: FloorKind,
+    size_mm: tuple[float, float],
+    px_per_mm: float = FLOOR_PX_PER_MM,
 ) -> NDArray[np.uint8]:
     """Return a floor of at least ``size_mm`` (across, down) at ``px_per_mm``, 8-bit RGB."""
-    w, h = (int(np.ceil(s * _PX_PER_MM)) + 2 for s in size_mm)
+    w, h = (int(np.ceil(s * px_per_mm)) + 2 for s in size_mm)
     painters = {"oak": _wood, "dark wood": _wood, "tiles": _tiles, "carpet": _carpet, "lino": _lino}
-    small = painters[kind](rng, (h, w), kind)
-    small = np.clip(small, 0, 255).astype(np.uint8)
-    full = (int(np.ceil(size_mm[0] * px_per_mm)), int(np.ceil(size_mm[1] * px_per_mm)))
-    return cv2.resize(small, full, interpolation=cv2.INTER_LINEAR)
+    return np.clip(painters[kind](rng, (h, w), kind, px_per_mm), 0, 255).astype(np.uint8)
 
 
-def _turned(rng: np.random.Generator, shape: tuple[int, int], angle_deg: float) -> tuple[Picture, Picture]:
+def _turned(
+    rng: np.random.Generator, shape: tuple[int, int], angle_deg: float, k: float
+) -> tuple[Picture, Picture]:
     """Coordinates in mm along and across a direction."""
-    y, x = np.mgrid[: shape[0], : shape[1]].astype(np.float32) / np.float32(_PX_PER_MM)
+    y, x = np.mgrid[: shape[0], : shape[1]].astype(np.float32) / np.float32(k)
     a = np.float32(np.radians(angle_deg))
     u = x * np.cos(a) + y * np.sin(a) + np.float32(rng.uniform(0, 500))
     v = -x * np.sin(a) + y * np.cos(a) + np.float32(rng.uniform(0, 500))
@@ -44,8 +47,8 @@ def _look_up(table: Picture, u: Picture, v: Picture, cell: tuple[float, float]) 
     return cv2.remap(table, (u / cell[0]) % (w - 1), (v / cell[1]) % (h - 1), cv2.INTER_LINEAR)
 
 
-def _wood(rng: np.random.Generator, shape: tuple[int, int], kind: str) -> Picture:
-    u, v = _turned(rng, shape, float(rng.uniform(0, 180)))
+def _wood(rng: np.random.Generator, shape: tuple[int, int], kind: str, k: float) -> Picture:
+    u, v = _turned(rng, shape, float(rng.uniform(0, 180)), k)
     wide, long = float(rng.uniform(70, 150)), float(rng.uniform(600, 1100))
     row = np.floor(v / wide).astype(int)
     offset = rng.uniform(0, long, 4096).astype(np.float32)
@@ -65,8 +68,8 @@ def _wood(rng: np.random.Generator, shape: tuple[int, int], kind: str) -> Pictur
     return cv2.GaussianBlur(out, (0, 0), 0.6)
 
 
-def _tiles(rng: np.random.Generator, shape: tuple[int, int], _kind: str) -> Picture:
-    u, v = _turned(rng, shape, float(rng.uniform(-30, 30)))
+def _tiles(rng: np.random.Generator, shape: tuple[int, int], _kind: str, k: float) -> Picture:
+    u, v = _turned(rng, shape, float(rng.uniform(-30, 30)), k)
     side = float(rng.choice([200.0, 300.0, 330.0]))
     index = (np.floor(u / side).astype(int) * 53 + np.floor(v / side).astype(int) * 131) % 4096
     tone = rng.normal(0, 1, 4096).astype(np.float32)[index]
@@ -81,7 +84,7 @@ def _tiles(rng: np.random.Generator, shape: tuple[int, int], _kind: str) -> Pict
     return out * (1 - 0.12 * bevel) * (1 - joint) + grout * joint
 
 
-def _carpet(rng: np.random.Generator, shape: tuple[int, int], _kind: str) -> Picture:
+def _carpet(rng: np.random.Generator, shape: tuple[int, int], _kind: str, k: float) -> Picture:
     base = np.array([[112, 104, 98], [92, 102, 116], [128, 92, 84]][int(rng.integers(3))], np.float32)
     tuft = cv2.GaussianBlur(grain(rng, shape), (0, 0), 2.2)
     tuft /= tuft.std()
@@ -90,7 +93,7 @@ def _carpet(rng: np.random.Generator, shape: tuple[int, int], _kind: str) -> Pic
     return base * (1 + 0.10 * tuft + 0.16 * fine + 0.05 * worn)[..., None]
 
 
-def _lino(rng: np.random.Generator, shape: tuple[int, int], _kind: str) -> Picture:
+def _lino(rng: np.random.Generator, shape: tuple[int, int], _kind: str, k: float) -> Picture:
     base = np.array([[98, 122, 104], [146, 136, 112]][int(rng.integers(2))], np.float32)
     streak = field(rng, shape, (5.0, 40.0), 3)
     fleck = cv2.GaussianBlur(grain(rng, shape), (0, 0), 1.2)

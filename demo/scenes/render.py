@@ -93,12 +93,7 @@ def expose(
     }
     lamp_across = interpolate_grid(lamp.T, xs, np.arange(lens.width_px, dtype=float))
     out = np.empty((lens.height_px, lens.width_px, 3), np.float32)
-    extents = [
-        b.to_mm(
-            np.array([[0, 0], [b.rgb.shape[1], 0], [b.rgb.shape[1], b.rgb.shape[0]], [0, b.rgb.shape[0]]])
-        )
-        for b in boards
-    ]
+    extents = [b.to_mm(_rim(b)) for b in boards]
     for r in range(0, lens.height_px, _STRIP):
         n = min(_STRIP, lens.height_px - r)
         rows = (np.arange(n * _OVER) + 0.5) / _OVER - 0.5 + r
@@ -115,6 +110,14 @@ def expose(
         glow = interpolate_grid(lamp_across.T, ys, np.arange(r, r + n, dtype=float)).astype(np.float32)
         out[r : r + n] = small * glow[..., None] * np.array(light.tint, np.float32)
     return _develop(rng, out, sensor)
+
+
+def _rim(b: Board) -> NDArray[np.float64]:
+    """Points along a board's edge, in its pixels: straight edges may bulge in the picture."""
+    h, w = b.rgb.shape[:2]
+    t = np.linspace(0, 1, 12)[:, None]
+    corners = np.array([[0.0, 0], [w, 0], [w, h], [0, h]])
+    return np.vstack([a + t * (c - a) for a, c in zip(corners, np.roll(corners, -1, axis=0), strict=True)])
 
 
 def _lay(
@@ -139,8 +142,9 @@ def _lay(
             return
     part = where[:, cols]
     uv = b.to_px(part.reshape(-1, 2)).astype(np.float32).reshape(part.shape)
-    mode = cv2.BORDER_REPLICATE if whole else cv2.BORDER_CONSTANT
-    rgb = _TO_LINEAR[cv2.remap(b.rgb, uv[..., 0], uv[..., 1], cv2.INTER_LINEAR, borderMode=mode)]
+    rgb = _TO_LINEAR[
+        cv2.remap(b.rgb, uv[..., 0], uv[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    ]
     if whole:
         picture[:, cols] = rgb
         return

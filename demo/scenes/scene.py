@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +17,7 @@ from demo.garments import DraftPiece
 from demo.scenes.board import Board
 from demo.scenes.camera import DIAGONAL_35MM, Camera, Lens, aim
 from demo.scenes.cloths import Cloth, paint_cloth
-from demo.scenes.floors import FloorKind, paint_floor
+from demo.scenes.floors import FLOOR_PX_PER_MM, FloorKind, paint_floor
 from demo.scenes.papers import PaperKind, paint_paper, paper_outline
 from demo.scenes.references import Reference, lay_reference
 from demo.scenes.render import Light, Sensor, expose
@@ -25,6 +26,10 @@ from demo.scenes.strokes import Drawn, Pen, draw_piece
 __all__ = ["Paper", "Photograph", "Pose", "Scene", "phone_lens", "photograph"]
 
 TRUTH_FORMAT = "eke-scene-truth-1"
+AROUND_MM = 45.0
+"""Margin of the fine part of the floor: room for shadows."""
+LARGEST_FLOOR_PX, LARGEST_BOARD_PX = 9000.0, 30000.0
+"""OpenCV looks pictures up in at most 32767 pixels a side; a far floor may be coarser than that."""
 Array = NDArray[np.float64]
 
 
@@ -121,14 +126,14 @@ def photograph(scene: Scene, px_per_mm: float | None = None) -> Photograph:
         shift=p.shift,
     )
     k = px_per_mm or _resolution(camera, shows)
-    board = _floor(rng, scene, camera, k)
+    far, board = _floor(rng, scene, camera, shows, k)
     drawn: list[Drawn] = []
     if scene.paper is not None:
         paint_paper(rng, board, scene.paper.kind, outline, scene.paper.straight, scene.paper.seams_mm)
         drawn = [draw_piece(rng, board, scene.pen, piece, at, turn) for piece, at, turn in scene.pieces]
     if scene.cloth is not None:
         paint_cloth(rng, board, scene.cloth)
-    boards = [board]
+    boards = [far, board]
     for ref in scene.references:
         boards += lay_reference(rng, ref, 12.0 if ref.kind != "sheet" else 10.0)
     picture = expose(rng, boards, camera, scene.light, scene.sensor)
@@ -152,15 +157,37 @@ def _resolution(camera: Camera, shows: Array) -> float:
     return float(np.clip(1.8 * np.hypot(*(b - a)) / 10, 3.5, 9.0))
 
 
-def _floor(rng: np.random.Generator, scene: Scene, camera: Camera, k: float) -> Board:
-    """A floor as large as the camera sees, within reason."""
+def _floor(
+    rng: np.random.Generator, scene: Scene, camera: Camera, shows: Array, k: float
+) -> tuple[Board, Board]:
+    """The floor as far as the camera sees, and the finer part of it that things are laid on."""
     w, h = scene.lens.width_px - 1, scene.lens.height_px - 1
     edge = np.array([[x, y] for x in np.linspace(0, w, 9) for y in np.linspace(0, h, 9)])
     seen = camera.seen(edge)
     lo, hi = seen.min(axis=0) - 8.0, seen.max(axis=0) + 8.0
     size = (float(hi[0] - lo[0]), float(hi[1] - lo[1]))
-    rgb = paint_floor(rng, scene.floor, size, k)
-    return Board(rgb, k, (float(lo[0]), float(hi[1])))
+    coarse = min(FLOOR_PX_PER_MM, LARGEST_FLOOR_PX / max(size))
+    far = Board(paint_floor(rng, scene.floor, size, coarse), coarse, (float(lo[0]), float(hi[1])))
+    lo = np.maximum(shows.min(axis=0) - AROUND_MM, lo)
+    hi = np.minimum(shows.max(axis=0) + AROUND_MM, hi)
+    k = min(k, LARGEST_BOARD_PX / float((hi - lo).max()))
+    across, down = (int(np.ceil(v * k)) for v in hi - lo)
+    near = Board(
+        np.empty((0, 0, 3), np.uint8),
+        k,
+        (float(lo[0]), float(hi[1])),
+        alpha=np.full((down, across), 255, np.uint8),
+    )
+    x, y = far.to_px(np.array([near.corner_mm]))[0]
+    M = np.array([[coarse / k, 0, x], [0, coarse / k, y]])
+    near.rgb = cv2.warpAffine(
+        far.rgb,
+        M,
+        (across, down),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return far, near
 
 
 def _r(points: Any, digits: int = 2) -> Any:

@@ -104,4 +104,9 @@ def ledger_report(room: Room, project: str, currency: str | None = None) -> Ledg
     garments = tuple(GarmentCost(g.id, g.name, shelf.ledger.used_by(g.id, said)) for g in found.garments)
     mine = {r.cloth for r in shelf.reservations if r.project == found.id}
     items = {h.item for key, h in shelf.holdings.items() if key in mine}
+    for purchase in shelf.ledger.purchases.values():
+        if any(share.by == found.id for share in purchase.projects):
+            items |= {
+                share.by for share in purchase.items
+            }  # an offcut is kept for nobody, and still worth something
     return LedgerReport(found.name, account, garments, shelf.ledger.left_worth(items, said))

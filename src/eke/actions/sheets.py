@@ -11,7 +11,6 @@ import numpy as np
 
 from eke.actions.drawn import drawn_pieces, piece_numbers
 from eke.actions.fitting import ruler_steps_of
-from eke.actions.history import history
 from eke.actions.laying import cutting_of, kept_plan
 from eke.actions.money import ledger_report
 from eke.actions.room import Room, find_garment, find_project
@@ -35,6 +34,7 @@ from eke.paper.work_sheets import (
     ledger_sheet,
     order_sheet,
 )
+from eke.units import format_mm
 
 HEADINGS: Final[Mapping[str, str]] = {
     "wash": "Before cutting",
@@ -50,6 +50,8 @@ HEADINGS: Final[Mapping[str, str]] = {
     "buttons": "Finishing",
 }
 SEWING: Final = "Sewing"
+TOLD: Final = ("fit.", "recipe.", "mockup.", "true.share", "true.join", "trace.again")
+"""Kinds of change that the journal tells of; naming edges and the like would drown them."""
 PICTURE_PX: Final = 900
 """Longest side of a picture in the journal."""
 
@@ -147,7 +149,7 @@ def ruler_step_pages(
         old = next((e for e in before.edges if e.id in ids), before.edges[0])
         new = next((e for e in (after.edges if after else ()) if e.id == old.id), old)
         rows = tuple(
-            RulerStep(row.place or _place(row.along_mm, old.path.length_mm, step.start_name, step.end_name),
+            RulerStep(row.place or _place(row.along_mm, old.path.length_mm, step.start_name, step.end_name, unit),
                       row.along_mm, row.in_mm, row.at[0], row.at[1])
             for row in step.rows
         )  # fmt: skip
@@ -162,12 +164,12 @@ def ruler_step_pages(
     )
 
 
-def _place(along: float, length: float, start: str, end: str) -> str:
+def _place(along: float, length: float, start: str, end: str, unit: str) -> str:
     if along < 1.0:
         return f"at {start}"
     if along > length - 1.0:
         return f"at {end}"
-    return ""
+    return f"{format_mm(along, unit)} along"
 
 
 def ledger_pages(room: Room, project: str, paper: str = "a4") -> tuple[Page, ...]:
@@ -215,12 +217,9 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
         for tracing in state.pattern.tracings.values():
             _picture(room, tracing.photo, f"{garment.name}, traced", pictures, captions)
         changes += [
-            f"{garment.name}: {line.sentence}"
-            for line in history(room, garment.id)
-            if line.on
-            and not line.undone
-            and line.set_aside is None
-            and not line.sentence.startswith("Traced")
+            f"{garment.name}: {step.sentence}{f' ({step.record.note})' if step.record.note else ''}"
+            for step in state.replayed.steps
+            if step.applied and step.kind.startswith(TOLD)
         ]
         for cloth in _cloths_for(room, found.id, garment.id):
             cloths.setdefault(cloth.id, cloth)

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -27,7 +27,8 @@ from shapely.ops import unary_union
 from eke.errors import BadInput, BadShape
 from eke.findings import Finding
 from eke.geometry.offset import offset_edge
-from eke.geometry.path import Pt
+from eke.geometry.path import Path, Pt
+from eke.pattern.darts import cap_point
 from eke.pattern.model import Edge, EdgeKind, Pattern, Piece
 
 PointsMm = NDArray[np.float64]
@@ -123,6 +124,7 @@ def cut_outline(
     BadShape
         When the outline crosses itself or has no area.
     """
+    piece = capped(piece)
     net = Polygon(piece.outline.flatten(FLATTEN_MM))
     if not net.is_valid or net.area <= 0.0:
         raise BadShape(
@@ -164,6 +166,22 @@ def cut_outline(
     if Polygon(ring).exterior.is_ccw is False:
         ring = ring[::-1].copy()
     return CutOutline(ring, widths, tuple(findings))
+
+
+def capped(piece: Piece) -> Piece:
+    """Return ``piece`` as it is cut: across the mouth of each dart its cap, in place of the two legs.
+
+    The cloth of the dart is folded away, not cut out; its cap is shaped so that, folded, it ends with the edge.
+    """
+    edges = list(piece.edges)
+    for dart in piece.darts:
+        at = next(i for i, e in enumerate(edges) if e.id == dart.first_leg)
+        first, second = edges[at], edges[(at + 1) % len(edges)]
+        before = edges[at - 1]
+        path = Path.polyline([first.path.start, cap_point(piece, dart), second.path.end])
+        cap = replace(before, id=first.id, path=path, name="dart")
+        edges = [cap if e.id == first.id else e for e in edges if e.id != second.id]
+    return replace(piece, edges=tuple(edges), darts=())
 
 
 def first_sewn(pattern: Pattern, piece: Piece) -> dict[tuple[str, str], str]:

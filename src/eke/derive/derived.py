@@ -16,7 +16,7 @@ from shapely.geometry import Point, Polygon
 from eke.errors import BadInput
 from eke.geometry.crossings import intersections
 from eke.geometry.path import Path, Pt
-from eke.pattern.model import Edge, EdgeId, EdgeKind, EdgePlace, Notch, Piece, PieceId
+from eke.pattern.model import Dart, Edge, EdgeId, EdgeKind, EdgePlace, Notch, Piece, PieceId
 
 ON_EDGE_MM: Final = 0.01
 """A notch lies on a derived edge when it is nearer than this."""
@@ -138,7 +138,23 @@ def piece_from(
     made = Piece(
         PieceId(derived_id(recipe, source.id)), name, tuple(edges), fold=fold, tracing=source.tracing
     )
+    made = replace(made, darts=darts_of(source, recipe, origin))
     return Derived(with_marks_of(made, source, recipe), recipe, source.id, origin)
+
+
+def darts_of(source: Piece, recipe: str, origin: Mapping[EdgeId, EdgeId]) -> tuple[Dart, ...]:
+    """Return the darts of ``source`` whose two legs both lie on the derived piece."""
+    new = {old: made for made, old in origin.items()}
+    return tuple(
+        replace(
+            dart,
+            id=derived_id(recipe, dart.id),
+            first_leg=new[dart.first_leg],
+            second_leg=new[dart.second_leg],
+        )
+        for dart in source.darts
+        if dart.first_leg in new and dart.second_leg in new
+    )
 
 
 def with_marks_of(piece: Piece, source: Piece, recipe: str) -> Piece:

@@ -6,6 +6,7 @@ A facing is cut from the piece itself, so that it follows every later change of 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -14,7 +15,8 @@ from eke.derive.derived import Derived, part_along, piece_from
 from eke.errors import BadInput
 from eke.geometry.offset import offset_edge
 from eke.geometry.path import Line, Path
-from eke.pattern.model import Pattern, Piece, Recipe
+from eke.pattern.model import EdgePlace, Pattern, Piece, Recipe
+from eke.pattern.pivot import transfer_dart
 
 USUAL_WIDTH_MM: Final = 60.0
 RUN_ON_MM: Final = 400.0
@@ -46,7 +48,7 @@ def facing(pattern: Pattern, recipe: Recipe) -> tuple[Derived, ...]:
     many = len(by_piece) > 1
     return tuple(
         _face(
-            pattern.piece(piece_id),
+            _darts_closed(pattern, piece_id, edges),
             edges,
             width,
             recipe.id,
@@ -54,6 +56,19 @@ def facing(pattern: Pattern, recipe: Recipe) -> tuple[Derived, ...]:
         )
         for piece_id, edges in by_piece.items()
     )
+
+
+def _darts_closed(pattern: Pattern, piece_id: str, faced: Sequence[str]) -> Piece:
+    """The piece with its darts closed, as a facing is cut: each opens at the far side instead, off the facing."""
+    for dart in pattern.piece(piece_id).darts:
+        piece = pattern.piece(piece_id)
+        middle = piece.edge(faced[len(faced) // 2]).path
+        x, y = middle.point_at(middle.length_mm / 2.0)
+        legs = {leg for d in piece.darts for leg in (d.first_leg, d.second_leg)}
+        free = [e for e in piece.edges if e.id not in faced and e.id not in legs and e.id != piece.fold]
+        far = max(free, key=lambda e: math.dist(e.path.point_at(e.path.length_mm / 2.0), (x, y)))
+        pattern = transfer_dart(pattern, dart.id, far.id, EdgePlace(far.id, fraction=0.5), dart.id)
+    return pattern.piece(piece_id)
 
 
 def _face(piece: Piece, wanted: Sequence[str], width: float, recipe: str, name: str) -> Derived:
@@ -78,7 +93,7 @@ def _face(piece: Piece, wanted: Sequence[str], width: float, recipe: str, name: 
 def _neighbours(piece: Piece, wanted: Sequence[str]) -> list[str]:
     """The wanted edges in the order of the outline; they must follow one another."""
     ids = [e.id for e in piece.edges]
-    places = sorted(ids.index(w) for w in map(lambda i: piece.edge(i).id, wanted))
+    places = sorted(ids.index(piece.edge(i).id) for i in wanted)
     count = len(ids)
     for start in places:
         chain = [(start + k) % count for k in range(len(places))]

@@ -29,7 +29,9 @@ def _recipe(params: Mapping[str, Any]) -> tuple[str, ...]:
 def _known(state: Pattern, params: Mapping[str, Any]) -> Recipe:
     found = state.recipes.get(str(params.get("recipe_id")))
     if found is None:
-        raise ChangeConflict("The derived piece that this step speaks of is not there.", candidates=tuple(state.recipes))
+        raise ChangeConflict(
+            "The derived piece that this step speaks of is not there.", candidates=tuple(state.recipes)
+        )
     return found
 
 

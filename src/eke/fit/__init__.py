@@ -1,9 +1,10 @@
 """Fit changes over a pattern: a few primitives, named changes made of them, and their ruler steps."""
 
-from eke.fit.darts import add_dart, dart_angle_deg, transfer_dart
+from eke.fit.darts import add_dart, dart_angle_deg
 from eke.fit.kinds import apex_from, fit_kinds, place_from, take_in_from
 from eke.fit.ruler import RulerRow, RulerStep, dart_steps, take_in_steps
 from eke.fit.seams import TakeIn, run_length_mm, take_in
+from eke.pattern.pivot import transfer_dart
 
 __all__ = [
     "RulerRow",

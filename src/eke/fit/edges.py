@@ -19,7 +19,7 @@ from shapely.geometry import LineString, Point
 from eke.errors import BadInput, BadShape
 from eke.geometry.crossings import intersections
 from eke.geometry.path import Line, Path, Pt
-from eke.geometry.polygon import path_area_mm2, trouble_of
+from eke.pattern.corners import sound
 from eke.pattern.model import Edge, Notch, Piece
 
 FIT_MM: Final = 0.05
@@ -129,15 +129,6 @@ def with_moved_edges(piece: Piece, moved: dict[str, Path]) -> Piece:
     edges = tuple(replace(edge, path=path) for edge, path in zip(piece.edges, paths, strict=True))
     made = replace(piece, edges=edges, notches=_kept(piece, edges, moved))
     return sound(made, piece)
-
-
-def sound(made: Piece, before: Piece) -> Piece:
-    """Return ``made`` if its outline is simple and still counter-clockwise; raise :class:`BadShape` if not."""
-    if trouble_of(made.outline) is not None or path_area_mm2(made.outline) <= 0.0:
-        raise BadShape(
-            f"This would turn the outline of “{before.name}” inside out. Nothing was changed; use a smaller amount."
-        )
-    return made
 
 
 def _kept(piece: Piece, edges: Sequence[Edge], moved: dict[str, Path]) -> tuple[Notch, ...]:

@@ -7,10 +7,11 @@ from typing import Any
 
 from eke.changes import ChangeKind, Context
 from eke.errors import BadInput
-from eke.fit.darts import add_dart, transfer_dart
+from eke.fit.darts import add_dart
 from eke.fit.seams import TakeIn, take_in
 from eke.geometry.path import Pt
 from eke.pattern.model import EdgeId, EdgePlace, Pattern
+from eke.pattern.pivot import transfer_dart
 
 
 def fit_kinds() -> tuple[ChangeKind[Pattern], ...]:

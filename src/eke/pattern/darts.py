@@ -88,12 +88,16 @@ def true_dart(pattern: Pattern, dart_id: str) -> Pattern:
 
 
 def dart_cap(pattern: Pattern, dart_id: str) -> Pt:
+    """Return where the cloth of a closed dart must end: see :func:`cap_point`."""
+    return cap_point(*dart_of(pattern, dart_id))
+
+
+def cap_point(piece: Piece, dart: Dart) -> Pt:
     """Return where the cloth of a closed dart must end: the cap's point on the dart's middle line.
 
     Folded shut, the dart lies on the leg towards which it is pressed; there the neighbouring edge runs on
     over it. The cap is that edge's line, mirrored back about the fold (Erwin 1954, p. 42).
     """
-    piece, dart = dart_of(pattern, dart_id)
     apex = dart_apex(piece, dart)
     first, second = piece.edge(dart.first_leg), piece.edge(dart.second_leg)
     p, q = first.path.start, second.path.end

@@ -16,6 +16,7 @@ from eke.findings import CODES
 from eke.geometry import Move, Pt
 from eke.pattern import darts, editing, trueing
 from eke.pattern.corners import End, moved_piece, place_at, with_corner
+from eke.pattern.matching import match_all
 from eke.pattern.model import (
     CutOf,
     EdgeId,
@@ -66,6 +67,7 @@ def pattern_kinds() -> tuple[ChangeKind[Pattern], ...]:
             lambda p: "Shared all small differences between the sides of seams",
             (),
         ),
+        ("true.match_all", _match_all, lambda p: "Matched the sides of all seams together", ()),
         ("true.join", _join, lambda p: f"Redrew the join at {_called(p, 'a seam')} as one curve", ("seam",)),
         ("grain.set", _grain_set, lambda p: f"Set the grain of {_called(p, 'a piece')}", ("piece",)),
         ("notch.set", _notch_set, lambda p: f"Set a notch on {_called(p, 'an edge')}", ("edge", "id")),
@@ -85,7 +87,7 @@ def pattern_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("seam.first", _seam_first, lambda p: "Said which of two seams is sewn first", ("first", "second")),
         ("finding.settle", _settle, lambda p: "Said that a finding is meant", ()),
         ("finding.reopen", _reopen, lambda p: "Said that a finding is not meant after all", ()),
-        ("fact.set", _fact_set, lambda p: f"Noted {str(p['name']).replace('_', ' ')}: {p['value']}", ()),
+        ("fact.set", _fact_set, _say_fact, ()),
         ("measure.set", _measure_set, lambda p: f"Measured {p['name']}: {float(p['mm']):g} mm", ()),
         ("mockup.note", _mock_up_note, lambda p: f"Noted what mock-up {p['number']} showed", ("id",)),
     )
@@ -285,6 +287,11 @@ def _edge_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     )
 
 
+def _say_fact(p: Params) -> str:
+    name, value = str(p["name"]).replace("_", " "), p["value"]
+    return f"Noted {name}" if isinstance(value, Mapping | list | tuple) else f"Noted {name}: {value}"
+
+
 def _say_edge_set(p: Params) -> str:
     said = []
     if p.get("name") is not None:
@@ -345,6 +352,11 @@ def _share_small(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
         return trueing.share_small(state)
     limit = float(limit)
     return trueing.share_small(state, Tolerances(length_fine_mm=limit, length_note_mm=max(limit, 3.0)))
+
+
+def _match_all(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    only = p.get("only")
+    return match_all(state, tuple(p.get("keep", ())), None if only is None else tuple(only)).pattern
 
 
 def _join(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
