@@ -1,5 +1,7 @@
 """Reference sheet, ruler steps and journal."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pypdfium2
@@ -68,8 +70,6 @@ def test_the_sheet_says_its_number_and_what_to_measure():
 
 
 def test_a_sheet_that_nobody_could_check_is_not_printed():
-    from dataclasses import replace
-
     with pytest.raises(BadInput, match="check line"):
         reference_sheet(replace(own_sheet(), check_line=None), M)
 
@@ -154,3 +154,14 @@ def test_the_journal_is_one_page_whatever_is_in_it(paper, n):
         if isinstance(item, Picture):
             assert item.x_mm >= 10
             assert item.x_mm + item.width_mm <= page.width_mm - 10
+
+
+def test_a_journal_of_many_pieces_keeps_them_on_the_page():
+    many = [replace(piece, number=str(n)) for n, piece in enumerate(pinafore() * 12, 1)]
+    page = journal_page(replace(journal(), pieces=tuple(many)), A4, M)
+    check_writing(page, margin_mm=9)
+    for item in flat(page.items):
+        if isinstance(item, Stroke) and item.style.meaning == "cut":
+            xy = np.vstack(item.lines)
+            assert xy[:, 0].min() >= 10
+            assert xy[:, 0].max() <= page.width_mm - 10

@@ -288,3 +288,12 @@ def test_a_roll_is_kept_short():
     page = whole_page(pieces, M, title="Roll", width_mm=900)
     tallest = max(p.bounds()[3] - p.bounds()[1] for p in pieces)
     assert page.height_mm < tallest + 80
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_piece_that_just_fills_a_cell_needs_one_page(paper):
+    w, h = cell_of(PAPERS[paper])
+    sheet = arrange(
+        [plain(1, rectangle(0, 0, w - 1.3, h - 1.3)), plain(2, rectangle(0, 0, 30, 20))], cell_mm=(w, h)
+    )
+    assert len(tile(sheet, PAPERS[paper]).tiles) == 2

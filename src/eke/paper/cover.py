@@ -24,7 +24,7 @@ from eke.paper.page import (
 )
 from eke.paper.sheet import PatternSheet
 from eke.paper.sizes import MARGIN_MM, Paper
-from eke.paper.styles import BALANCE, CUT, FOLD, FRAME, GRAIN, NOTCH, QUIET, SEAM, TINT, LineStyle
+from eke.paper.styles import BALANCE, CUT, FOLD, FRAME, GRAIN, NOTCH, QUIET, SEAM, TINT, WHITE, LineStyle
 
 OUTLINE: Final = LineStyle("outline on a map", 0.25)
 STEPS: Final = (
@@ -165,24 +165,20 @@ def _map(cover: Cover, box: tuple[float, float, float, float], metrics: TextMetr
     left, top = x, y + height - head
     items: list[Item] = [Words("Which page goes where", left, y + height - HEADING_MM, HEADING_MM, "title")]
     cell_w, cell_h = cover.cell_mm[0] * scale, cover.cell_mm[1] * scale
-    frames, tints, names = [], [], []
+    frames, tints = [], []
+    names: list[Item] = []
     for (row, column), name in sorted(cover.names.items()):
         cell = rectangle(left + column * cell_w, top - (row + 1) * cell_h, cell_w, cell_h)
         frames.append(cell)
         if (row + column) % 2 == 0:
             tints.append(cell)
         size = LEAST_SIZE_MM
-        if metrics.width_mm(name, "strong", size) < cell_w - 1.0 and cell_h > size + 1.0:
-            names.append(
-                Words(
-                    name,
-                    left + column * cell_w + 1.0,
-                    top - row * cell_h - size,
-                    size,
-                    "strong",
-                    colour=QUIET,
-                )
-            )
+        wide = metrics.width_mm(name, "strong", size)
+        if wide < cell_w - 1.0 and cell_h > size + 1.0:
+            x0, base = left + column * cell_w + 1.0, top - row * cell_h - size
+            ground = TINT if (row + column) % 2 == 0 else WHITE
+            names.append(Area((rectangle(x0 - 0.4, base - 0.7, wide + 0.8, size),), ground))
+            names.append(Words(name, x0, base, size, "strong", colour=QUIET))
     items += [Area((cell,), TINT) for cell in tints]
     items.append(Stroke(tuple(frames), FRAME, closed=True))
     low = top - sheet_h * scale

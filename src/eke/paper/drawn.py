@@ -313,16 +313,16 @@ def _block_lines(
 ) -> list[tuple[str, float, Role]]:
     """Return (text, size, role) of the words on a piece, broken to ``break_mm``.
 
-    ``depth`` 0 is all, 1 number and name, 2 the number only.
+    ``depth`` 0 is all, 1 number, name and the last label (how often to cut), 2 number and name, 3 the number.
     """
     small = max(LEAST_SIZE_MM, size_mm * 0.72)
-    if depth == 2:
+    if depth == 3:
         return [(piece.number, max(size_mm, LEAST_SIZE_MM), "strong")]
     lines: list[tuple[str, float, Role]] = [(piece.number, size_mm * 1.5, "strong")]
     lines += [(line, size_mm, "title") for line in wrap(piece.name, "title", size_mm, break_mm, metrics)]
-    if depth == 0:
-        for label in filter(None, piece.labels):
-            lines += [(line, small, "measure") for line in wrap(label, "measure", small, break_mm, metrics)]
+    labels = [label for label in piece.labels if label]
+    for label in labels if depth == 0 else labels[-1:] if depth == 1 else []:
+        lines += [(line, small, "measure") for line in wrap(label, "measure", small, break_mm, metrics)]
     return lines
 
 
@@ -335,7 +335,7 @@ def name_block(
 ) -> tuple[list[Item], BaseGeometry]:
     """Return number, name and labels where there is room, and the region they take.
 
-    Tried in turn: all lines, then the name, then the number alone; in the ``better`` region, then in the whole
+    Tried in turn: all lines, then with the last label, the name, the number alone; in the ``better`` region, then in the whole
     of what is ``free``; in long lines, then broken into shorter ones; full size, then smaller; upright, then along
     the piece. A piece too small for its number has it beside the outline with a short leader.
     """
@@ -343,7 +343,7 @@ def name_block(
     sizes = [s for s in (size_mm, size_mm * 0.85) if s > least] + [least]
     turns = reading_turns(shape(piece.cut[:1]))
     regions = [free] if better is None or better is free else [better, free]
-    for depth, region, break_mm, size in product((0, 1, 2), regions, BREAKS_MM, sizes):
+    for depth, region, break_mm, size in product((0, 1, 2, 3), regions, BREAKS_MM, sizes):
         lines = _block_lines(piece, size, depth, break_mm, metrics)
         wide = max(metrics.width_mm(text, role, s) for text, s, role in lines) + 3.0
         high = sum(s * 1.3 for _, s, _ in lines) + 2.0

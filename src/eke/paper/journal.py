@@ -78,7 +78,8 @@ def journal_page(journal: Journal, paper: Paper, metrics: TextMetrics) -> Page:
     columns_w = (width - GUTTER_MM) / 2
     if journal.pieces:
         high = min(62.0, (y - floor) * 0.4)
-        items += _piece_row(journal.pieces, left, y - high, width, high, metrics)
+        row, high = _piece_row(journal.pieces, width, high, metrics)
+        items.append(Group(row, left, y - high))
         y -= high + 4.0
     first = _Column(items, left, y, columns_w, floor, metrics)
     first.list("What was changed", journal.changes, numbered=True)
@@ -122,10 +123,14 @@ def _pictures(
 
 
 def _piece_row(
-    pieces: Sequence[DrawnPiece], left: float, low: float, width: float, height: float, metrics: TextMetrics
-) -> list[Item]:
-    """Return the pieces in a row, all at one scale, standing on a common line, with their numbers below."""
+    pieces: Sequence[DrawnPiece], width: float, height: float, metrics: TextMetrics
+) -> tuple[tuple[Item, ...], float]:
+    """Return the pieces in a row, all at one scale, on a common line, numbers below; and the height they take.
+
+    The lower left of the row is the origin; it is at most ``width`` wide and ``height`` high.
+    """
     gap = 4.0
+    pieces = pieces[: max(1, int(width / (gap + metrics.width_mm("00", "strong", BODY_MM))))]
     label = BODY_MM * LEADING + 1.0
     boxes = [piece.bounds() for piece in pieces]
     wide, high = sum(b[2] - b[0] for b in boxes), max(b[3] - b[1] for b in boxes)
@@ -137,7 +142,7 @@ def _piece_row(
     if over > width:
         scale *= max(0.2, (width - gap * (len(pieces) - 1)) / over * 0.95)
         room = [max((b[2] - b[0]) * scale, n) for b, n in zip(boxes, numbers, strict=True)]
-    x = left
+    x, low = 0.0, 0.0
     items: list[Item] = []
     for piece, box, wide_mm in zip(pieces, boxes, room, strict=True):
         shift = np.array([x + (wide_mm - (box[2] - box[0]) * scale) / 2, low + label])
@@ -149,9 +154,7 @@ def _piece_row(
         items.append(Stroke(rings, PIECE_LINE, closed=True))
         items.append(Words(piece.number, x + wide_mm / 2, low, BODY_MM, "strong", "middle"))
         x += wide_mm + gap
-        if x > left + width:
-            break
-    return [Group(tuple(items))]
+    return tuple(items), label + high * scale
 
 
 class _Column:

@@ -21,6 +21,10 @@ INSET_MM: Final = 3.0
 """From the sheet's edge to the nearest cut line."""
 
 
+LEAST_INSET_MM: Final = 0.6
+"""The same where a piece almost fills its cell: the width of its line, and a hair."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PatternSheet:
     """Pieces on one sheet of ``width_mm`` × ``height_mm``, origin at the lower left."""
@@ -51,6 +55,12 @@ class _Box:
         columns = range(floor(self.x / cell_w), ceil((self.x + self.w) / cell_w))
         rows = range(floor(self.y / cell_h), ceil((self.y + self.h) / cell_h))
         return {(r, c) for r in rows for c in columns}
+
+
+def _middles(size: float, cell: float, count: int) -> set[float]:
+    """Return where a piece of ``size`` lies in the middle of the fewest cells, starting at each of ``count``."""
+    cells = ceil((size + 2 * LEAST_INSET_MM) / cell)
+    return {k * cell + (cells * cell - size) / 2 for k in range(count)}
 
 
 def arrange(
@@ -98,8 +108,11 @@ def arrange(
         bottom = max((b.y + b.h for b in placed.values()), default=0.0)
         ys = {INSET_MM + k * cell_h for k in range(ceil(bottom / cell_h) + 1)}
         ys |= {b.y + b.h + GAP_MM for b in placed.values()}
+        # in the middle of as few cells as can hold it: a piece almost as large as a cell then needs no second one
+        xs |= _middles(w, cell_w, columns)
+        ys |= _middles(h, cell_h, ceil(bottom / cell_h) + 1)
         for x in xs:
-            if x + w > width - INSET_MM + 1e-9:
+            if x + w > width - LEAST_INSET_MM + 1e-9:
                 continue
             for y in ys:
                 box = _Box(x, y, w, h)
