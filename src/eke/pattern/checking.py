@@ -13,6 +13,7 @@ from eke.errors import NotFound
 from eke.findings import Finding, Fix, Severity
 from eke.geometry import trouble_of
 from eke.pattern.corners import (
+    called,
     corner_point,
     dart_apex,
     dart_at,
@@ -253,7 +254,7 @@ def _folds(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
             yield Finding(
                 "fold-square",
                 severity,
-                f"“{edge.name or edge.id}” of “{piece.name}” meets the fold at {90.0 + off:.1f}° instead of 90°, so the whole "
+                f"“{called(piece, edge)}” of “{piece.name}” meets the fold at {90.0 + off:.1f}° instead of 90°, so the whole "
                 f"piece gets {'a point' if off < 0.0 else 'a dip'} there.",
                 (piece.id, edge.id),
                 corner_point(piece.edge(piece.fold), end),
@@ -306,7 +307,7 @@ def _unsaid_edge(piece: Piece, edge: Edge) -> Finding:
     return Finding(
         "seam-unsaid",
         "ask",
-        f"“{edge.name or edge.id}” of “{piece.name}” ({edge.path.length_mm:.0f} mm) belongs to no seam yet.",
+        f"“{called(piece, edge)}” of “{piece.name}” ({edge.path.length_mm:.0f} mm) belongs to no seam yet.",
         (piece.id, edge.id),
         edge.path.point_at(edge.path.length_mm / 2.0),
         fixes=(Fix("edge.set", {"edge": edge.id, "kind": "opening"}, "It is not sewn to another piece"),),
@@ -353,4 +354,4 @@ def _seam_name(seam: Seam, *, capital: bool = True) -> str:
 
 def _run_name(walked: Walk, side: str) -> str:
     run = walked.a if side == "a" else walked.b
-    return " + ".join(f"“{s.edge.name or s.edge.id}” of “{s.piece.name}”" for s in run.stretches)
+    return " + ".join(f"“{called(s.piece, s.edge)}” of “{s.piece.name}”" for s in run.stretches)

@@ -38,6 +38,11 @@ def index_of(piece: Piece, edge_id: str) -> int:
     return next(i for i, edge in enumerate(piece.edges) if edge.id == edge_id)
 
 
+def called(piece: Piece, edge: Edge) -> str:
+    """Return what to call an edge: its name, or its number counted from the piece's first corner."""
+    return edge.name or f"#{index_of(piece, edge.id) + 1}"
+
+
 def dart_at(piece: Piece, edge_id: str) -> Dart | None:
     """Return the dart that the edge is a leg of, or nothing."""
     return next((d for d in piece.darts if edge_id in (d.first_leg, d.second_leg)), None)

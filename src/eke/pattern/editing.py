@@ -14,7 +14,7 @@ from eke.errors import BadInput, ChangeConflict
 from eke.geometry import Move, Path
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
-from eke.pattern.corners import dart_at, index_of, neighbour, place_at
+from eke.pattern.corners import called, dart_at, index_of, neighbour, place_at
 from eke.pattern.model import (
     Edge,
     EdgeId,
@@ -45,7 +45,7 @@ def split_edge(pattern: Pattern, edge_id: str, at: EdgePlace, change_id: str) ->
     piece, edge = pattern.edge(edge_id)
     if edge.kind == "fold" or dart_at(piece, edge.id) is not None:
         what = "fold" if edge.kind == "fold" else "dart leg"
-        raise BadInput(f"“{edge.name or edge.id}” of “{piece.name}” is a {what} and cannot be cut in two.")
+        raise BadInput(f"“{called(piece, edge)}” of “{piece.name}” is a {what} and cannot be cut in two.")
     mm = edge.mm_of(at)
     head, tail = edge.path.split(mm)
     one = replace(edge, id=EdgeId(child_id(edge.id, change_id, "first")), path=head)
@@ -87,12 +87,12 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
     piece_too, two = pattern.edge(second_id)
     if piece.id != piece_too.id or one.id == two.id or neighbour(piece, one.id, "end").id != two.id:
         raise ChangeConflict(
-            f"“{one.name or one.id}” and “{two.name or two.id}” do not follow one another on one piece.",
+            f"“{called(piece, one)}” and “{called(piece_too, two)}” do not follow one another on one piece.",
             edges=(one.id, two.id),
         )
     if one.kind != two.kind:
         raise ChangeConflict(
-            f"“{one.name or one.id}” is a {one.kind} and “{two.name or two.id}” a {two.kind}. Give both the same kind first.",
+            f"“{called(piece, one)}” is a {one.kind} and “{called(piece_too, two)}” a {two.kind}. Give both the same kind first.",
             edges=(one.id, two.id),
         )
     if dart_at(piece, one.id) or dart_at(piece, two.id):
@@ -159,7 +159,7 @@ def with_edge_facts(
             sewn = pattern.seams_of(edge.id)
             if sewn:
                 raise BadInput(
-                    f"“{edge.name or edge.id}” is sewn in “{sewn[0].name or sewn[0].id}”, so it cannot lie on a fold."
+                    f"“{called(piece, edge)}” is sewn in “{sewn[0].name or sewn[0].id}”, so it cannot lie on a fold."
                 )
             edge = replace(edge, path=Path.line(edge.path.start, edge.path.end), shape="straight")
             fold = edge.id
@@ -287,7 +287,7 @@ def _checked_run(pattern: Pattern, run: Iterable[RunPart]) -> tuple[RunPart, ...
 
 def _say(pattern: Pattern, edge_id: str) -> str:
     piece, edge = pattern.edge(edge_id)
-    return f"“{edge.name or edge.id}” of “{piece.name}”"
+    return f"“{called(piece, edge)}” of “{piece.name}”"
 
 
 def drop_seam(pattern: Pattern, seam_id: str) -> Pattern:
@@ -338,7 +338,7 @@ def with_notch(pattern: Pattern, piece_id: str, notch: Notch) -> Pattern:
         raise BadInput(f"A notch is single, double or triple, not {notch.count}-fold.")
     if notch.at.mm is not None and not 0.0 <= notch.at.mm <= edge.path.length_mm:
         raise BadInput(
-            f"There is no place {notch.at.mm:g} mm along “{edge.name or edge.id}”: it is {edge.path.length_mm:.1f} mm long."
+            f"There is no place {notch.at.mm:g} mm along “{called(piece, edge)}”: it is {edge.path.length_mm:.1f} mm long."
         )
     notch = replace(notch, at=replace(notch.at, edge=edge.id))
     others = tuple(n for n in piece.notches if n.id != notch.id)

@@ -28,6 +28,7 @@ from eke.geometry.segments import distance
 from eke.pattern.corners import (
     End,
     beyond_darts,
+    called,
     corner_point,
     index_of,
     interior_angle_deg,
@@ -70,7 +71,7 @@ def straighten(pattern: Pattern, edge_id: str) -> Pattern:
     piece, edge = pattern.edge(edge_id)
     if distance(edge.path.start, edge.path.end) <= 1.0:
         raise BadShape(
-            f"“{edge.name or edge.id}” of “{piece.name}” goes round to its start and cannot be straight."
+            f"“{called(piece, edge)}” of “{piece.name}” goes round to its start and cannot be straight."
         )
     straight = Path.line(edge.path.start, edge.path.end)
     piece = piece.with_edge(replace(edge, path=straight, shape="straight"))
@@ -109,7 +110,7 @@ def fair(pattern: Pattern, edge_id: str, deviation_mm: float = FAIR_DEVIATION_MM
     fit = fairing_of(pattern, edge.id, deviation_mm)
     if fit.deviation_mm > deviation_mm:
         raise BadShape(
-            f"No fair curve lies within {deviation_mm:g} mm of “{edge.name or edge.id}” of “{piece.name}”; the best is "
+            f"No fair curve lies within {deviation_mm:g} mm of “{called(piece, edge)}” of “{piece.name}”; the best is "
             f"{fit.deviation_mm:.1f} mm away. Allow that much, or put a corner where the line breaks.",
             deviation_mm=fit.deviation_mm,
         )
@@ -118,7 +119,7 @@ def fair(pattern: Pattern, edge_id: str, deviation_mm: float = FAIR_DEVIATION_MM
     if float(bends.max()) > 1.0 / SHARPEST_MM:
         x, y = fit.path.point_at(float(mms[int(np.argmax(bends))]))
         raise BadShape(
-            f"“{edge.name or edge.id}” of “{piece.name}” breaks near ({x:.0f}, {y:.0f}) mm; no curve within "
+            f"“{called(piece, edge)}” of “{piece.name}” breaks near ({x:.0f}, {y:.0f}) mm; no curve within "
             f"{deviation_mm:g} mm is fair there. Put a corner on it, or allow more.",
             at_mm=(x, y),
         )
@@ -213,7 +214,7 @@ def resize_edge(pattern: Pattern, edge_id: str, by_mm: float, end: End) -> Patte
     length = edge.path.length_mm
     if by_mm < -length / 2.0:
         raise BadInput(
-            f"“{edge.name or edge.id}” of “{piece.name}” is {length:.1f} mm long and cannot become {-by_mm:.1f} mm shorter; "
+            f"“{called(piece, edge)}” of “{piece.name}” is {length:.1f} mm long and cannot become {-by_mm:.1f} mm shorter; "
             f"at most {length / 2.0:.1f} mm."
         )
     path = _longer(edge.path, by_mm, end)
