@@ -10,6 +10,7 @@ from eke.formats.faces import metrics
 from eke.paper.drawn import (
     NOTCH_INSIDE_MM,
     DrawnGrain,
+    DrawnLine,
     DrawnNotch,
     DrawnPiece,
     at,
@@ -179,3 +180,17 @@ def test_long_labels_are_broken_rather_than_dropped():
     assert " ".join(w.text for w in words if w.role == "measure") == " ".join(long.labels)
     net = shapely.Polygon(net_ring(long))
     assert all(net.contains(shapely.Polygon(words_box(w, M))) for w in words)
+
+
+def test_how_often_to_cut_is_said_even_where_it_fits_only_by_itself():
+    """A strap with a line down its middle leaves little room on either side."""
+    middle = DrawnLine(np.array([[20, 20], [20, 440.0]]), "mark")
+    narrow = replace(
+        strap(), points=(), grain=None, lines=(middle,), labels=("Pinafore", "cut 2 from the outer cloth")
+    )
+    words = [i for i in piece_items(narrow, M) if isinstance(i, Words)]
+    assert "cut 2 from the outer cloth" in [w.text for w in words]
+    net = shapely.Polygon(net_ring(narrow))
+    boxes = [shapely.Polygon(words_box(w, M)) for w in words]
+    assert all(net.contains(box) and not box.intersects(shapely.LineString(middle.points)) for box in boxes)
+    assert all(a.disjoint(b) for n, a in enumerate(boxes) for b in boxes[n + 1 :])

@@ -146,7 +146,7 @@ def _contents(cover: Cover, box: tuple[float, float, float, float], metrics: Tex
     base = top - 2.0
     for piece in shown:
         base -= step
-        words = ", ".join((piece.name, *(label for label in piece.labels[:1] if label)))
+        words = ", ".join((piece.name, *(label for label in piece.labels[-1:] if label)))
         items.append(Words(piece.number, x + indent - 2.5, base, BODY_MM, "strong", "end"))
         text = shortened(words, "measure", BODY_MM, width - indent, metrics)
         items.append(Words(text, x + indent, base, BODY_MM, "measure"))

@@ -350,7 +350,9 @@ def name_block(
         found = place(region, wide, high, turns)
         if found is not None:
             x, y, turn = found
-            return _set_block(lines, (x, y), high, turn), turned_box(x, y, wide, high, turn)
+            block = turned_box(x, y, wide, high, turn)
+            rest, more = _labels_apart(piece, depth, region.difference(block), turns, metrics)
+            return _set_block(lines, (x, y), high, turn) + rest, block.union(more)
     _, y0, x1, y1 = piece.bounds()
     mid = (y0 + y1) / 2
     items: list[Item] = [
@@ -358,6 +360,25 @@ def name_block(
         Words(f"{piece.number} {piece.name}", x1 + 6.5, mid - 1.5, least, "strong"),
     ]
     return items, shapely.Polygon()
+
+
+def _labels_apart(
+    piece: DrawnPiece, depth: int, free: BaseGeometry, turns: Sequence[float], metrics: TextMetrics
+) -> tuple[list[Item], BaseGeometry]:
+    """Return the labels that found no room below the name, each where it has room by itself; and their region."""
+    labels = [label for label in piece.labels if label]
+    left_out = {0: [], 1: labels[:-1]}.get(depth, labels[::-1])
+    items: list[Item] = []
+    taken: BaseGeometry = shapely.Polygon()
+    size = LEAST_SIZE_MM
+    for label in left_out:
+        wide = metrics.width_mm(label, "measure", size) + 2.0
+        found = place(free.difference(taken), wide, size * 1.4, turns)
+        if found is not None:
+            x, y, turn = found
+            items += _set_block([(label, size, "measure")], (x, y), size * 1.3, turn)
+            taken = taken.union(turned_box(x, y, wide, size * 1.4, turn))
+    return items, taken
 
 
 def room_beside_mm(piece: DrawnPiece, metrics: TextMetrics) -> float:
