@@ -182,7 +182,7 @@ def _local(colour: Floats, where: NDArray[np.bool_], shadow: bool = False) -> Fl
 
 def _best_path(odds: Floats, offsets: Floats) -> tuple[Floats, Floats]:
     """Where to part cloth (larger offsets) from floor on each profile, smoothly along the ring."""
-    n, k = odds.shape
+    n = len(odds)
     step = float(offsets[1] - offsets[0])
     # gain of a cut before place j: odds of all that is called cloth, minus odds of all called floor
     total = np.concatenate([np.zeros((n, 1)), np.cumsum(odds, axis=1)], axis=1)

@@ -15,7 +15,7 @@ from eke.capture.cloth_border import Border, refine_border, texture_energy
 from eke.capture.cloth_flaws import flaw_rings_px
 from eke.capture.cloth_regions import Regions, cloth_regions
 from eke.capture.corners import corner_places
-from eke.capture.fitting import fit_edge, flatten_segments
+from eke.capture.fitting import Chain, fit_edge, flatten_segments
 from eke.capture.found import FoundCloth
 from eke.capture.lines import View, view_of
 from eke.capture.outline_edges import confirmed, meeting_point
@@ -255,7 +255,7 @@ def _fitted(border: Border) -> Points:
         return _simplified(points, 0.05)
     margin = round(BESIDE_CORNER_MM / spacing)
 
-    def edges(at: list[int]) -> tuple[list[Points], list]:  # type: ignore[type-arg]
+    def edges(at: list[int]) -> tuple[list[Points], list[Chain]]:
         runs = []
         for a, b in zip(at, [*at[1:], at[0] + n], strict=True):
             run = np.arange(a, b + 1) % n
@@ -267,7 +267,7 @@ def _fitted(border: Border) -> Points:
     meets = np.array(
         [meeting_point(chains[k - 1], chains[k], points[corners[k]]) for k in range(len(corners))]
     )
-    controls = []
+    controls: list[Points] = []
     for k, (chain, run) in enumerate(zip(chains, runs, strict=True)):
         controls.extend(chain.pinned(run, meets[k], meets[(k + 1) % len(corners)]).controls)
     return flatten_segments(controls)

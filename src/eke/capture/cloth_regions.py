@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from eke.capture.lines import View
 
-__all__ = ["Mixture", "Regions", "colour_features", "cloth_regions"]
+__all__ = ["Mixture", "Regions", "cloth_regions", "colour_features"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]

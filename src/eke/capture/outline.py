@@ -208,7 +208,7 @@ def _segments(traced: TracedOutline) -> tuple[FoundSegment, ...]:
 def _touched(pieces: list[FoundPiece], touches: Sequence[Touch]) -> list[FoundPiece]:
     def holds(piece: FoundPiece, touch: Touch) -> bool:
         at = (float(touch[0]), float(touch[1]))
-        return cv2.pointPolygonTest(piece.outline_mm.astype(np.float32), at, False) >= 0
+        return bool(cv2.pointPolygonTest(piece.outline_mm.astype(np.float32), at, False) >= 0)
 
     out = [p for p in pieces if not any(t[2] == "-" and holds(p, t) for t in touches)]
     wanted = [t for t in touches if t[2] == "+"]
