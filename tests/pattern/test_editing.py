@@ -341,3 +341,46 @@ def test_marks_and_facts_can_be_set_and_taken_back() -> None:
     assert list(story.state.seams) == []
     assert isinstance(replace(story.state, name="x"), Pattern)
     assert Notch("n", EdgePlace(EdgeId("e"), fraction=0.5)).count == 1
+
+
+def test_saying_anew_what_was_traced_moves_the_net_line_and_back() -> None:
+    story = Story()
+    story.do(
+        "trace.add",
+        piece="p",
+        name="P",
+        segments=rows(RECT),
+        corners=RECT,
+        marks=[{"kind": "notch", "points": [[120, 100]]}],
+    )
+    plain = story.state
+    side = plain.piece("p").edges[0].id
+    made = story.do("edge.traced_as", edge=side, traced_as="cut", traced_allowance_mm=15.0)
+    piece = made.piece("p")
+    assert [e.path.length_mm for e in piece.edges] == pytest.approx([120, 285, 120, 285])
+    assert point_of(piece, piece.notches[0].at) == pytest.approx((120.0, 100.0))
+    back = story.do("edge.traced_as", edge=side, traced_as="finished")
+    for old, new in zip(plain.piece("p").edges, back.piece("p").edges, strict=True):
+        assert new.path.start == pytest.approx(old.path.start)
+    with pytest.raises(BadInput, match="cannot be -1 mm"):
+        story.do("edge.traced_as", edge=side, traced_as="cut", traced_allowance_mm=-1)
+
+
+def test_a_fold_has_no_allowance_whether_said_at_once_or_later() -> None:
+    facts = {
+        "piece": "p",
+        "name": "P",
+        "segments": rows(RECT),
+        "corners": RECT,
+        "traced_as": "cut",
+        "traced_allowance_mm": 10.0,
+    }
+    at_once = Story()
+    at_once.do("trace.add", **facts, edges=[{}, {}, {}, {"kind": "fold"}])
+    later = Story()
+    later.do("trace.add", **facts)
+    later.do("edge.set", edge=later.state.piece("p").edges[3].id, kind="fold")
+    for story in (at_once, later):
+        piece = story.state.piece("p")
+        assert piece.edges[3].path.start[0] == pytest.approx(0.0)
+        assert [e.path.length_mm for e in piece.edges] == pytest.approx([110, 280, 110, 280])

@@ -36,7 +36,7 @@ from eke.pattern.model import (
     Tracing,
 )
 from eke.pattern.tolerances import Tolerances
-from eke.pattern.tracing import EdgeFacts, TracedMark, closed_outline, retraced, traced_piece
+from eke.pattern.tracing import EdgeFacts, TracedMark, closed_outline, retold, retraced, traced_piece
 
 Params = Mapping[str, Any]
 Apply = Callable[[Pattern, dict[str, Any], Context], Pattern]
@@ -54,6 +54,12 @@ def pattern_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("piece.cuts", _piece_cuts, lambda p: f"Said how often {_called(p, 'a piece')} is cut", ("piece",)),
         ("piece.move", _piece_move, lambda p: f"Turned or shifted {_called(p, 'a piece')}", ("piece",)),
         ("edge.set", _edge_set, _say_edge_set, ("edge",)),
+        (
+            "edge.traced_as",
+            _edge_traced_as,
+            lambda p: f"Said what the traced line of {_called(p, 'an edge')} was",
+            ("edge",),
+        ),
         ("edge.split", _edge_split, lambda p: f"Put a corner on {_called(p, 'an edge')}", ("edge",)),
         ("edge.merge", _edge_merge, lambda p: "Made two edges one", ("first", "second")),
         ("corner.move", _corner_move, lambda p: f"Moved a corner of {_called(p, 'an edge')}", ("edge",)),
@@ -276,8 +282,16 @@ def _piece_move(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 # ---------------------------------------------------------------- edges and corners
 
 
+def _edge_traced_as(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    traced_as = cast(TracedAs, _one_of(p["traced_as"], TracedAs, "way of tracing"))
+    return retold(state, str(p["edge"]), traced_as, float(p.get("traced_allowance_mm", 0.0)))
+
+
 def _edge_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     kind = p.get("kind")
+    if kind == "fold" and state.edge(str(p["edge"]))[1].traced_allowance_mm > 0.0:
+        # a fold has no allowance: whatever was taken off when the whole piece was called a cut edge comes back
+        state = retold(state, str(p["edge"]), "net")
     return editing.with_edge_facts(
         state,
         str(p["edge"]),

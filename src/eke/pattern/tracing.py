@@ -193,8 +193,8 @@ def traced_piece(
                 fact.name,
                 fact.allowance_mm,
                 "straight" if straight else "as traced",
-                fact.traced_as,
-                fact.traced_allowance_mm if fact.traced_as == "cut" else 0.0,
+                "net" if straight else fact.traced_as,
+                fact.traced_allowance_mm if fact.traced_as == "cut" and not straight else 0.0,
             )
         )
     folds = [e.id for e in edges if e.kind == "fold"]
@@ -214,7 +214,8 @@ def net_lines(paths: Sequence[Path], facts: Sequence[EdgeFacts], name: str) -> l
                 f"An allowance cannot be {fact.traced_allowance_mm:g} mm. Use 0 or more, or say it is the seam line."
             )
         del path
-        amounts.append(fact.traced_allowance_mm if fact.traced_as == "cut" else 0.0)
+        cut = fact.traced_as == "cut" and fact.kind != "fold"
+        amounts.append(fact.traced_allowance_mm if cut else 0.0)
     if not any(amounts):
         return list(paths)
     moved = [offset_edge(path, amount) for path, amount in zip(paths, amounts, strict=True)]
@@ -227,6 +228,52 @@ def net_lines(paths: Sequence[Path], facts: Sequence[EdgeFacts], name: str) -> l
         v = paths[j].tangent_at(0.0)
         guesses.append(_inner_corner(path.end, u, v, amounts[i], amounts[j]))
     return rejoined(moved, guesses, name)
+
+
+def retold(pattern: Pattern, edge_id: str, traced_as: TracedAs, allowance_mm: float = 0.0) -> Pattern:
+    """Return the pattern after the maker said anew what the traced line of an edge was.
+
+    The net line moves by the difference of the old allowance and the new; its neighbours are lengthened or cut
+    to meet it.
+
+    Raises
+    ------
+    BadInput
+        When the allowance is below 0.
+    BadShape
+        When the edges no longer meet.
+    """
+    piece, edge = pattern.edge(edge_id)
+    if not allowance_mm >= 0.0:
+        raise BadInput(f"An allowance cannot be {allowance_mm:g} mm. Use 0 or more.")
+    new_mm = allowance_mm if traced_as == "cut" else 0.0
+    told = replace(edge, traced_as=traced_as, traced_allowance_mm=new_mm)
+    inwards = new_mm - edge.traced_allowance_mm
+    if inwards == 0.0:
+        return pattern.with_piece(piece.with_edge(told))
+    paths = [offset_edge(e.path, inwards) if e.id == edge.id else e.path for e in piece.edges]
+    guesses = []
+    for i, one in enumerate(piece.edges):
+        two = piece.edges[(i + 1) % len(piece.edges)]
+        u, v = one.path.tangent_at(one.path.length_mm, side="before"), two.path.tangent_at(0.0)
+        before, after = (inwards if e.id == edge.id else 0.0 for e in (one, two))
+        guesses.append(_inner_corner(one.path.end, u, v, before, after))
+    edges = [
+        replace(told if old.id == edge.id else old, path=path)
+        for old, path in zip(piece.edges, rejoined(paths, guesses, piece.name), strict=True)
+    ]
+    by_id = {e.id: e for e in edges}
+
+    def again(notch: Notch) -> Notch:
+        # notches on the neighbours stay where they are on the cloth
+        old = piece.edge(notch.at.edge)
+        if old.path == by_id[old.id].path:
+            return notch
+        at = by_id[old.id].path.nearest(old.path.point_at(old.mm_of(notch.at))).at_mm
+        return replace(notch, at=place_at(by_id[old.id], at, notch.at))
+
+    made = replace(piece, edges=tuple(edges), notches=tuple(again(n) for n in piece.notches))
+    return pattern.with_piece(sound(made, piece))
 
 
 def _inner_corner(corner: Pt, u: Pt, v: Pt, before_mm: float, after_mm: float) -> Pt:
@@ -369,6 +416,7 @@ def retraced(
     facts = [
         EdgeFacts(
             facts_by_number[n].id if n in facts_by_number else None,
+            kind=facts_by_number[n].kind if n in facts_by_number else "seam",
             traced_as=facts_by_number[n].traced_as if n in facts_by_number else "net",
             traced_allowance_mm=facts_by_number[n].traced_allowance_mm if n in facts_by_number else 0.0,
         )
