@@ -17,6 +17,7 @@ from eke.making.graph import Before
 from eke.pattern.model import CutOf, RunPart
 
 from .garments import bodice, lined_and_faced, panels, piece, seam
+from .garments import pattern as make_pattern
 
 
 def check(work, seams):
@@ -56,6 +57,21 @@ def test_work_stays_flat_the_seam_that_closes_the_ring_comes_last():
     work = order_of_work(panels(4, closed=True))
     sewn = [task.id for task in work.tasks if task.kind == "sew"]
     assert sewn == ["sew:s0", "sew:s1", "sew:s2", "sew:band", "sew:s3"]
+
+
+def test_a_seam_sewn_left_and_right_closes_the_ring_when_its_second_side_does():
+    # front and back on the fold, a pair of side panels between: the left one joins the back, the right one closes
+    gore = [(0, 0), (200, 0), (150, 600), (50, 600)]
+    sides = [("hem", "hem"), ("right", "seam"), ("top", "opening"), ("left", "fold")]
+    front, back = piece("front", gore, sides, fold="left"), piece("back", gore, sides, fold="left")
+    panel = piece(
+        "panel", gore, [("hem", "hem"), ("right", "seam"), ("top", "opening"), ("left", "seam")], pairs=True
+    )
+    tab = piece("tab", gore, [("hem", "opening"), ("right", "opening"), ("top", "seam"), ("left", "opening")])
+    seams = [seam("one", "front.right", "panel.left"), seam("two", "panel.right", "back.right"),
+             seam("three", "tab.top", "back.top")]  # fmt: skip
+    work = order_of_work(make_pattern([front, back, panel, tab], seams))
+    assert [t.id for t in work.tasks if t.kind == "sew"] == ["sew:one", "sew:three", "sew:two"]
 
 
 def test_facing_and_lining_are_whole_before_they_are_joined():

@@ -201,6 +201,18 @@ def test_a_pair_is_changed_on_both_sides():
                 assert one.symmetric_difference(two).area < 1e-3
 
 
+def test_a_pair_that_is_joined_along_the_grain_is_joined_at_the_same_place_mirrored():
+    wide = panel("yoke", [(0, 0), (500, 0), (420, 200), (0, 160)], ["seam"] * 4, cuts=(CutOf(pairs=True),))
+    pieces = cutting_list(Pattern().with_piece(wide))
+    stint = by_kind(propose(pieces, PLAIN), "piece visible")
+    assert stint.params["across"] is False
+    after = apply(stint, pieces)
+    assert len(after) == 4
+    drawn = sorted(p.area_mm2 for p in after if not p.mirrored)
+    assert sorted(p.area_mm2 for p in after if p.mirrored) == pytest.approx(drawn)
+    assert drawn[1] - drawn[0] > 1000, "not in the middle, so that the place matters"
+
+
 def test_what_is_cut_from_another_cloth_leaves_the_list():
     pieces = listed()
     stint = by_kind(propose(pieces, PLAIN), "other cloth", "facing/front/outer")
