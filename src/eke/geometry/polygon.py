@@ -30,13 +30,12 @@ def signed_area_mm2(points: Points) -> float:
 def path_area_mm2(path: Path) -> float:
     """Return the exact signed area within a path; an open one is closed by its chord."""
     x0, y0 = path.start
-    table = path._table
-    n = len(path.segments)
-    segment = np.repeat(np.arange(n), 3)
-    t = np.tile(_GAUSS_NODES, n)
-    p = lengths.evaluate(table, segment, t) - np.array([x0, y0])
-    d, _ = lengths.derivatives(table, segment, t)
-    area = np.sum((p[:, 0] * d[:, 1] - p[:, 1] * d[:, 0]).reshape(n, 3) @ _GAUSS_WEIGHTS) / 2.0
+    # no table of arc lengths is needed here: an outline is asked for its area after every change
+    c = lengths.power_form(path._control - np.array([x0, y0]))[:, :, None, :]
+    t = _GAUSS_NODES[None, :, None]
+    p = c[:, 0] + t * (c[:, 1] + t * (c[:, 2] + t * c[:, 3]))
+    d = c[:, 1] + t * (2 * c[:, 2] + t * 3 * c[:, 3])
+    area = np.sum((p[..., 0] * d[..., 1] - p[..., 1] * d[..., 0]) @ _GAUSS_WEIGHTS) / 2.0
     # the closing chord runs to the origin of p, so it adds nothing
     return float(area)
 
