@@ -24,7 +24,9 @@ ALLOWED = re.compile(
     re.IGNORECASE,
 )
 REFUSED = re.compile(r"(?<![Ll])(?<!Lesser )\b(A?GPL|(Affero )?General Public License)", re.IGNORECASE)
-EXCEPTIONS = re.compile(r"\bGPL[^ ]* WITH (GCC|Autoconf|Classpath)[^ ]*|Lesser General Public License", re.IGNORECASE)
+EXCEPTIONS = re.compile(
+    r"\bGPL[^ ]* WITH (GCC|Autoconf|Classpath)[^ ]*|Lesser General Public License", re.IGNORECASE
+)
 
 # Shared libraries that wheels carry, by the stem of the file name, with the licence they come under.
 BUNDLED = {
@@ -107,7 +109,9 @@ def licence_of(dist: Distribution) -> str:
     if expression:
         return str(expression)
     said = (meta.get("License") or "").splitlines()[:1]
-    classifiers = [c.split("::")[-1].strip() for c in meta.get_all("Classifier") or () if c.startswith("License")]
+    classifiers = [
+        c.split("::")[-1].strip() for c in meta.get_all("Classifier") or () if c.startswith("License")
+    ]
     return "; ".join([*said, *classifiers])
 
 
@@ -121,7 +125,12 @@ def judge(name: str, licence: str, files: Iterable[str]) -> list[str]:
     for file in files:
         base = file.replace("\\", "/").rsplit("/", 1)[-1]
         in_libs = ".libs/" in file or "/.dylibs/" in file or base.startswith("lib")
-        if not in_libs or not re.search(r"\.(so|dylib|dll)(\.|$)", base) or ".cpython-" in base or ".abi3." in base:
+        if (
+            not in_libs
+            or not re.search(r"\.(so|dylib|dll)(\.|$)", base)
+            or ".cpython-" in base
+            or ".abi3." in base
+        ):
             continue
         match = LIBRARY.match(base)
         stem = match.group("stem") if match else base
@@ -142,7 +151,10 @@ def main() -> int:
         licence = licence_of(dist)
         wrong += judge(name, licence, (str(f) for f in dist.files or ()))
         for file in dist.files or ():
-            if re.match(r"lib(av|sw)[a-z]+-", file.name) and b"--enable-gpl" in Path(str(file.locate())).read_bytes():
+            if (
+                re.match(r"lib(av|sw)[a-z]+-", file.name)
+                and b"--enable-gpl" in Path(str(file.locate())).read_bytes()
+            ):
                 wrong.append(f"{name}: {file.name} was built with its GPL parts")
         print(f"{name:26} {dist.version:14} {licence[:80]}")
     for line in wrong:

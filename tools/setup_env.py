@@ -16,7 +16,9 @@ from pathlib import Path
 def main() -> int:
     """Create the environment named on the command line and install the project with its tools."""
     if sys.version_info < (3, 11):
-        print(f"Eke needs Python 3.11 or newer; this is {sys.version.split()[0]}. Call make with PYTHON=python3.12.")
+        print(
+            f"Eke needs Python 3.11 or newer; this is {sys.version.split()[0]}. Call make with PYTHON=python3.12."
+        )
         return 2
     folder = Path(sys.argv[1] if len(sys.argv) > 1 else ".venv")
     scripts = folder / ("Scripts" if os.name == "nt" else "bin")

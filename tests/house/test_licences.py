@@ -14,7 +14,13 @@ _spec.loader.exec_module(check)
 
 @pytest.mark.parametrize(
     "licence",
-    ["GPL-3.0-only", "GNU General Public License v3 (GPLv3)", "AGPL-3.0", "GNU Affero General Public License v3", ""],
+    [
+        "GPL-3.0-only",
+        "GNU General Public License v3 (GPLv3)",
+        "AGPL-3.0",
+        "GNU Affero General Public License v3",
+        "",
+    ],
 )
 def test_gpl_and_unknown_are_refused(licence):
     assert check.judge("thing", licence, [])
@@ -22,7 +28,14 @@ def test_gpl_and_unknown_are_refused(licence):
 
 @pytest.mark.parametrize(
     "licence",
-    ["MIT", "BSD-3-Clause AND 0BSD", "GNU Lesser General Public License v3 (LGPLv3)", "LGPL-2.1", "MPL-2.0", "PSF-2.0"],
+    [
+        "MIT",
+        "BSD-3-Clause AND 0BSD",
+        "GNU Lesser General Public License v3 (LGPLv3)",
+        "LGPL-2.1",
+        "MPL-2.0",
+        "PSF-2.0",
+    ],
 )
 def test_permissive_and_lesser_are_allowed(licence):
     assert check.judge("thing", licence, []) == []

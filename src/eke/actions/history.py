@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +12,7 @@ from eke.changes import (
     Moved,
     Record,
     Registry,
+    Step,
     amend,
     attempt,
     insert,
@@ -143,12 +144,27 @@ def _refuse_orphans(room: Room, tx: Transaction, before: Shelf, after: Shelf) ->
             )
 
 
+def _refuse_uncut(lost: Sequence[Step]) -> None:
+    """Cloth that has been cut stays cut: no other step may take the ground from under a confirmed cut."""
+    cuts = [step for step in lost if step.kind == "cut.confirm"]
+    if cuts:
+        raise ChangeConflict(
+            f"This would undo what came after it: {cuts[0].sentence}. That cloth has been cut. Nothing was changed. "
+            "Take that cut back first.",
+            steps=tuple(step.id for step in cuts),
+        )
+
+
 def _speak(room: Room, garment: str | None, make: Callable[..., Record]) -> Done:
     registry, initial = _of(room, garment)
     with room.store.write() as tx:
         stored = _stored(room, tx, garment)
         record = make(stored.log, at=now())
         tried = attempt(stored.log, record, registry, initial)
+        if garment is None:
+            before = replay(stored.log, registry, initial).state
+            _refuse_orphans(room, tx, before, tried.replayed.state)
+            _refuse_uncut(tried.newly_set_aside)
         revision = tx.append(stored.id, record, expected_revision=stored.revision)
         lost = tuple(f"{s.sentence}: {s.set_aside}" for s in tried.newly_set_aside)
         return Done(record.id, f"{sentence_of(tried.log, registry, record)}.", revision, lost)

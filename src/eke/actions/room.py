@@ -242,7 +242,10 @@ def find_cloth_id(shelf: Shelf, name_or_id: str) -> str:
         return name_or_id
     matches = [c for c in shelf.cloths.values() if _same(c.name, name_or_id)]
     if not matches:
-        shelf.cloth(name_or_id)  # says whether it has been cut
+        for cut in shelf.cuts.values():
+            for gone in cut.cloths:
+                if name_or_id == gone.id or _same(gone.name, name_or_id):
+                    shelf.cloth(gone.id)  # says for which garment it has been cut
     return str(_only("cloth", name_or_id, matches, shelf.cloths).id)
 
 

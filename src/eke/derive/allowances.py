@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from eke.errors import BadInput, BadShape
@@ -130,7 +131,7 @@ def cut_outline(
         raise BadShape(
             f"The outline of “{piece.name}” crosses itself. Take the last change back, or redraw it."
         )
-    widths = {edge.id: allowance_of(edge, preset) for edge in piece.edges}
+    widths: dict[str, float] = {edge.id: allowance_of(edge, preset) for edge in piece.edges}
     lines = [_outside(edge, widths[edge.id]) for edge in piece.edges]
     findings: list[Finding] = []
     corners: list[_Corner] = []
@@ -189,7 +190,7 @@ def first_sewn(pattern: Pattern, piece: Piece) -> dict[tuple[str, str], str]:
 
     Only what the maker said (``pattern.sewn_first``) counts; other corners are mitred.
     """
-    found = {}
+    found: dict[tuple[str, str], str] = {}
     for i, edge in enumerate(piece.edges):
         after = piece.edges[(i + 1) % len(piece.edges)]
         for one in pattern.seams_of(edge.id):
@@ -334,9 +335,14 @@ def _between(line: PointsMm, start: Pt, end: Pt) -> list[Pt]:
     return [_tuple(p) for p in line[(at > a + 1e-9) & (at < b - 1e-9)]]
 
 
+def _polygons(shape: BaseGeometry) -> list[Polygon]:
+    """Return the polygons that a shape is made of."""
+    return [part for part in getattr(shape, "geoms", [shape]) if isinstance(part, Polygon)]
+
+
 def _union(net: Polygon, piece: Piece, widths: Mapping[str, float]) -> Polygon:
     """The net shape and a band outside each edge: always a shape, with plain corners."""
-    bands = [net]
+    bands: list[BaseGeometry] = [net]
     for edge in piece.edges:
         width = widths[edge.id]
         if width > 0.0:
@@ -349,16 +355,14 @@ def _union(net: Polygon, piece: Piece, widths: Mapping[str, float]) -> Polygon:
             line = LineString(edge.path.flatten(FLATTEN_MM))
             over = line.buffer(-200.0, single_sided=True, cap_style="flat").difference(net)
             bands = [band.difference(over) for band in bands]
-    shape = unary_union(bands).buffer(0.0)
-    if shape.geom_type == "MultiPolygon":
-        shape = max(shape.geoms, key=lambda g: g.area)
-    return Polygon(shape.exterior)
+    whole = _polygons(unary_union(bands).buffer(0.0))
+    return Polygon(max(whole, key=lambda g: g.area).exterior)
 
 
 def _clean(points: PointsMm) -> PointsMm:
     """Drop points that repeat their neighbour."""
     keep = np.hypot(*(points - np.roll(points, 1, axis=0)).T) > 1e-6
-    return points[keep]
+    return np.asarray(points[keep], dtype=np.float64)
 
 
 def _shape(point: Pt) -> Point:

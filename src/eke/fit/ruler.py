@@ -64,7 +64,7 @@ def take_in_steps(pattern: Pattern, change: TakeIn, unit: str = "mm") -> tuple[R
             length = edge.path.length_mm
             wanted = {k / scale - so_far for k, _ in change.knots}
             wanted |= set(np.linspace(0.0, length, max(2, round(length / EVERY_MM) + 1)).tolist())
-            rows = []
+            rows: list[RulerRow] = []
             for along in sorted(w for w in wanted if -1e-6 <= w <= length + 1e-6):
                 if rows and along - rows[-1].along_mm < 5.0:
                     continue
