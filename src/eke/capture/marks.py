@@ -27,7 +27,7 @@ OVERSHOOT_DEG = 22.0
 GRAIN_SHORTEST_MM = 22.0
 BARB_MM = (2.0, 16.0)
 BARB_DEG = (9.0, 68.0)
-BARB_NEAR_MM = 4.5
+BARB_NEAR_MM = 3.5  # and two widths of the stroke: a thick pen fills the point of the arrow
 LINE_SHORTEST_MM = 18.0
 LINE_SINUOSITY = 1.15  # a longer way than this from end to end is writing
 WORD_LINE_MM = 45.0  # strokes of letters are shorter than this
@@ -197,8 +197,9 @@ def _grain_and_lines(runs: list[Run], width_mm: float) -> tuple[list[FoundMark],
     for number, run in enumerate(runs):
         if run.length_mm < GRAIN_SHORTEST_MM or not run.straight:
             continue
+        reach = BARB_NEAR_MM + 2.0 * width_mm
         heads = [
-            _barbs_at(run.points_mm[place], sign * run.direction, runs, number, run.length_mm)
+            _barbs_at(run.points_mm[place], sign * run.direction, runs, number, reach)
             for place, sign in ((0, 1.0), (-1, -1.0))
         ]
         pointed = sum(1 for h in heads if len(h) >= 2)
@@ -225,15 +226,15 @@ def _grain_and_lines(runs: list[Run], width_mm: float) -> tuple[list[FoundMark],
     return [g[1] for g in grains], lines
 
 
-def _barbs_at(tip: Points, back: Points, runs: list[Run], shaft: int, length: float) -> list[int]:
+def _barbs_at(tip: Points, back: Points, runs: list[Run], shaft: int, near_mm: float) -> list[int]:
     """Short strokes that leave the end of a shaft slanting back along it."""
     out = []
     for k, run in enumerate(runs):
-        if k == shaft or not BARB_MM[0] < run.length_mm < min(BARB_MM[1], 0.6 * length):
+        if k == shaft or not BARB_MM[0] < run.length_mm < min(BARB_MM[1], 0.6 * runs[shaft].length_mm):
             continue
         for place in (0, -1):
             end, other = run.points_mm[place], run.points_mm[-1 - place]
-            if float(np.hypot(*(end - tip))) > BARB_NEAR_MM:
+            if float(np.hypot(*(end - tip))) > near_mm:
                 continue
             d = other - end
             d = d / max(float(np.hypot(d[0], d[1])), 1e-9)
@@ -261,16 +262,17 @@ def _shaft(run: Run, tips: list[Points]) -> Points:
 
 
 def _looks_written(run: Run, runs: list[Run], number: int) -> bool:
-    """Several other short strokes close by: a letter among letters."""
-    reach = max(0.9 * run.length_mm, 12.0)
-    close = 0
+    """Bent strokes close by: a letter among letters."""
+    reach = max(0.5 * run.length_mm, 6.0)
+    bent, short = 0, 0
     for k, other in enumerate(runs):
-        if k == number or other.length_mm > WORD_LINE_MM or other.length_mm < 1.5:
+        if k == number or not 1.5 < other.length_mm < 1.6 * WORD_LINE_MM:
             continue
         gap = np.hypot(*(run.points_mm[:, None, :] - other.points_mm[None, ::3, :]).transpose(2, 0, 1)).min()
-        if gap < 0.5 * reach:
-            close += 1
-    return close >= 3
+        if gap < reach:
+            short += 1
+            bent += not other.straight
+    return bent >= 2 or short >= 4
 
 
 def _thinned(run: Run, width_mm: float) -> Points:
