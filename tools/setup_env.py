@@ -15,7 +15,7 @@ from pathlib import Path
 
 def main() -> int:
     """Create the environment named on the command line and install the project with its tools."""
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036 - make may be called with any Python
         print(
             f"Eke needs Python 3.11 or newer; this is {sys.version.split()[0]}. Call make with PYTHON=python3.12."
         )

@@ -1,6 +1,7 @@
 """Allowances: widths, corners, folds, and the values of the trade."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -23,7 +24,7 @@ def piece(points, kinds=None, allowances=None):
             kind=(kinds or {}).get(i, "seam"),
             allowance_mm=(allowances or {}).get(i),
         )
-        for i, (a, b) in enumerate(zip(ring, ring[1:], strict=False))
+        for i, (a, b) in enumerate(pairwise(ring))
     )
     return Piece(PieceId("p"), "test piece", edges)
 

@@ -1,5 +1,7 @@
 """Taking in and letting out: amounts, tapering, and corners that stay on their neighbours."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -46,7 +48,7 @@ def skirt():
 def width_at(pattern, piece, y):
     points = pattern.piece(piece).outline.flatten(0.01)
     xs = []
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         if min(y0, y1) <= y <= max(y0, y1) and y0 != y1:
             xs.append(x0 + (x1 - x0) * (y - y0) / (y1 - y0))
     return max(xs) - min(xs)

@@ -12,7 +12,7 @@ from eke.changes import (
     Moved,
     Record,
     Registry,
-    Step,
+    StepResult,
     amend,
     attempt,
     insert,
@@ -144,7 +144,7 @@ def _refuse_orphans(room: Room, tx: Transaction, before: Shelf, after: Shelf) ->
             )
 
 
-def _refuse_uncut(lost: Sequence[Step]) -> None:
+def _refuse_uncut(lost: Sequence[StepResult]) -> None:
     """Cloth that has been cut stays cut: no other step may take the ground from under a confirmed cut."""
     cuts = [step for step in lost if step.kind == "cut.confirm"]
     if cuts:

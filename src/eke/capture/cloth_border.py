@@ -84,7 +84,7 @@ def refine_border(
         normal = normals(smooth, True)  # to the left of the way, which is inside
         grain = max(rectified.mm_per_px, 0.15)
         half = round(reach / grain)
-        offsets = np.arange(-half, half + 1) * grain
+        offsets = np.arange(-half, half + 1, dtype=np.float64) * grain
         colour = _profiles(rectified, smooth, normal, offsets)
         odds = _odds(regions, colour, offsets, reach)
         odds = np.clip(odds, -ODDS_CAP, ODDS_CAP)
@@ -152,7 +152,7 @@ def _texture_odds(
         square = np.asarray(gaussian_filter1d((value[:, where] ** 2).mean(axis=1), sigma, mode="wrap"))
         variance = np.maximum(square - mean**2, 0.0) + TEXTURE_NOISE**2
         logs.append(-0.5 * np.log(variance)[:, None] - 0.5 * (value - mean[:, None]) ** 2 / variance[:, None])
-    return np.clip(logs[0] - logs[1], -TEXTURE_CAP, TEXTURE_CAP)
+    return np.asarray(np.clip(logs[0] - logs[1], -TEXTURE_CAP, TEXTURE_CAP), dtype=np.float64)
 
 
 def _local(colour: Floats, where: NDArray[np.bool_], shadow: bool = False) -> Floats:

@@ -288,7 +288,7 @@ def _largest(mask: Mask) -> Mask:
     count, label, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     if count < 2:
         return mask
-    return np.asarray(label) == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    return np.asarray(label == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])), dtype=np.bool_)
 
 
 _SHIFTS = ((0, 1), (1, 0), (1, 1), (1, -1))

@@ -83,7 +83,7 @@ def _leaving(control: Points) -> Points:
     for k in range(1, len(control)):
         d = control[k] - control[0]
         if float(np.hypot(d[0], d[1])) > 1e-9:
-            return d
+            return np.asarray(d, dtype=np.float64)
     return np.array([1.0, 0.0])
 
 

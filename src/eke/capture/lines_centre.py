@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -55,7 +56,7 @@ def normals(points: Points, closed: bool) -> Points:
     ring = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     d = ring if closed else np.gradient(points, axis=0)
     length = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
-    return np.column_stack([-d[:, 1], d[:, 0]]) / length[:, None]
+    return np.asarray(np.column_stack([-d[:, 1], d[:, 0]]) / length[:, None], dtype=np.float64)
 
 
 def profiles(rectified: Rectified, points_mm: Points, normal: Points, offsets_mm: Floats) -> Floats:
@@ -100,14 +101,14 @@ def centre_line(
     chain = np.asarray(chain_mm, dtype=np.float64)
     good = np.ones(len(chain), dtype=np.bool_)
     dark, step_dark, width = 0.0, 0.0, width_mm
-    mode = "wrap" if closed else "nearest"
+    mode: Literal["wrap", "nearest"] = "wrap" if closed else "nearest"
     for turn in range(rounds):
         smooth = _smooth_chain(chain, 1.5 / STEP_MM, closed)
         normal = normals(smooth, closed)
         reach = width + REACH_MM
         grain = max(0.5 * rectified.mm_per_px, 0.05)
         half = int(np.ceil(reach / grain))
-        offsets = np.arange(-half, half + 1) * grain
+        offsets = np.arange(-half, half + 1, dtype=np.float64) * grain
         raw = profiles(rectified, smooth, normal, offsets)
         raw = gaussian_filter1d(raw, ALONG_SIGMA_MM / STEP_MM, axis=0, mode=mode)
         third = max(2, half // 3)

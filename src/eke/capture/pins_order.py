@@ -44,7 +44,8 @@ def groups_of_dots(at: Points) -> list[NDArray[np.int64]]:
     count, label = connected_components(links, directed=False)
     groups = [np.flatnonzero(label == k) for k in range(count)]
     # along a line few dots lie within two steps; in a texture or a text a crowd does
-    crowd = np.asarray([len(c) for c in tree.query_ball_point(at, 2.2 * float(np.median(near[:, 1])))])
+    within = 2.2 * float(np.median(near[:, 1]))
+    crowd = np.asarray(tree.query_ball_point(at, within, return_length=True))
     groups = [g for g in groups if float(np.median(crowd[g])) <= CROWD]
     return sorted((g for g in groups if FEWEST <= len(g) <= MOST), key=len, reverse=True)
 
@@ -174,7 +175,7 @@ def _two_opt(d: Floats, tour: NDArray[np.int64]) -> NDArray[np.int64] | None:
 def _or_opt(d: Floats, tour: NDArray[np.int64]) -> NDArray[np.int64] | None:
     """Move a stretch of one to three dots elsewhere when that helps; None when it does not."""
     n = len(tour)
-    best = (1e-9, None)
+    best: tuple[float, NDArray[np.intp] | None] = (1e-9, None)
     for size in (1, 2, 3):
         if n < size + 3:
             break

@@ -80,10 +80,10 @@ def derive(pattern: Pattern, kinds: Mapping[str, Maker]) -> Derivation:
     pieces: dict[PieceId, Derived] = {}
     findings: list[Finding] = []
     ordered, circles = in_order(pattern)
-    for recipe in circles:
-        findings.append(
-            _gone(recipe, f"“{recipe.name}” is made of itself. Choose another piece to make it from.")
-        )
+    findings += [
+        _gone(recipe, f"“{recipe.name}” is made of itself. Choose another piece to make it from.")
+        for recipe in circles
+    ]
     seen = pattern
     for recipe in ordered:
         maker = kinds.get(recipe.kind)

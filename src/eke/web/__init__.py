@@ -1,0 +1,1 @@
+"""The app in the browser comes here: routes over :mod:`eke.actions`. Nothing yet."""

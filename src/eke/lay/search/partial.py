@@ -10,9 +10,13 @@ from typing import Final
 
 from eke.lay.search.hand import Hand, Picture
 
-TRY_PASSES: Final = 60
-"""Passes that an attempt with a given choice of pieces gets."""
-TRY_PATIENCE: Final = 25
+TRY_PASSES: Final = 80
+"""Passes that an attempt with a given choice of pieces gets at first; it grows with the rounds."""
+TRY_PATIENCE: Final = 30
+MORE_PER_ROUND: Final = 0.05
+MOST_EFFORT: Final = 6.0
+HOPEFUL_FILL: Final = 0.9
+"""Pieces are taken off until no more than this share of the free area is covered, before anything is tried."""
 
 
 def one_by_one(hand: Hand) -> None:
@@ -22,12 +26,18 @@ def one_by_one(hand: Hand) -> None:
     """
     for i in range(hand.n):
         hand.switch(i, False)
-    for i in sorted(range(hand.n), key=lambda k: (int(hand.priority[k]), -float(hand.hulls[k]))):
-        if hand.insert(i, 200) > 0.0:
+    fill_gaps(hand)
+    hand.check()
+
+
+def fill_gaps(hand: Hand) -> None:
+    """Lay each missing piece where it overlaps nothing, if there is such a place."""
+    off = [i for i in range(hand.n) if not hand.is_on(i)]
+    for i in sorted(off, key=lambda k: (int(hand.priority[k]), -float(hand.hulls[k]))):
+        if hand.insert(i, 250) > 0.0:
             hand.switch(i, False)
         if not hand.go_on():
             break
-    hand.check()
 
 
 def drop_one(hand: Hand) -> None:
@@ -55,22 +65,44 @@ def rank(hand: Hand) -> tuple[float, ...]:
     return (*(float(c not in short) for c in classes), area)
 
 
+def too_much(hand: Hand, share: float) -> bool:
+    """Return whether the pieces that are on cover more than ``share`` of what is free."""
+    on = sum(float(hand.areas[i]) for i in range(hand.n) if hand.is_on(i))
+    return on > share * max(sum(row) for row in hand.ground.free_areas)
+
+
 def search(hand: Hand) -> None:
-    """Search until the pace ends."""
+    """Search until the pace ends: down from all pieces, or up from those that lay themselves at once."""
+    if hand.worker % 2 == 1:
+        hand.forget_weights()
+        one_by_one(hand)
+        bring_back(hand)
+        return
     if hand.closest is not None:
         hand.restore(hand.closest)
     hand.forget_weights()
+    while too_much(hand, HOPEFUL_FILL):
+        drop_one(hand)
     while hand.go_on():
-        loss = hand.separate(TRY_PASSES, TRY_PATIENCE)
+        loss = hand.separate(2 * TRY_PASSES, TRY_PATIENCE)
         if loss <= 0.0:
             break
         drop_one(hand)
+        hand.forget_weights()
     else:
         return
+    fill_gaps(hand)
     hand.check()
+    bring_back(hand)
+
+
+def bring_back(hand: Hand) -> None:
+    """From a sound lay: bring missing pieces back, in exchange for lesser ones where need be."""
     best: Picture = hand.picture(0.0)
     best_rank = rank(hand)
+    effort = 1.0
     while hand.go_on():
+        effort = min(MOST_EFFORT, effort + MORE_PER_ROUND)
         off = [i for i in range(hand.n) if not hand.is_on(i)]
         if not off:
             return
@@ -93,7 +125,10 @@ def search(hand: Hand) -> None:
         if rank(hand) <= best_rank:
             hand.restore(best)
             continue
-        if hand.separate(TRY_PASSES, TRY_PATIENCE) <= 0.0 and hand.check() is not None:
+        done = hand.separate(int(effort * TRY_PASSES), int(effort * TRY_PATIENCE)) <= 0.0
+        if done:
+            fill_gaps(hand)
+        if done and hand.check() is not None:
             best, best_rank = hand.picture(0.0), rank(hand)
         else:
             hand.restore(best)

@@ -12,7 +12,7 @@ import numpy as np
 
 from eke.lay.collide.tables import PI_GROUP
 from eke.lay.search import partial
-from eke.lay.search.hand import Hand, Picture, nudge
+from eke.lay.search.hand import PATIENCE, Hand, Picture, nudge
 
 POOL: Final = 12
 """Arrangements that are kept to go on from."""
@@ -21,7 +21,7 @@ RANK_SPREAD: Final = 0.25
 LARGE_SHARE: Final = 0.75
 """Swaps are between the largest pieces that make up this share of all hull area."""
 MOST_PASSES: Final = 100_000
-WHOLE_SHARE: Final = (0.8, 0.55)
+WHOLE_SHARE: Final = (0.8, 0.6)
 """Share of the allowance after which worker 0, and the others, turn to leaving pieces out."""
 NUDGE: Final = 1e-3
 
@@ -75,6 +75,8 @@ def solved(hand: Hand) -> bool:
 def search(hand: Hand) -> None:
     """Search until everything is on or the pace ends, then for the best that leaves something out."""
     until = WHOLE_SHARE[0] if hand.worker == 0 else WHOLE_SHARE[1]
+    if partial.too_much(hand, 1.0):
+        until = 0.0
     pool: list[Picture] = []
     loss = construct(hand)
     if loss > 0.0 and hand.worker == 0:
@@ -83,7 +85,7 @@ def search(hand: Hand) -> None:
         hand.restore(first)
     while hand.go_on():
         if loss > 0.0:
-            loss = hand.separate(MOST_PASSES)
+            loss = hand.separate(MOST_PASSES if until > 0.0 else PATIENCE)
         if loss <= 0.0 and solved(hand):
             hand.pace.win(hand)
             return
