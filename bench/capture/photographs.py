@@ -69,13 +69,6 @@ def stated(kind: str, truth: dict, folder: Path) -> list[Reference]:
     return out
 
 
-def touches_for(truth: dict) -> list[tuple[float, float, str]]:
-    """Two touches on a cloth: what a maker gives."""
-    if "cloth" not in truth:
-        return []
-    return []
-
-
 def score(folder: Path, result: dict, truth_file: Path) -> list[dict]:
     with tempfile.TemporaryDirectory() as where:
         out = Path(where) / "result.json"
@@ -114,7 +107,6 @@ def main() -> int:
                 references=stated(kind, truth, given.folder),
                 square_paper=square,
                 cloth=cloth,
-                touches=touches_for(truth),
             )
         except EkeError as no:
             row["said"] = f"{type(no).__name__}: {no.message}"
