@@ -60,6 +60,17 @@ def _gaps(q: Array, true: Array, tree: cKDTree) -> tuple[Array, Array, Array, Ar
     return d1, i1, d2, i2
 
 
+def _different(tried: list[tuple[float, Array, Array]]) -> list[tuple[Array, Array]]:
+    """The best few places that are not nearly the same turn."""
+    out: list[tuple[Array, Array]] = []
+    for _, R, t in sorted(tried, key=lambda c: c[0]):
+        if all(np.trace(R.T @ other) / 2 < np.cos(np.radians(10)) for other, _ in out):
+            out.append((R, t))
+        if len(out) == 4:
+            break
+    return out
+
+
 def _settle(
     f: Array, true: Array, tree: cKDTree, R: Array, t: Array, *, scaled: bool
 ) -> tuple[float, Array, Array]:
@@ -91,7 +102,7 @@ def score_outline(found: ArrayLike, true: ArrayLike) -> Score:
     """
     coarse_f, coarse_t = resample(found, 6.0), resample(true, 6.0)
     tree = cKDTree(coarse_t)
-    best: tuple[float, Array, Array] | None = None
+    tried: list[tuple[float, Array, Array]] = []
     for k in range(24):
         a = np.radians(15.0 * k)
         R = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
@@ -100,14 +111,17 @@ def score_outline(found: ArrayLike, true: ArrayLike) -> Score:
             _, i1, _, i2 = _gaps(coarse_f @ R.T + t, coarse_t, tree)
             R, t = _fit(np.vstack([coarse_f, coarse_f[i2]]), np.vstack([coarse_t[i1], coarse_t]))
         d1, _, d2, _ = _gaps(coarse_f @ R.T + t, coarse_t, tree)
-        cost = float((d1**2).mean() + (d2**2).mean())
+        tried.append((float((d1**2).mean() + (d2**2).mean()), R, t))
+    f, true_pts = resample(found), resample(true, 0.1)
+    tree = cKDTree(true_pts)
+    best: tuple[float, Array, Array] | None = None
+    for R, t in _different(tried):  # a cloth is almost the same upside down: only the fine fit can tell
+        _, R, t = _settle(f, true_pts, tree, R, t, scaled=False)
+        cost = float((tree.query(f @ R.T + t)[0] ** 2).mean())
         if best is None or cost < best[0]:
             best = (cost, R, t)
     assert best is not None
     _, R, t = best
-    f, true_pts = resample(found), resample(true, 0.1)
-    tree = cKDTree(true_pts)
-    _, R, t = _settle(f, true_pts, tree, R, t, scaled=False)
     s, _, _ = _settle(f, true_pts, tree, R, t, scaled=True)  # how much the found outline wants to grow
     q = resample(found, 0.1) @ R.T + t
     d = np.r_[tree.query(q[::5])[0], cKDTree(q).query(true_pts[::5])[0]]

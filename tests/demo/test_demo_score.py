@@ -57,3 +57,10 @@ def test_quite_another_shape_gives_large_numbers_and_no_error():
     s = score_outline(outline_points(piece("strap")), FRONT)
     assert s.p95_mm > 10
     assert np.isfinite([s.p95_mm, s.max_mm, s.scale_percent]).all()
+
+
+def test_a_nearly_symmetric_cloth_is_not_laid_upside_down():
+    cloth = np.array([[0, 0], [903.0, 4], [899, 1148], [-3, 1151]])
+    s = score_outline(moved(cloth, 171.0, (40, 70)), cloth)
+    assert s.p95_mm < 0.1
+    np.testing.assert_allclose(s.place(moved(cloth, 171.0, (40, 70))), cloth, atol=0.2)
