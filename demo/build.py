@@ -337,13 +337,13 @@ def _warp_up(seen_deg: float | None) -> float:
 
 
 def cut_out(made: Made) -> None:
-    """Lay pinafore, lining and apron one after the other on the same cloths; confirm the first two cuts."""
+    """Lay pinafore, lining and apron one after the other on the same cloths; confirm each cut."""
     made.begin("Does it fit?")
     room = made.room
     for garment, roles, chosen in (
         (PINAFORE, ["outer"], ["curtain one", "curtain two"]),
-        (PINAFORE, ["lining"], ["tablecloth"]),
         (APRON, ["outer"], None),
+        (PINAFORE, ["lining"], None),
     ):
         plan = laying.lay_garment(room, garment, roles=roles, cloths=chosen, seconds=LAY_SECONDS, seed=1)  # type: ignore[arg-type]
         made.say(f"{garment}, {roles[0]}: {plan.sentence}")
@@ -355,7 +355,7 @@ def cut_out(made: Made) -> None:
         if not plan.complete:
             for way in laying.ways_to_save(room, garment, roles)[:4]:  # type: ignore[arg-type]
                 made.say(f"could be given up: {way.sentence}")
-        elif garment == PINAFORE:
+        else:
             made.say(laying.confirm_cut(room, garment, roles).sentence)  # type: ignore[arg-type]
             _keep_offcuts(made)
     made.say(f"The shelf now holds {len(room.shelf().cloths)} cloths and offcuts.")

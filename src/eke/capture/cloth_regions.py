@@ -229,19 +229,18 @@ def cloth_regions(
         cloth = _settled(odds, weights) & usable
         if not must_in.any():
             cloth = _largest(_opened(cloth, 3.0 / view.mm_per_px)) & cloth
-    cloth = _doubtful_bays_closed(cloth, odds, usable & ~must_out, view.mm_per_px)
-    near = _grown(cloth, 6.0 / view.mm_per_px) & ~_shrunk(cloth, 6.0 / view.mm_per_px) & usable
-    sure = float(np.mean(np.abs(odds[near]) > 1.5)) if near.any() else 0.0
-    colours = colour.reshape(-1, 3)
+    colours = colour.reshape(-1, 3).astype(np.float64)
     inner = _shrunk(cloth, 3.0 / view.mm_per_px)
     outer = usable & ~_grown(cloth, 3.0 / view.mm_per_px)
-    enough = inner.sum() > 40 and outer.sum() > 40
-    inside3 = (
-        learn(colours[(inner if enough else cloth).ravel()].astype(np.float64), colour_floor())
-        if cloth.any()
-        else learn(colours.astype(np.float64), colour_floor())
-    )
-    outside3 = learn(colours[(outer if enough else usable).ravel()].astype(np.float64), colour_floor())
+    if inner.sum() < 40 or outer.sum() < 40:
+        inner, outer = (cloth if cloth.any() else usable), usable
+    inside3 = learn(colours[inner.ravel()], colour_floor())
+    outside3 = learn(colours[outer.ravel()], colour_floor())
+    by_colour = (inside3.log_density(colours) - outside3.log_density(colours)).reshape(height, width)
+    by_colour = np.clip(by_colour, -EDGE_ALLOWANCE, EDGE_ALLOWANCE)
+    cloth = _doubtful_bays_closed(cloth, by_colour, usable & ~must_out, view.mm_per_px)
+    near = _grown(cloth, 6.0 / view.mm_per_px) & ~_shrunk(cloth, 6.0 / view.mm_per_px) & usable
+    sure = float(np.mean(np.abs(odds[near]) > 1.5)) if near.any() else 0.0
     return Regions(view, cloth, inside3, outside3, sure)
 
 

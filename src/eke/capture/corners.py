@@ -19,6 +19,7 @@ CLEAR_TURN_DEG = 32.0  # enough at the short reach alone, where two corners lie 
 LONG_REACH_MM = 15.0
 SHORT_REACH_MM = 6.0
 SKIP_MM = 0.8  # the middle of the line is not to be trusted right at the corner, by about a stroke
+MIDDLE_MM = 2.5
 CLOSEST_MM = 4.5  # two corners closer than this are one
 
 
@@ -87,5 +88,12 @@ def corner_places(points: Points, step_mm: float, stroke_mm: float = 0.8) -> lis
         blocked[around] = True
         if place[i] < place[around].max() - 1e-9:
             continue  # on the flank of a larger one that was not itself good enough, or of a taken one
-        taken.append(int(i))
+        taken.append(_middle(place, int(i), max(1, round(MIDDLE_MM / step_mm))))
     return sorted(taken)
+
+
+def _middle(turn: NDArray[np.float64], peak: int, reach: int) -> int:
+    """Index of the middle of a flat-topped peak: skipping the corner itself makes the top flat."""
+    around = np.arange(peak - reach, peak + reach + 1)
+    weight = np.maximum(turn[around % len(turn)] - 0.9 * turn[peak], 0.0)
+    return round(float((around * weight).sum() / max(float(weight.sum()), 1e-12))) % len(turn)

@@ -42,7 +42,7 @@ def dotted_outlines(
     used = np.zeros(len(dots.at_mm), dtype=np.bool_)
     out = []
     for group in groups_of_dots(dots.at_mm):
-        ring = group[ordered_ring(dots.at_mm[group])]
+        ring = group[ordered_ring(dots.at_mm[group], dots.anchor[group])]
         points = dots.at_mm[ring]
         area = abs(float(cv2.contourArea(points.astype(np.float32))))
         if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring):

@@ -27,7 +27,7 @@ CROWD = 7  # dots within a little over two steps, itself among them
 CROWDED_SHARE = 0.2  # of dots with another dot nearer than their neighbours along the line
 MOST = 400  # more dots than this are a texture
 DETOUR_MM = 5.0
-DETOUR_SHARE = 0.7  # of the gap between its neighbours
+DETOUR_SHARE = 0.6  # of the way from neighbour to neighbour by this dot
 
 
 def groups_of_dots(at: Points) -> list[NDArray[np.int64]]:
@@ -50,12 +50,13 @@ def groups_of_dots(at: Points) -> list[NDArray[np.int64]]:
     return sorted((g for g in groups if FEWEST <= len(g) <= MOST), key=len, reverse=True)
 
 
-def ordered_ring(at: Points) -> NDArray[np.int64]:
-    """Order of the dots along a closed line; dots that fit nowhere are left out."""
+def ordered_ring(at: Points, keep: NDArray[np.bool_] | None = None) -> NDArray[np.int64]:
+    """Order of the dots along a closed line; dots that fit nowhere are left out, save those to keep."""
+    kept = np.zeros(len(at), dtype=np.bool_) if keep is None else keep
     index = np.arange(len(at))
     tour = _improved(at, _greedy(at))
     for _ in range(len(at) // 3 + 1):
-        worst = _worst_detour(at[index], tour)
+        worst = _worst_detour(at[index], tour, kept[index])
         if worst < 0 or len(tour) <= FEWEST:
             break
         index = np.delete(index, tour[worst])
@@ -82,7 +83,7 @@ def _shrunk(tour: NDArray[np.int64], place: int) -> NDArray[np.int64]:
     return np.asarray(np.where(rest > gone, rest - 1, rest), dtype=np.int64)
 
 
-def _worst_detour(at: Points, tour: NDArray[np.int64]) -> int:
+def _worst_detour(at: Points, tour: NDArray[np.int64], kept: NDArray[np.bool_]) -> int:
     p = at[tour]
     before, after = np.roll(p, 1, axis=0), np.roll(p, -1, axis=0)
     gap = np.hypot(*(after - before).T)
@@ -94,6 +95,7 @@ def _worst_detour(at: Points, tour: NDArray[np.int64]) -> int:
         & (detour > DETOUR_SHARE * ways)
         & (gap < 1.3 * np.median(np.hypot(*(after - p).T)))
     )
+    spike &= ~kept[tour]
     if not spike.any():
         return -1
     return int(np.argmax(np.where(spike, detour, -1.0)))

@@ -407,8 +407,11 @@ def _seeds(
     """For every stated reference the ways it may lie there, likely first; and notes."""
     options: list[list[Seed]] = []
     notes: list[str] = []
+    own = [r for r in references if r.kind == "sheet" and r.geometry is None]
     for ref in references:
         if ref.kind == "sheet":
+            if ref.geometry is None and ref is not own[0]:
+                continue  # all of Eke's own sheets are taken up together, by their numbers
             if ref.geometry is not None:
                 one = find_sheet(grey, ref.geometry)
                 seen: tuple[SeenSheet, ...] = (one,) if one else ()
@@ -426,7 +429,10 @@ def _seeds(
                     "inside the picture and in even light, and take it again.",
                     reason="no reference",
                 )
-            options += [[_sheet_seed(s, ref.check_line_mm)] for s in seen]
+            # several readings belong to the sheets in the order of their numbers; a single one to all of them
+            readings = [r.check_line_mm for r in own] if ref.geometry is None else [ref.check_line_mm]
+            readings += [readings[-1]] * (len(seen) - len(readings))
+            options += [[_sheet_seed(s, reading)] for s, reading in zip(seen, readings, strict=False)]
             if ref.check_line_mm is None:
                 notes.append(
                     "The check line of the reference sheet was not measured, so its print may be up to 3 % off. "

@@ -33,6 +33,7 @@ FINEST_PX = 2.2  # pixels a thread at the least that the camera can resolve
 COARSEST_MM = 3.6  # threads are not further apart than this; what is coarser is pattern
 CLEAR_RATIO = 1.45  # the axes found, over the usual power at other directions
 AXIS_STEP_DEG = 0.1
+SMOOTH_DEG = 0.3
 SQUARE_DEG = 3.0  # warp and weft of a flat cloth are square to within this
 
 
@@ -161,10 +162,13 @@ def _by_angle(power: Floats, radius: Floats, angle: Floats, ring: NDArray[np.boo
     usual = np.bincount(r, weights=p, minlength=PATCH_PX + 1) / count
     # a strong peak lifts its own ring's mean by itself; the square root keeps it telling without ruling
     relative = np.sqrt(p / np.maximum(usual[r], 1e-12))
-    b = (angle[ring] / 180.0 * bins).astype(int) % bins
+    b = np.round(angle[ring] / 180.0 * bins).astype(int) % bins
     weight = radius[ring]
-    out = np.bincount(b, weights=relative * weight, minlength=bins)
-    return np.asarray(out / np.maximum(np.bincount(b, weights=weight, minlength=bins), 1e-9))
+    # the places of a spectrum are sparse near its axes: smooth both sums before dividing, or gaps pull
+    sigma = SMOOTH_DEG / AXIS_STEP_DEG
+    above = _smoothed(np.bincount(b, weights=relative * weight, minlength=bins), sigma)
+    below = _smoothed(np.bincount(b, weights=weight, minlength=bins).astype(np.float64), sigma)
+    return np.asarray(above / np.maximum(below, 1e-9))
 
 
 def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | None:
@@ -173,8 +177,7 @@ def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | N
     usual = float(np.median(profile))
     if usual <= 0:
         return None
-    sigma = 0.3 / AXIS_STEP_DEG
-    smooth = _smoothed(profile, sigma) / usual
+    smooth = profile / usual
     folded = smooth[: bins // 2] * 0.5 + smooth[bins // 2 :] * 0.5
     # one axis alone (a stripe, boards of the floor seen through) is no weave: ask some of both
     weaker = np.minimum(smooth[: bins // 2], smooth[bins // 2 :])
@@ -188,7 +191,7 @@ def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | N
     a, b, c = score[(k - 1) % n], score[k], score[(k + 1) % n]
     bend = a - 2 * b + c
     shift = 0.5 * (a - c) / bend if bend < 0 else 0.0
-    direction = (k + 0.5 + float(np.clip(shift, -1, 1))) * AXIS_STEP_DEG
+    direction = (k + float(np.clip(shift, -1, 1))) * AXIS_STEP_DEG
     # which of the two: the stronger axis; threads run square to the frequency that they make
     if smooth[(k + n) % bins] > smooth[k]:
         direction += 90.0

@@ -43,3 +43,6 @@ def _register() -> None:
 
 
 _register()
+
+if __name__ == "__main__":
+    main(prog_name="eke")

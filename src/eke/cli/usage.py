@@ -64,6 +64,8 @@ def _said(mistake: click.ClickException, path: str) -> str:
             return f"{_name(mistake)} is {wanted}{given}."
         return f"{_name(mistake)} cannot be used as it was given: {mistake.message.strip().rstrip('.')}."
     text = mistake.format_message().strip()
+    if text == "Missing command.":
+        return f"{path} needs a command."
     if isinstance(mistake, click.BadOptionUsage):
         return f"{mistake.option_name} needs something behind it." if "requires" in text else text
     surplus = re.search(r"unexpected extra arguments? \((.*)\)", text)

@@ -81,7 +81,7 @@ def cutting_list(
     unseen = set(hidden)
     pieces: list[Piece] = list(pattern.pieces.values())
     for made in derived:
-        pieces.append(_whole_number(made, pattern))
+        pieces.append(made.piece)
         recipe = pattern.recipes.get(made.recipe)
         if recipe is not None and recipe.kind in HIDDEN_RECIPES:
             unseen.add(made.piece.id)
@@ -100,17 +100,6 @@ def cutting_list(
             f"“{twice.name}” is to be cut twice from the {twice.role}. Give it one entry with their number."
         )
     return tuple(listed)
-
-
-def _whole_number(made: Derived, pattern: Pattern) -> Piece:
-    """The derived piece, cut as a pair where it lies on one half of a piece on the fold and not at the fold.
-
-    The armhole facing of a front on the fold is needed left and right.
-    """
-    source = pattern.pieces.get(made.source)
-    if source is None or source.fold is None or made.piece.fold is not None:
-        return made.piece
-    return replace(made.piece, cuts=tuple(replace(cut, pairs=True) for cut in made.piece.cuts))
 
 
 def cut_pieces(

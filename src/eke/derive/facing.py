@@ -87,7 +87,10 @@ def _face(piece: Piece, wanted: Sequence[str], width: float, recipe: str, name: 
             f"A facing {width:g} mm wide cuts into the edge it faces on “{piece.name}”. Use a narrower one."
         )
     made = piece_from(side, piece, recipe=recipe, name=name, new_name="inner edge", new_allowance_mm=0.0)
-    return replace(made, piece=replace(made.piece, cuts=tuple(replace(c, role="outer") for c in piece.cuts)))
+    # on a half piece, a facing away from the fold is needed left and right
+    beside = piece.fold is not None and made.piece.fold is None
+    cuts = tuple(replace(c, role="outer", pairs=c.pairs or beside) for c in piece.cuts)
+    return replace(made, piece=replace(made.piece, cuts=cuts))
 
 
 def _neighbours(piece: Piece, wanted: Sequence[str]) -> list[str]:

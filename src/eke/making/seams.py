@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
@@ -123,11 +123,7 @@ def making_of(
     layers: dict[PieceId, Layer] = {}
     recipes: dict[PieceId, str] = {}
     for made in derived:
-        source = pattern.pieces.get(made.source)
-        beside = source is not None and source.fold is not None and made.piece.fold is None
-        # on one half of a piece on the fold, and not at the fold: needed left and right
-        cuts = tuple(replace(cut, pairs=True) for cut in made.piece.cuts) if beside else made.piece.cuts
-        pieces[made.piece.id] = replace(made.piece, cuts=cuts)
+        pieces[made.piece.id] = made.piece
         recipes[made.piece.id] = made.recipe
         recipe = pattern.recipes.get(made.recipe)
         kind = recipe.kind if recipe is not None else ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from eke.lay.collide.tables import PI_ON
 from eke.lay.search.hand import Hand, Picture
 
 TRY_PASSES: Final = 80
@@ -57,9 +58,17 @@ def drop_one(hand: Hand) -> None:
 
 
 def rank(hand: Hand) -> tuple[float, ...]:
-    """Return the rank of the present choice of pieces: classes complete, then area."""
+    """Return what this hand strives for with its choice of pieces.
+
+    Worker 0 goes by the rank that counts in the end: classes complete, then area. The others go by the area
+    of the most important class, then of the next: the way to a complete class leads over steps that the first
+    rank would not take.
+    """
     off = [i for i in range(hand.n) if not hand.is_on(i)]
     classes = sorted({int(p) for p in hand.priority})
+    if hand.worker % 2 == 1:
+        on = hand.state.piece_i[:, PI_ON] != 0
+        return tuple(float(hand.areas[on & (hand.priority == c)].sum()) for c in classes)
     short = {int(hand.priority[i]) for i in off}
     area = sum(float(hand.areas[i]) for i in range(hand.n) if hand.is_on(i))
     return (*(float(c not in short) for c in classes), area)
@@ -113,6 +122,10 @@ def bring_back(hand: Hand) -> None:
         )
         for i in off[: 1 + int(hand.luck.integers(min(2, len(off))))]:
             hand.insert(i, 300)
+            if hand.luck.random() < 0.5:
+                for j in range(hand.n):
+                    if hand.is_on(j) and hand.priority[j] > hand.priority[i] and hand.state.loss[i, j] > 0.0:
+                        hand.switch(j, False)
             on = [
                 j for j in range(hand.n) if hand.is_on(j) and j != i and hand.priority[j] >= hand.priority[i]
             ]
