@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from eke.errors import BadInput, NotFound
@@ -105,6 +105,7 @@ def test_taking_a_use_back_gives_the_worth_back():
     assert after == before
 
 
+@example(0, "EUR", [("a", 0)], 0)
 @given(
     st.integers(0, 10**7),
     st.sampled_from(sorted(CURRENCIES)),

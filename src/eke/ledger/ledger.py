@@ -217,7 +217,8 @@ class Ledger:
         for item_id in dict.fromkeys(use.item for use in self.uses if use.garment == garment):
             account = self.item_account(item_id, currency)
             if account is not None:
-                total += account.used[garment]
+                # a thing of which there was nothing has been used by nobody, whatever was written down
+                total += account.used.get(garment, Money(0, currency))
         return total
 
     def unknown_worth(self, garment: str, currency: str) -> tuple[str, ...]:
