@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 SMALL_SIDE_PX = 1000  # longer side of the copy that is searched
 LEVELS = 14  # lightness and colour are cut at so many levels
+GROUND_LEVELS = (8.0, 12.0, 18.0, 26.0, 40.0)  # of Lab in 8 bits: from barely seen to another colour
 SMALLEST_SHARE = 0.002  # of the picture: a card seen from 1.2 m covers three times as much
 LARGEST_SHARE = 0.95
 SOLIDITY = 0.88  # region over its hull: a card that lies across an edge of the paper bites into it
@@ -167,6 +168,15 @@ def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
         for level in levels:
             mask = (values > level).astype(np.uint8)
             out.append(cv2.morphologyEx(mask, cv2.MORPH_OPEN, kernel))
+    # small things of several colours, such as a card: whatever differs from the ground around it
+    wide = cv2.resize(lab, (lab.shape[1] // 8, lab.shape[0] // 8), interpolation=cv2.INTER_AREA)
+    ground = cv2.resize(
+        cv2.medianBlur(wide, 31), (lab.shape[1], lab.shape[0]), interpolation=cv2.INTER_LINEAR
+    )
+    fine = cv2.GaussianBlur(lab, (0, 0), 1.5)
+    apart = np.linalg.norm(fine.astype(np.float32) - ground.astype(np.float32), axis=2)
+    close = np.ones((7, 7), np.uint8)
+    out += [cv2.morphologyEx((apart > v).astype(np.uint8), cv2.MORPH_CLOSE, close) for v in GROUND_LEVELS]
     # areas that edges close round: white on white shows only its shadow
     grey = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, 0]), (0, 0), 1.2)
     for low, high in ((8, 20), (20, 50), (50, 120)):
