@@ -42,6 +42,7 @@ PULL = 1.1
 PULL_ROUNDS = 12
 BAY_MM = 9.0  # bays narrower than twice this may be squares of a pattern that has the floor's colour
 DOUBTFUL_ODDS = 3.0
+HOLE_ODDS = 2.3
 EDGE_ALLOWANCE = 4.0  # a place is no surer than this (natural logarithm of the odds)
 
 
@@ -239,6 +240,9 @@ def cloth_regions(
     by_colour = (inside3.log_density(colours) - outside3.log_density(colours)).reshape(height, width)
     by_colour = np.clip(by_colour, -EDGE_ALLOWANCE, EDGE_ALLOWANCE)
     cloth = _doubtful_bays_closed(cloth, by_colour, usable & ~must_out, view.mm_per_px)
+    # texture is read over several mm and blind to small holes: what has the floor's colour plainly is floor
+    floor_seen = _grown(_shrunk(cloth & ~must_in & (by_colour < -HOLE_ODDS), 1.0), 1.0)
+    cloth = cloth & ~floor_seen
     near = _grown(cloth, 6.0 / view.mm_per_px) & ~_shrunk(cloth, 6.0 / view.mm_per_px) & usable
     sure = float(np.mean(np.abs(odds[near]) > 1.5)) if near.any() else 0.0
     return Regions(view, cloth, inside3, outside3, sure)

@@ -175,9 +175,10 @@ def _runs(pattern: Any, text: str) -> list[str]:
     from eke.actions.patterns import find_edge
 
     words = []
-    for word in text.split(","):
-        edge = find_edge(pattern, word.strip().removeprefix("-"))
-        words.append(f"{'-' if word.strip().startswith('-') else ''}{edge.id}")
+    for part in text.split(","):
+        word = part.strip()
+        edge = find_edge(pattern, word.removesuffix("-"))
+        words.append(f"{'-' if word.endswith('-') else ''}{edge.id}")
     return words
 
 
@@ -195,9 +196,9 @@ def say(
 ) -> None:
     """Say that two runs of edges are sewn together, walked from a common start.
 
-    A run is edges parted by commas; “-” before an edge walks it backwards.
+    A run is edges parted by commas; “-” behind an edge walks it backwards.
 
-    Example: eke seam say Pinafore side “side front.side” “-side back.side”
+    Example: eke seam say Pinafore side “side front.side” “side back.side-”
     """
     from eke.actions.patterns import say_seam
 

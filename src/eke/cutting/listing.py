@@ -15,7 +15,14 @@ from shapely.ops import unary_union
 
 from eke.cloth import ring_of
 from eke.cutting.piece import CutPiece, Source, hidden_quality, mirrored
-from eke.derive.allowances import PRESETS, AllowancePreset, allowance_of, cut_outline, first_sewn
+from eke.derive.allowances import (
+    PRESETS,
+    AllowancePreset,
+    allowance_of,
+    cut_outline,
+    first_sewn,
+    without_hairs,
+)
 from eke.derive.derived import Derived
 from eke.errors import BadInput
 from eke.geometry.tolerance import FLATTEN_MM
@@ -206,7 +213,7 @@ def unfolded(half: Polygon, piece: Piece) -> Polygon:
     whole = unary_union([half, other, along])
     if not isinstance(whole, Polygon):
         raise BadInput(f"The two halves of “{piece.name}” do not meet along its fold.")
-    return Polygon(whole.exterior)
+    return Polygon(without_hairs(np.array(whole.exterior.coords)[:-1]))
 
 
 def _mirror(p: NDArray[np.float64], q: NDArray[np.float64]) -> tuple[float, ...]:

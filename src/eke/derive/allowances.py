@@ -42,6 +42,10 @@ SMOOTH_DEG: Final = 15.0
 """Below this turn a corner is cut as a smooth run: there is no spike and nothing to fold."""
 RUN_ON: Final = 60.0
 """Offset lines are run on by this many allowances to find where they meet: enough for a corner of 2°."""
+HAIR_MM: Final = 0.5
+"""A tip of the cut line shorter than this is a hair, not a corner."""
+HAIR_TURN_DEG: Final = 100.0
+"""A hair turns back on itself by at least so much."""
 MIN_CORNER_MM: Final = 0.2
 """Corner points nearer than this to each other are one point."""
 
@@ -158,12 +162,12 @@ def cut_outline(
         before, here = corners[i - 1], corners[i]
         points += _between(lines[i], before.resume, here.leave)
         points += here.points
-    ring = _clean(np.array(points))
+    ring = without_hairs(np.array(points))
     shape = Polygon(ring) if len(ring) >= 3 else Polygon()
     if not shape.is_valid or shape.area <= 0.0 or not shape.buffer(MIN_CORNER_MM).contains(net):
         # an edge shorter than its neighbours' allowances: the union of what each edge asks for
         shape = _union(net, piece, widths)
-        ring = np.array(shape.exterior.coords)[:-1]
+        ring = without_hairs(np.array(shape.exterior.coords)[:-1])
     if Polygon(ring).exterior.is_ccw is False:
         ring = ring[::-1].copy()
     return CutOutline(ring, widths, tuple(findings))
@@ -359,10 +363,23 @@ def _union(net: Polygon, piece: Piece, widths: Mapping[str, float]) -> Polygon:
     return Polygon(max(whole, key=lambda g: g.area).exterior)
 
 
-def _clean(points: PointsMm) -> PointsMm:
-    """Drop points that repeat their neighbour."""
-    keep = np.hypot(*(points - np.roll(points, 1, axis=0)).T) > 1e-6
-    return np.asarray(points[keep], dtype=np.float64)
+def without_hairs(points: PointsMm) -> PointsMm:
+    """Return a ring without repeated points and without hairs: tips that run out and back within half a millimetre.
+
+    Where two cut lines meet almost in line, rounding leaves such tips; no scissors follow them, and they make a
+    ring that touches itself.
+    """
+    ring = points[np.hypot(*(points - np.roll(points, 1, axis=0)).T) > 1e-6]
+    while len(ring) > 3:
+        into, out = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+        cross, dot = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], (into * out).sum(axis=1)
+        turn_deg = np.degrees(np.abs(np.arctan2(cross, dot)))
+        short = np.minimum(np.hypot(*into.T), np.hypot(*out.T)) < HAIR_MM
+        hairs = np.flatnonzero((turn_deg > HAIR_TURN_DEG) & short)
+        if len(hairs) == 0:
+            break
+        ring = np.delete(ring, hairs[np.argmax(turn_deg[hairs])], axis=0)
+    return np.asarray(ring, dtype=np.float64)
 
 
 def _shape(point: Pt) -> Point:

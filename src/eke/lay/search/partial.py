@@ -31,6 +31,29 @@ def one_by_one(hand: Hand) -> None:
     hand.check()
 
 
+def class_by_class(hand: Hand) -> None:
+    """Solve for the most important class alone, then with the next one, as far as that goes."""
+    for i in range(hand.n):
+        hand.switch(i, False)
+    for c in sorted({int(p) for p in hand.priority}):
+        before = hand.picture(0.0)
+        members = [i for i in range(hand.n) if hand.priority[i] == c]
+        for i in sorted(members, key=lambda k: -float(hand.hulls[k])):
+            hand.insert(i, 200)
+            if not hand.go_on():
+                break
+        hand.forget_weights()
+        if hand.separate(4 * TRY_PASSES, 2 * TRY_PATIENCE) > 0.0:
+            hand.restore(before)
+            break
+        bare = hand.picture(0.0)
+        fill_gaps(hand)
+        hand.check()
+        hand.restore(bare)
+    fill_gaps(hand)
+    hand.check()
+
+
 def fill_gaps(hand: Hand) -> None:
     """Lay each missing piece where it overlaps nothing, if there is such a place."""
     off = [i for i in range(hand.n) if not hand.is_on(i)]
@@ -83,8 +106,7 @@ def too_much(hand: Hand, share: float) -> bool:
 def search(hand: Hand) -> None:
     """Search until the pace ends: down from all pieces, or up from those that lay themselves at once."""
     if hand.worker % 2 == 1:
-        hand.forget_weights()
-        one_by_one(hand)
+        class_by_class(hand)
         bring_back(hand)
         return
     if hand.closest is not None:
