@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from eke.actions.room import Done, Room, find_cloth_id, find_project, new_id, now
 from eke.capture.trace import Trace
@@ -21,6 +21,9 @@ from eke.cloth import (
 from eke.errors import BadInput, NotFound
 from eke.ledger import money_to_json
 from eke.units import Money
+
+LONGEST_MM: Final = 100_000.0
+"""No bolt of cloth is longer than 100 m (common practice); more is a slip of the finger."""
 
 SHAPES: Mapping[str, tuple[Any, tuple[str, ...]]] = {
     "rectangle": (rectangle, ("width_mm", "length_mm")),
@@ -41,6 +44,11 @@ def typed_outline(shape: str, measures: Sequence[float]) -> Any:
     if len(measures) != len(names):
         needs = ", ".join(n.removesuffix("_mm").replace("_", " ") for n in names)
         raise BadInput(f"A {shape} cloth needs {len(names)} measures in mm: {needs}.")
+    longest = max(measures)
+    if longest > LONGEST_MM:
+        raise BadInput(
+            f"{longest / 1000:g} m is longer than any cloth on a shelf. Give the measures in mm, up to {LONGEST_MM / 1000:g} m."
+        )
     return make(*measures)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, median_filter
 
 from eke.capture.cloth_regions import Regions, colour_features, colour_floor
 from eke.capture.corners import resample_closed
@@ -30,6 +30,8 @@ SHADOW_DEPTH = 0.3  # of log colour: how much darker the floor may be beside a c
 TEXTURE_SIGMA_MM = 0.9
 TEXTURE_NOISE = 0.12
 TEXTURE_CAP = 1.3
+MIX_MM = 1.2  # the edge is blurred by less than this to each side
+LEAST_CONTRAST = 0.15  # of log colour over all channels
 STIFFNESS = 0.9  # cost of a step of one offset between neighbours along the edge, per mm
 
 
@@ -91,6 +93,8 @@ def refine_border(
         odds += _texture_odds(fine, texture, smooth, normal, offsets, reach)
         odds = np.asarray(gaussian_filter1d(odds, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap"))
         place, clear = _best_path(odds, offsets)
+        if turn == rounds - 1:
+            place = place + _half_way(colour, offsets, place)
         ring = smooth + normal * place[:, None]
         ring = resample_closed(ring, STEP_MM)
         clear = np.interp(np.linspace(0, 1, len(ring)), np.linspace(0, 1, len(clear)), clear)
@@ -218,6 +222,30 @@ def _between(gain: Floats, cut: NDArray[np.int64], cuts: Floats, step: float) ->
     bend = a - 2 * b + c
     shift = np.where(bend < -1e-9, 0.5 * (a - c) / np.minimum(bend, -1e-9), 0.0)
     return np.asarray(cuts[mid] + np.clip(shift, -0.5, 0.5) * step)
+
+
+def _half_way(colour: Floats, offsets: Floats, place: Floats) -> Floats:
+    """How far the place is from where the colour is half way between cloth and floor; 0 where unclear.
+
+    The pixels on the edge are a mixture of both; being like neither they go to the side of more colours.
+    """
+    smooth = np.asarray(gaussian_filter1d(colour, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap"))
+    relative = offsets[None, :] - place[:, None]
+    inside = (relative > MIX_MM) & (relative < MIX_MM + 2.0)
+    outside = (relative < -MIX_MM) & (relative > -MIX_MM - 1.2)
+    count_in, count_out = np.maximum(inside.sum(axis=1), 1), np.maximum(outside.sum(axis=1), 1)
+    within = (smooth * inside[:, :, None]).sum(axis=1) / count_in[:, None]
+    without = (smooth * outside[:, :, None]).sum(axis=1) / count_out[:, None]
+    axis = within - without
+    size = np.maximum((axis**2).sum(axis=1), 1e-9)
+    share = np.einsum("nki,ni->nk", smooth - without[:, None, :], axis) / size[:, None]
+    step = float(offsets[1] - offsets[0])
+    near = np.abs(relative) <= MIX_MM + step
+    # the length of floor in the window is where the edge would stand if there were no mixture
+    floor = ((1.0 - np.clip(share, 0.0, 1.0)) * near).sum(axis=1) * step
+    start = np.where(near, relative, np.inf).min(axis=1) - step / 2
+    shift = np.where(np.sqrt(size) > LEAST_CONTRAST, start + floor, 0.0)
+    return np.clip(median_filter(shift, size=9, mode="wrap"), -MIX_MM, MIX_MM)
 
 
 def _clearness(odds: Floats, cut: NDArray[np.int64], step: float) -> Floats:

@@ -8,6 +8,7 @@ import click
 
 from eke.cli.frame import careful, end_progress, progress_line, stopping, write_json
 from eke.cli.rooms import json_option, room_of, say_done
+from eke.cli.usage import Seconds
 
 ROLES = ["outer", "lining", "interlining", "interfacing", "mock-up"]
 roles_option = click.option(
@@ -59,7 +60,7 @@ def cut_list(context: click.Context, garment: str, roles: tuple[str, ...], as_js
 @click.option("--cloth", "cloths", multiple=True, help="Only these of the project's cloths; may be repeated.")
 @click.option(
     "--seconds",
-    type=click.FloatRange(min=0.01),
+    type=Seconds(),
     default=10.0,
     show_default=True,
     help="How long to look, seconds.",

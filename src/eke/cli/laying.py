@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from eke.cli.frame import careful, end_progress, progress_line, read_json, stopping, write_json, write_out
+from eke.cli.usage import Seconds
 from eke.errors import BadInput
 
 DEFAULT_SECONDS = 10.0
@@ -19,7 +20,7 @@ DEFAULT_SECONDS = 10.0
 )
 @click.option(
     "--seconds",
-    type=click.FloatRange(min=0.01),
+    type=Seconds(),
     help=f"How long to look for a lay, seconds. Default {DEFAULT_SECONDS:g}.",
 )
 @click.option(

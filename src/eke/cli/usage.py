@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import sys
 from collections.abc import Sequence
@@ -11,6 +12,21 @@ import click
 
 EXIT_BAD_INPUT = 2
 EXIT_STOPPED = 130
+LEAST_SECONDS = 0.01
+
+
+class Seconds(click.FloatRange):
+    """A time to look for, more than nothing; not-a-number is none."""
+
+    def __init__(self) -> None:
+        super().__init__(min=LEAST_SECONDS)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the number of seconds."""
+        number = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"'{value}' is not a number", param, ctx)
+        return number
 
 
 class PlainGroup(click.Group):

@@ -1,0 +1,92 @@
+"""Corners and fitted edges on point chains whose truth is known."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tests.capture.outline_drawings import away, bodice, cubic, line, wavered
+
+from eke.capture.corners import corner_places, resample_closed
+from eke.capture.fitting import bezier, fit_edge, flatten_segments
+
+
+def test_corners_of_a_wavering_outline():
+    points, corners, _ = bodice()
+    for seed in range(5):
+        ring = resample_closed(wavered(points, np.random.default_rng(seed)), 0.5)
+        found = ring[corner_places(ring, 0.5)]
+        assert len(found) == len(corners)
+        assert np.hypot(*(found[:, None] - corners[None]).transpose(2, 0, 1)).min(axis=0).max() < 2.0
+
+
+@pytest.mark.parametrize("radius", [12.0, 25.0, 80.0])
+def test_a_round_bend_is_no_corner(radius):
+    t = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
+    squeezed = np.column_stack([radius * np.cos(t), 1.6 * radius * np.sin(t)])
+    assert corner_places(resample_closed(squeezed, 0.5), 0.5) == []
+
+
+@pytest.mark.parametrize("turn_deg", [20.0, 45.0, 90.0, 140.0])
+def test_the_angle_of_a_kite(turn_deg):
+    half = np.radians(180 - turn_deg) / 2
+    tip = np.array([0.0, 0.0])
+    arms = [120 * np.array([np.cos(s), np.sin(s)]) for s in (-half, half)]
+    far = np.array([400.0, 0.0])
+    ring = np.concatenate([line(tip, arms[0]), line(arms[0], far), line(far, arms[1]), line(arms[1], tip)])
+    even = resample_closed(ring, 0.5)
+    found = even[corner_places(even, 0.5)]
+    assert np.hypot(*found.T).min() < 1.0
+
+
+def test_a_line_stays_one_line_in_spite_of_waver():
+    rng = np.random.default_rng(2)
+    s = np.arange(0, 300, 0.5)
+    waver = np.interp(s, np.arange(0, 301, 15), rng.normal(0, 0.08, 21))
+    chain = fit_edge(np.column_stack([s, waver]))
+    assert [len(c) for c in chain.controls] == [2]
+
+
+def test_one_cubic_is_found_again():
+    p = np.array([(0, 0), (60, 0), (100, 50), (100, 120)], float)
+    points = cubic(*p)
+    chain = fit_edge(points)
+    assert len(chain.controls) == 1
+    assert (
+        away(bezier(chain.controls[0], np.linspace(0, 1, 50)), np.vstack([points, points[::-1]])).max() < 0.05
+    )
+
+
+def test_a_line_running_into_a_curve():
+    points = np.concatenate([line((0, 0), (120, 0)), cubic((120, 0), (160, 0), (190, 30), (190, 80))])
+    chain = fit_edge(points)
+    assert 2 <= len(chain.controls) <= 3
+    assert chain.rms_mm < 0.08
+    for a, b in zip(chain.controls[:-1], chain.controls[1:], strict=True):
+        u, v = a[-1] - a[-2], b[1] - b[0]
+        turn = np.degrees(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
+        assert abs(turn) < 0.2
+
+
+def test_pinned_ends_are_exact():
+    points = cubic((0, 0), (60, 0), (100, 50), (100, 120))[4:-4]
+    start, end = np.array([-0.3, 0.1]), np.array([100.2, 120.4])
+    chain = fit_edge(points).pinned(points, start, end)
+    assert np.array_equal(chain.controls[0][0], start)
+    assert np.array_equal(chain.controls[-1][-1], end)
+    assert chain.rms_mm < 0.2
+
+
+@given(
+    st.lists(st.tuples(st.floats(-200, 200), st.floats(-200, 200)), min_size=4, max_size=4, unique=True),
+)
+def test_flattening_keeps_to_its_tolerance(control):
+    p = np.array(control)
+    flat = flatten_segments([p, np.array([p[-1], p[0]])])
+    dense = bezier(p, np.linspace(0, 1, 400))
+    # the polyline is closed; the curve lies along its first part
+    assert away(dense, flat).max() < 0.0501
+
+
+def test_two_points_are_needed():
+    with pytest.raises(ValueError, match="two points"):
+        fit_edge(np.zeros((1, 2)))

@@ -1,0 +1,214 @@
+"""Outlines drawn by line: against drawings of our own in mm, and against photographs with known truth."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Polygon
+from tests.capture.outline_drawings import Paper, away, bodice, both_ways, wavered
+
+from eke.capture.found import FoundPiece
+from eke.capture.outline import find_pieces
+from eke.errors import NotTrustworthy, Stopped
+
+KRAFT = (150, 115, 78)
+
+
+def drawn(seed=1, width=0.7, ink=(40, 38, 40), gaps=((120, 4), (420, 5)), paper=(225, 222, 214), pixel=0.25):
+    rng = np.random.default_rng(seed)
+    sheet = Paper(paper=paper, mm_per_px=pixel)
+    points, corners, pieces = bodice()
+    truth = wavered(points, rng)
+    sheet.outline(truth, gaps, width, ink)
+    return sheet, truth, corners, pieces
+
+
+def test_the_helper_notices_a_wrong_outline():
+    truth, _, _ = bodice()
+    assert both_ways([*truth, 0.5, 0.0], truth)[0] > 0.3
+    assert away([[40.0, 150.0]], truth)[0] < 1e-6
+
+
+@pytest.mark.parametrize(
+    ("width", "ink", "paper"),
+    [
+        (0.4, (95, 95, 98), (228, 226, 220)),  # pencil
+        (0.6, (50, 60, 140), (228, 226, 220)),  # blue pen
+        (0.8, (160, 40, 45), (228, 226, 220)),  # red pen
+        (0.8, (40, 36, 34), KRAFT),
+        (2.0, (30, 30, 30), (205, 200, 188)),  # felt pen
+    ],
+)
+def test_strokes_and_papers(width, ink, paper):
+    sheet, truth, corners, pieces = drawn(width=width, ink=ink, paper=paper)
+    (piece,) = find_pieces(sheet.rectified())
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.3
+    assert worst < 1.0
+    assert len(piece.corners_mm) == len(corners)
+    gaps = np.hypot(*(piece.corners_mm[:, None] - corners[None]).transpose(2, 0, 1)).min(axis=0)
+    assert gaps.mean() < 0.4
+    assert gaps.max() < 1.0
+    assert len(piece.segments) <= 1.34 * pieces
+    # honest: the stated spread covers what was measured, and is not absurdly wide
+    assert piece.drawn_sigma_mm < 0.3
+    assert p95 < 1.25 * 1.96 * max(piece.drawn_sigma_mm, 0.08) + 0.05
+
+
+def closed_chain(piece: FoundPiece) -> None:
+    ends = [s[1] for s in piece.segments]
+    for a, b in zip(ends, [*ends[1:], ends[0]], strict=True):
+        assert np.allclose(a[-1], b[0], atol=1e-9)
+    polygon = Polygon(piece.outline_mm)
+    assert polygon.is_valid
+    assert polygon.exterior.is_ccw
+
+
+def test_a_chain_is_closed_valid_and_counter_clockwise():
+    sheet, _, _, _ = drawn(seed=3)
+    (piece,) = find_pieces(sheet.rectified())
+    closed_chain(piece)
+
+
+def test_overshoots_at_corners_are_no_notches():
+    sheet, truth, corners, _ = drawn(seed=5, gaps=())
+    n = len(corners)
+    for k in range(n):
+        d = (corners[k] - corners[k - 1]) / np.hypot(*(corners[k] - corners[k - 1]))
+        if k in (0, 1, 4):  # the edges before these are straight or nearly so
+            sheet.stroke([corners[k], corners[k] + 3.0 * d])
+    (piece,) = find_pieces(sheet.rectified())
+    assert not [m for m in piece.marks if m.kind == "notch"]
+    assert both_ways(piece.outline_mm, truth)[0] < 0.3
+
+
+def test_marks_are_no_outline():
+    sheet, truth, _, _ = drawn(seed=7)
+    plain = find_pieces(sheet.rectified())[0]
+    sheet.text("front", (90, 170), 14.0)
+    sheet.arrow((70, 80), (70, 230))
+    (piece,) = find_pieces(sheet.rectified())
+    assert both_ways(piece.outline_mm, truth)[0] < 0.3
+    assert both_ways(piece.outline_mm, plain.outline_mm)[0] < 0.1
+
+
+def test_newsprint_under_a_felt_pen():
+    sheet = Paper(paper=(200, 194, 178))
+    words = "the mill by the river was sold again before harvest and nobody asked why "
+    for row in range(10, 350, 4):
+        shift = (row * 7) % len(words)
+        sheet.text((words[shift:] + words)[:90], (6, row), 2.2, (110, 108, 105), 0.25)
+    points, _, _ = bodice()
+    truth = wavered(points, np.random.default_rng(4))
+    sheet.outline(truth, ((200, 4),), 1.8, (25, 25, 25))
+    (piece,) = find_pieces(sheet.rectified())
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.4
+    assert worst < 1.5
+
+
+def test_print_that_shines_through_is_left_out():
+    sheet, truth, _, _ = drawn(seed=8, ink=(150, 35, 40))
+    clean = find_pieces(sheet.rectified())
+    faint = Paper(paper=(225, 222, 214))
+    t = np.linspace(0, 2 * np.pi, 400)
+    for x, y, r in ((90, 120, 45), (150, 230, 60), (190, 90, 35)):
+        faint.stroke(np.column_stack([x + r * np.cos(t), y + r * np.sin(t)]), 1.2, (196, 194, 190))
+    faint.outline(truth, ((120, 4), (420, 5)), 0.7, (150, 35, 40))
+    found = find_pieces(faint.rectified())
+    assert len(clean) == len(found) == 1
+    assert both_ways(found[0].outline_mm, truth)[0] < 0.3
+
+
+def test_two_pieces_and_touches():
+    sheet = Paper(width_mm=480)
+    a, _, _ = bodice()
+    b, _, _ = bodice(dx=215)
+    sheet.outline(a)
+    sheet.outline(b, ((60, 5),))
+    rect = sheet.rectified()
+    assert len(find_pieces(rect)) == 2
+    (left,) = find_pieces(rect, touches=[(100.0, 150.0, "+")])
+    (right,) = find_pieces(rect, touches=[(100.0, 150.0, "-")])
+    assert left.outline_mm[:, 0].max() < 230 < right.outline_mm[:, 0].min()
+
+
+def test_paper_unknown_edges_are_no_outline():
+    sheet, truth, _, _ = drawn(seed=9)
+    (piece,) = find_pieces(sheet.rectified(with_paper=False))
+    assert both_ways(piece.outline_mm, truth)[0] < 0.3
+
+
+def test_a_smooth_oval_has_no_corner():
+    sheet = Paper()
+    t = np.linspace(0, 2 * np.pi, 900, endpoint=False)
+    oval = np.column_stack([130 + 80 * np.cos(t), 180 + 120 * np.sin(t)])
+    sheet.outline(oval, ((100, 4),))
+    (piece,) = find_pieces(sheet.rectified())
+    assert len(piece.corners_mm) == 0
+    assert both_ways(piece.outline_mm, oval)[0] < 0.25
+    assert len(piece.segments) <= 6
+    closed_chain(piece)
+
+
+def test_nothing_drawn_is_said_with_what_to_do():
+    with pytest.raises(NotTrustworthy, match="closed line"):
+        find_pieces(Paper().rectified())
+
+
+def test_stop_is_looked_at():
+    sheet, _, _, _ = drawn()
+    with pytest.raises(Stopped):
+        find_pieces(sheet.rectified(), stop=lambda: True)
+
+
+def test_the_listener_hears_shares_that_grow():
+    sheet, _, _, _ = drawn()
+    heard = []
+    find_pieces(sheet.rectified(), listener=lambda what, share: heard.append(share))
+    assert heard == sorted(heard)
+    assert heard[-1] == 1.0
+
+
+def test_a_quarter_turn_gives_the_same_piece():
+    sheet, _, _, _ = drawn(seed=11)
+    rect = sheet.rectified()
+    (straight,) = find_pieces(rect)
+    # turn the picture a quarter to the left: (x, y) goes to (-y, x)
+    h, w = rect.image_rgb.shape[:2]
+    m = rect.mm_per_px
+    origin = (-rect.origin_mm[1], rect.origin_mm[0] + (w - 1) * m)
+    turned_paper = np.column_stack([-rect.paper_polygon_mm[:, 1], rect.paper_polygon_mm[:, 0]])
+    other = type(rect)(
+        np.ascontiguousarray(np.rot90(rect.image_rgb)),
+        m,
+        origin,
+        rect.camera,
+        0.1,
+        rect.uncertainty_mm,
+        (),
+        turned_paper,
+    )
+    assert other.image_rgb.shape[:2] == (w, h)
+    (turned,) = find_pieces(other)
+    expected = np.column_stack([-straight.outline_mm[:, 1], straight.outline_mm[:, 0]])
+    assert both_ways(turned.outline_mm, expected)[0] < 0.15
+    assert len(turned.corners_mm) == len(straight.corners_mm)
+
+
+@settings(max_examples=6)
+@given(
+    seed=st.integers(0, 10_000),
+    width=st.floats(0.45, 1.6),
+    gap=st.floats(2.0, 8.0),
+    at=st.floats(60.0, 700.0),
+    pixel=st.sampled_from([0.2, 0.25, 0.33]),
+)
+def test_any_pen_any_gap(seed, width, gap, at, pixel):
+    sheet, truth, corners, _ = drawn(seed=seed, width=width, gaps=((at, gap),), pixel=pixel)
+    (piece,) = find_pieces(sheet.rectified(seed=seed))
+    p95, _ = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.4
+    near = np.hypot(*(piece.corners_mm[:, None] - corners[None]).transpose(2, 0, 1)).min(axis=0)
+    # a gap may swallow a corner; no other may be lost or displaced
+    assert np.sort(near)[-2] < 1.2

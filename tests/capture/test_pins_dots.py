@@ -1,0 +1,124 @@
+"""Outlines set with dots: recall and precision, order, corners at anchors."""
+
+import numpy as np
+import pytest
+from tests.capture.outline_drawings import Paper, bodice, both_ways
+
+from eke.capture.lines import line_maps, paper_mask, stroke_image, view_of
+from eke.capture.outline import find_pieces
+from eke.capture.pins import find_dots
+from eke.capture.pins_order import groups_of_dots, is_line_of_dots, ordered_ring
+
+
+def along(points, rng, low, high, corners):
+    """Places 'low' to 'high' mm apart along an outline, with a dot at each corner."""
+    ring = np.vstack([points, points[:1]])
+    at = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    stops = sorted(float(at[np.argmin(np.hypot(*(ring[:-1] - c).T))]) for c in corners)
+    out, anchor = [], []
+    for a, b in zip(stops, [*stops[1:], stops[0] + at[-1]], strict=True):
+        out.append(a)
+        anchor.append(True)
+        s = a + rng.uniform(low, high)
+        while s < b - 0.6 * low:
+            out.append(s)
+            anchor.append(False)
+            s += rng.uniform(low, high)
+    s = np.mod(out, at[-1])
+    return np.column_stack([np.interp(s, at, ring[:, 0]), np.interp(s, at, ring[:, 1])]), np.array(anchor)
+
+
+def dotted(seed=1, low=6.0, high=11.0, rings=True, faint=False, pixel=0.2):
+    rng = np.random.default_rng(seed)
+    points, corners, _ = bodice()
+    places, anchor = along(points, rng, low, high, corners)
+    places = places + rng.normal(0, 0.12, places.shape)
+    sheet = Paper(mm_per_px=pixel)
+    if faint:
+        sheet.outline(points, (), 0.4, (165, 163, 160))
+    for p, a in zip(places, anchor, strict=True):
+        sheet.dot(p, 0.4 if rings or not a else 0.95)
+        if a and rings:
+            sheet.ring(p)
+    return sheet, points, corners, places, anchor
+
+
+def spots(rect):
+    view = view_of(rect)
+    stroke = stroke_image(view)
+    mask = paper_mask(view, view.to_px(rect.paper_polygon_mm))
+    return find_dots(view, stroke, line_maps(stroke, view.mm_per_px, mask)[1])
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("rings", [True, False])
+def test_dots_are_found_and_nothing_else(seed, rings):
+    sheet, _, _, places, anchor = dotted(seed, rings=rings)
+    found = spots(sheet.rectified(seed))
+    d = np.hypot(*(found.at_mm[:, None] - places[None]).transpose(2, 0, 1))
+    assert (d.min(axis=0) < 0.5).mean() >= 0.98
+    assert (d.min(axis=1) < 0.5).mean() >= 0.95
+    assert np.median(d.min(axis=0)) < 0.1
+    assert np.array_equal(found.anchor, anchor[d.argmin(axis=1)])
+
+
+@pytest.mark.parametrize(("low", "high"), [(5.0, 7.0), (6.0, 11.0), (9.0, 15.0)])
+def test_order_along_the_outline(low, high):
+    rng = np.random.default_rng(6)
+    points, corners, _ = bodice()
+    places, _ = along(points, rng, low, high, corners)
+    shuffled = rng.permutation(len(places))
+    (group,) = groups_of_dots(places[shuffled])
+    assert len(group) == len(places)
+    ring = ordered_ring(places[shuffled])
+    assert is_line_of_dots(places[shuffled], ring)
+    order = shuffled[ring]
+    steps = np.mod(np.diff(np.append(order, order[0])), len(places))
+    assert set(steps.tolist()) in ({1}, {len(places) - 1})
+
+
+def test_a_stray_dot_is_left_out():
+    rng = np.random.default_rng(6)
+    points, corners, _ = bodice()
+    places, _ = along(points, rng, 6, 9, corners)
+    with_stray = np.vstack([places, [[52.0, 150.0]]])
+    assert len(places) not in ordered_ring(with_stray)
+
+
+def test_a_scatter_is_no_outline():
+    rng = np.random.default_rng(3)
+    at = rng.uniform(0, 200, (150, 2))
+    for group in groups_of_dots(at):
+        assert not is_line_of_dots(at, group[ordered_ring(at[group])])
+
+
+@pytest.mark.parametrize("rings", [True, False])
+def test_outline_through_dots(rings):
+    sheet, truth, corners, _, _ = dotted(2, rings=rings)
+    (piece,) = find_pieces(sheet.rectified())
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.5
+    assert worst < 1.2
+    near = np.hypot(*(piece.corners_mm[:, None] - corners[None]).transpose(2, 0, 1))
+    assert near.min(axis=0).max() < 0.6
+    assert len(piece.corners_mm) == len(corners)
+    assert len(piece.segments) <= 8
+    assert p95 < 1.25 * 1.96 * piece.drawn_sigma_mm + 0.1
+
+
+def test_a_faint_line_between_dots_is_followed():
+    sheet, truth, corners, _, _ = dotted(4, low=9.0, high=15.0, faint=True)
+    (piece,) = find_pieces(sheet.rectified())
+    p95, _ = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.4
+    assert len(piece.corners_mm) == len(corners)
+
+
+def test_marks_beside_dots():
+    sheet, _, _, _, _ = dotted(5)
+    sheet.arrow((80, 90), (80, 230), width_mm=0.5)
+    (piece,) = find_pieces(sheet.rectified())
+    (grain,) = [m for m in piece.marks if m.kind == "grain"]
+    d = grain.points_mm[1] - grain.points_mm[0]
+    assert abs(np.degrees(np.arctan2(d[0], d[1])) % 180 - 0) % 180 < 0.5 or abs(d[0]) < 1.0
+    assert np.hypot(*d) == pytest.approx(140.0, abs=3.0)
