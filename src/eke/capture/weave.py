@@ -166,7 +166,7 @@ def _by_angle(power: Floats, radius: Floats, angle: Floats, ring: NDArray[np.boo
     weight = radius[ring]
     # the places of a spectrum are sparse near its axes: smooth both sums before dividing, or gaps pull
     sigma = SMOOTH_DEG / AXIS_STEP_DEG
-    above = _smoothed(np.bincount(b, weights=relative * weight, minlength=bins), sigma)
+    above = _smoothed(np.bincount(b, weights=relative * weight, minlength=bins).astype(np.float64), sigma)
     below = _smoothed(np.bincount(b, weights=weight, minlength=bins).astype(np.float64), sigma)
     return np.asarray(above / np.maximum(below, 1e-9))
 
