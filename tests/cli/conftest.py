@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def eke(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Run]:
+def eke(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """Run ``eke --workroom … WORDS`` in an empty folder; words are parted by blanks, or given one by one."""
     (tmp_path / "here").mkdir()
     monkeypatch.chdir(tmp_path / "here")
