@@ -32,7 +32,8 @@ TEXTURE_NOISE = 0.12
 TEXTURE_CAP = 1.3
 MIX_MM = 1.2  # the edge is blurred by less than this to each side
 LEAST_CONTRAST = 0.15  # of log colour over all channels
-STIFFNESS = 0.9  # cost of a step of one offset between neighbours along the edge, per mm
+NORMAL_SIGMA_MM = 5.0
+STIFFNESS = 3.0  # cost of a step of one offset between neighbours along the edge, per mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +61,7 @@ def texture_energy(fine: View) -> NDArray[np.float32]:
 
 
 def refine_border(
-    regions: Regions, fine: View, texture: NDArray[np.float32], ring_mm: Points, rounds: int = 2
+    regions: Regions, fine: View, texture: NDArray[np.float32], ring_mm: Points, rounds: int = 3
 ) -> Border:
     """Move a rough closed ring to the edge of the cloth.
 
@@ -83,7 +84,10 @@ def refine_border(
         smooth = np.asarray(
             gaussian_filter1d(ring, (2.5 if turn == 0 else 1.2) / STEP_MM, axis=0, mode="wrap")
         )
-        normal = normals(smooth, True)  # to the left of the way, which is inside
+        # to the left of the way, which is inside; from a smoother ring, or neighbours' profiles would cross
+        normal = normals(
+            np.asarray(gaussian_filter1d(ring, NORMAL_SIGMA_MM / STEP_MM, axis=0, mode="wrap")), True
+        )
         grain = max(rectified.mm_per_px, 0.15)
         half = round(reach / grain)
         offsets = np.arange(-half, half + 1, dtype=np.float64) * grain

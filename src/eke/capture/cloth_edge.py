@@ -10,12 +10,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 
 from eke.capture.cloth_border import Border, refine_border, texture_energy
 from eke.capture.cloth_flaws import flaw_rings_px
 from eke.capture.cloth_regions import Regions, cloth_regions
 from eke.capture.corners import corner_places
-from eke.capture.fitting import Chain, fit_edge, flatten_segments
+from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
 from eke.capture.found import FoundCloth
 from eke.capture.lines import View, view_of
 from eke.capture.outline_edges import confirmed, meeting_point
@@ -38,7 +39,9 @@ CLEAR_ODDS = 1.2  # an edge with less than this between cloth and floor is a gue
 HARDLY_SEEN = 0.12  # share of such edge that is worth a warning
 NOT_SEEN = 0.5  # ... and that makes the outline worthless
 EDGE_SIGMA_MM = 0.35  # a cut edge is read no better than this: threads stand out of it
-EDGE_WAVER_MM = 40.0
+EDGE_WAVER_MM = 18.0
+EDGE_FLOOR_MM = 0.1
+EDGE_AWAY_MM = 0.45  # a curve that leaves the border by more than this is not used: the border itself is
 BESIDE_CORNER_MM = 3.0
 
 
@@ -261,7 +264,7 @@ def _fitted(border: Border) -> Points:
             run = np.arange(a, b + 1) % n
             clear = min(margin, max(0, (len(run) - 6) // 2))
             runs.append(points[run[clear : len(run) - clear]])
-        return runs, [fit_edge(r, waver_mm=EDGE_WAVER_MM, floor_mm=0.15) for r in runs]
+        return runs, [fit_edge(r, waver_mm=EDGE_WAVER_MM, floor_mm=EDGE_FLOOR_MM) for r in runs]
 
     corners, runs, chains = confirmed(corners, edges)
     meets = np.array(
@@ -269,5 +272,21 @@ def _fitted(border: Border) -> Points:
     )
     controls: list[Points] = []
     for k, (chain, run) in enumerate(zip(chains, runs, strict=True)):
-        controls.extend(chain.pinned(run, meets[k], meets[(k + 1) % len(corners)]).controls)
+        start, end = meets[k], meets[(k + 1) % len(corners)]
+        pieces = chain.pinned(run, start, end).controls
+        if _furthest(pieces, run) > EDGE_AWAY_MM:
+            # a curve cannot follow this edge (an unseen corner, a tear): keep what was seen
+            whole = np.concatenate([start[None], gaussian_filter1d(run, 1.0, axis=0), end[None]])
+            pieces = tuple(whole[i : i + 2] for i in range(len(whole) - 1))
+        controls.extend(pieces)
     return flatten_segments(controls)
+
+
+def _furthest(pieces: Sequence[Points], run: Points) -> float:
+    """Largest distance of border points from a chain of pieces, over a few points together."""
+    dense = []
+    for c in pieces:
+        length = float(np.hypot(*np.diff(c, axis=0).T).sum())
+        dense.append(bezier(c, np.linspace(0.0, 1.0, max(8, round(4.0 * length)))))
+    away = np.asarray(cKDTree(np.concatenate(dense)).query(run)[0])
+    return float(np.convolve(away, np.ones(5) / 5, mode="same").max()) if len(away) >= 5 else 0.0
