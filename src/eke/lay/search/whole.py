@@ -21,7 +21,7 @@ RANK_SPREAD: Final = 0.25
 LARGE_SHARE: Final = 0.75
 """Swaps are between the largest pieces that make up this share of all hull area."""
 MOST_PASSES: Final = 100_000
-WHOLE_SHARE: Final = (0.8, 0.6)
+WHOLE_SHARE: Final = (0.85, 0.7)
 """Share of the allowance after which worker 0, and the others, turn to leaving pieces out."""
 NUDGE: Final = 1e-3
 
