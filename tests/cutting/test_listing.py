@@ -8,9 +8,10 @@ import pytest
 from shapely.geometry import Polygon
 
 from eke.cutting import cut_pieces, cutting_list, fingerprint, outlined, total_area_mm2
-from eke.derive.allowances import PRESETS
+from eke.derive.allowances import PRESETS, cut_outline
 from eke.derive.recipes import derive, recipe_kinds
 from eke.errors import BadInput
+from eke.geometry import Path
 from eke.pattern.model import CutOf, EdgeId, Pattern, Recipe
 
 from .conftest import half_piece, square_piece
@@ -25,6 +26,25 @@ def test_a_half_is_listed_as_its_whole_and_is_exactly_symmetric():
     assert Polygon(cut.net).area == pytest.approx(2 * net_half, rel=1e-6)
     x = np.array(cut.outline)[:, 0]
     assert np.sum(np.abs(x) < 0.04) == 2, "only where the fold meets hem and top; no seam along it"
+
+
+@pytest.mark.parametrize("lean_mm", [-3.0, -0.4, 0.013, 0.4, 3.0])
+def test_no_slit_is_left_along_a_fold_that_leans(lean_mm):
+    """A traced fold is never quite upright; the allowances at its ends must join up too, not only the net."""
+    upright = half_piece()
+    corners = [e.path.start for e in upright.edges]
+    corners[3] = (lean_mm, corners[3][1])
+    edges = tuple(
+        replace(e, path=Path.line(corners[i], corners[(i + 1) % 4])) for i, e in enumerate(upright.edges)
+    )
+    leaning = replace(upright, edges=edges)
+    (cut,) = cutting_list(Pattern().with_piece(leaning))
+    ring = np.array(cut.outline)
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    cosine = np.sum(before * after, axis=1) / np.hypot(*before.T) / np.hypot(*after.T)
+    assert cosine.min() > -0.9, "the outline turns back on itself"
+    half = Polygon(cut_outline(cut.source.piece, PRESETS["none"], first_at={}).ring)
+    assert Polygon(ring).area == pytest.approx(2 * half.area, rel=1e-4)
 
 
 def test_cutting_on_the_fold_costs_nothing_and_a_seam_there_costs_two_allowances():

@@ -153,7 +153,9 @@ def trace(
     else:
         from eke.capture.outline import find_pieces
 
-        for k, piece in enumerate(find_pieces(flat, touches=plane_touches, listener=inner, stop=stop)):
+        drawn = find_pieces(flat, touches=plane_touches, listener=inner, stop=stop)
+        # from left to right as they lie in the picture: the order in which a maker names them
+        for k, piece in enumerate(sorted(drawn, key=lambda p: float(p.outline_mm[:, 0].mean()))):
             pieces.append(
                 TracedPiece(str(k + 1), piece, _worth(seen, piece.outline_mm, piece.drawn_sigma_mm))
             )

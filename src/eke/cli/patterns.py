@@ -29,7 +29,7 @@ def piece() -> None:
     "names",
     multiple=True,
     required=True,
-    help="Names of the pieces, in the order in which eke trace lists them; “-” skips one.",
+    help="Names of the pieces from left to right, as eke trace lists them; “-” skips one.",
 )
 @reference_option
 @click.option("--square-paper", is_flag=True, help="The paper's edges are cut straight and square: use them.")

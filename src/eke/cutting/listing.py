@@ -207,13 +207,29 @@ def unfolded(half: Polygon, piece: Piece) -> Polygon:
     p, q = points[0], points[-1]
     if LineString([p, q]).hausdorff_distance(LineString(points)) > BESIDE_FOLD_MM:
         raise BadInput(f"The fold of “{piece.name}” is not straight. True it first.")
-    other = affinity.affine_transform(half, _mirror(p, q))
-    # a hair of overlap along the fold, so that the two halves become one shape
+    ring = np.asarray(half.exterior.coords)[:-1]
+    way = (q - p) / np.hypot(*(q - p))
+    beside = (ring - p) @ np.array([-way[1], way[0]])
+    on_fold = np.abs(beside) <= BESIDE_FOLD_MM
+    leaves = np.flatnonzero(on_fold & ~np.roll(on_fold, -1))
+    mirror = _mirror(p, q)
+    if len(leaves) == 1 and np.count_nonzero(on_fold) >= 2:
+        # the stretch along the fold, allowances at its ends included, goes; the rest is mirrored point by point
+        ring = np.roll(ring, -int(leaves[0]), axis=0)
+        count = int(np.count_nonzero(~on_fold))
+        side = ring[1 : count + 1]
+        first, last = (p + way * float((point - p) @ way) for point in (ring[0], ring[count + 1]))
+        mirrored_ring = np.asarray(affinity.affine_transform(LineString(ring), mirror).coords)
+        other = mirrored_ring[count:0:-1]
+        whole = Polygon(without_hairs(np.vstack([first, side, last, other])))
+        if whole.is_valid:
+            return whole
+    # it touches its fold in several places: a hair of overlap makes the two halves one shape
     along = LineString([p, q]).buffer(BESIDE_FOLD_MM / 10, cap_style="flat")
-    whole = unary_union([half, other, along])
-    if not isinstance(whole, Polygon):
+    joined = unary_union([half, affinity.affine_transform(half, mirror), along])
+    if not isinstance(joined, Polygon):
         raise BadInput(f"The two halves of “{piece.name}” do not meet along its fold.")
-    return Polygon(without_hairs(np.array(whole.exterior.coords)[:-1]))
+    return Polygon(without_hairs(np.array(joined.exterior.coords)[:-1]))
 
 
 def _mirror(p: NDArray[np.float64], q: NDArray[np.float64]) -> tuple[float, ...]:
