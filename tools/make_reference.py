@@ -40,12 +40,15 @@ def findings_page() -> str:
     return "\n".join(lines)
 
 
-def _commands(command: click.Command, path: str) -> Iterator[tuple[str, str]]:
-    context = click.Context(command, info_name=path, terminal_width=100, max_content_width=100)
-    yield path, command.get_help(context)
+def _commands(
+    command: click.Command, name: str, parent: click.Context | None = None
+) -> Iterator[tuple[str, str]]:
+    settings = {**command.context_settings, "terminal_width": 100, "max_content_width": 100}
+    context = click.Context(command, info_name=name, parent=parent, **settings)
+    yield context.command_path, command.get_help(context)
     if isinstance(command, click.Group):
-        for name in sorted(command.commands):
-            yield from _commands(command.commands[name], f"{path} {name}")
+        for child in sorted(command.commands):
+            yield from _commands(command.commands[child], child, context)
 
 
 def commands_page() -> str:
