@@ -79,10 +79,15 @@ def search(hand: Hand) -> None:
         until = 0.0
     pool: list[Picture] = []
     loss = construct(hand)
-    if loss > 0.0 and hand.worker == 0:
+    if loss > 0.0 and hand.worker < 2:
+        # sound lays of what matters most, at once, for whoever stops early
         first = hand.picture(loss)
-        partial.one_by_one(hand)
+        if hand.worker == 0:
+            partial.one_by_one(hand)
+        else:
+            partial.class_by_class(hand)
         hand.restore(first)
+        hand.forget_weights()
     while hand.go_on():
         if loss > 0.0:
             loss = hand.separate(MOST_PASSES if until > 0.0 else PATIENCE)
