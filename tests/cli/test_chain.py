@@ -83,6 +83,11 @@ def test_the_whole_job(eke, folder: Path, monkeypatch: pytest.MonkeyPatch, machi
         "one-way",
     )
     do("cloth", "advice", "curtain")
+    do("cloth", "describe", "curtain", "--grain", "90", "--weight", "180", "--price", "2 EUR")
+    do("cloth", "flaw", "curtain", "100,100", "140,100", "140,140", "--kind", "faded")
+    do("notion", "add", "buttons", "6", "--price", "3 EUR")
+    do("notion", "use", "buttons", "2", "--garment", TUNIC)
+    do("project", "budget", "Summer", "15 EUR")
     do("cloth", "reserve", "curtain", "--project", "Summer")
     do("cloth", "release", "curtain", "--project", "Summer")
     do("cloth", "reserve", "blue", "--project", "Summer")

@@ -107,7 +107,9 @@ def add_traced_cloth(
 
 
 def describe_cloth(room: Room, cloth: str, **said: Any) -> Done:
-    """Say something of a cloth anew."""
+    """Say something of a cloth anew; what it cost as money."""
+    if isinstance(said.get("price"), Money):
+        said = {**said, "price": money_to_json(said["price"])}
     found = room.shelf().cloths[find_cloth_id(room.shelf(), cloth)]
     return room.change_workroom(
         "cloth.describe", {"cloth": found.id, "said": said, "names": {found.id: found.name}}

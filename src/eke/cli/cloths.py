@@ -197,6 +197,93 @@ cloth.add_command(
 )
 
 
+@cloth.command("describe")
+@click.argument("cloth_name", metavar="CLOTH")
+@_with_words
+@click.pass_context
+@json_option
+@careful
+def describe(context: click.Context, /, cloth_name: str, as_json: bool, **options: Any) -> None:
+    """Say something of a cloth anew: grain, nap, weight, shrinkage, origin.
+
+    Example: eke cloth describe “Blue curtain” --grain 91 --nap one-way
+    """
+    from eke.actions.cloths import describe_cloth
+
+    words = _words(options)
+    if not words:
+        raise BadInput("Say at least one thing of the cloth, such as --grain 90.")
+    with room_of(context) as room:
+        say_done(describe_cloth(room, cloth_name, **words), as_json)
+
+
+@cloth.command("flaw")
+@click.argument("cloth_name", metavar="CLOTH")
+@click.argument("corners", metavar="X,Y…", nargs=-1, required=True)
+@click.option(
+    "--kind", default="stain", show_default=True, help="What it is, in a word: stain, thin, faded …"
+)
+@click.pass_context
+@json_option
+@careful
+def flaw(context: click.Context, cloth_name: str, corners: tuple[str, ...], kind: str, as_json: bool) -> None:
+    """Mark a place as flawed, by its corners in mm in the cloth's frame; pieces that show keep off it.
+
+    Example: eke cloth flaw “Blue curtain” 100,200 160,200 160,260 100,260 --kind stain
+    """
+    from eke.actions.cloths import mark_flaw
+
+    points = [numbers_from(corner, "a place") for corner in corners]
+    if any(len(point) != 2 for point in points):
+        raise BadInput("Each corner of a flaw is X,Y in mm.")
+    with room_of(context) as room:
+        say_done(mark_flaw(room, cloth_name, points, kind), as_json)
+
+
+@click.group()
+def notion() -> None:
+    """Notions on the shelf: buttons, thread, tape."""
+
+
+@notion.command("add")
+@click.argument("name")
+@click.argument("amount")
+@click.option("--unit", default="pieces", show_default=True, help="What it is counted in: pieces, m, g …")
+@click.option("--price", metavar="“3 EUR”", help="What all of it was worth.")
+@click.pass_context
+@json_option
+@careful
+def notion_add(
+    context: click.Context, name: str, amount: str, unit: str, price: str | None, as_json: bool
+) -> None:
+    """Put a notion on the shelf.
+
+    Example: eke notion add buttons 6 --price “3 EUR”
+    """
+    from eke.actions.money import add_notion
+
+    with room_of(context) as room:
+        say_done(add_notion(room, name, amount, unit, money_from(price) if price else None), as_json)
+
+
+@notion.command("use")
+@click.argument("name")
+@click.argument("amount")
+@click.option("--garment", required=True, help="The garment's name or id.")
+@click.pass_context
+@json_option
+@careful
+def notion_use(context: click.Context, name: str, amount: str, garment: str, as_json: bool) -> None:
+    """Note that a garment used some of a notion.
+
+    Example: eke notion use buttons 2 --garment Pinafore
+    """
+    from eke.actions.money import use_notion
+
+    with room_of(context) as room:
+        say_done(use_notion(room, name, amount, garment), as_json)
+
+
 @cloth.command("advice")
 @click.argument("cloth_name", metavar="CLOTH")
 @click.pass_context
@@ -288,4 +375,4 @@ def ledger(context: click.Context, project: str, currency: str | None, as_json: 
         click.echo(f"  not counted, no rate given: {purchase}")
 
 
-COMMANDS = (cloth, buy, ledger)
+COMMANDS = (cloth, notion, buy, ledger)

@@ -140,7 +140,7 @@ def true_(
     """Apply a trueing step to a pattern; edges and pieces may be written by name.
 
     STEP is edge.set, true.straighten, true.fair, true.square, true.share, true.join, grain.set, notch.pair,
-    mark.set and the others that --help of the reference lists.
+    mark.set and others; one that is not known lists them all. A place is x,y; a row of places is [[x,y],[x,y]].
 
     Example: eke true Pinafore edge.set edge=front#2 name=side kind=seam
     """

@@ -176,6 +176,24 @@ def start(context: click.Context, name: str, budget: str | None, currency: str, 
         say_done(start_project(room, name, budget=budget, currency=currency), as_json)
 
 
+@project.command("budget")
+@click.argument("name")
+@click.argument("amount", metavar="“AMOUNT CURRENCY”")
+@click.pass_context
+@json_option
+@careful
+def budget_(context: click.Context, name: str, amount: str, as_json: bool) -> None:
+    """Say what a project may cost in all.
+
+    Example: eke project budget Summer “15 EUR”
+    """
+    from eke.actions.money import set_budget
+    from eke.cli.cloths import money_from
+
+    with room_of(context) as room:
+        say_done(set_budget(room, name, money_from(amount)), as_json)
+
+
 @click.group()
 def garment() -> None:
     """Garments of a project; each has a pattern with a history of its own."""
