@@ -41,8 +41,9 @@ def bodice(dx=0.0, dy=0.0):
         cubic(e, (92, 284), (70, 270), f),
         line(f, a),
     ]
-    corners = [*np.array([a, b, c, d, e, f], float), dx, dy]
-    return [*np.concatenate(parts), dx, dy], corners, len(parts)
+    shift = np.array([dx, dy])
+    corners = np.array([a, b, c, d, e, f], float) + shift
+    return np.concatenate(parts) + shift, corners, len(parts)
 
 
 def wavered(points, rng, size_mm=0.08, along_mm=20.0):

@@ -25,7 +25,7 @@ def drawn(seed=1, width=0.7, ink=(40, 38, 40), gaps=((120, 4), (420, 5)), paper=
 
 def test_the_helper_notices_a_wrong_outline():
     truth, _, _ = bodice()
-    assert both_ways([*truth, 0.5, 0.0], truth)[0] > 0.3
+    assert both_ways(truth + np.array([0.5, 0.0]), truth)[0] > 0.3
     assert away([[40.0, 150.0]], truth)[0] < 1e-6
 
 

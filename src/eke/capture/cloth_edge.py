@@ -169,7 +169,8 @@ def _cloth(
     if unclear > NOT_SEEN:
         return None
     outline = _fitted(border)
-    refined_holes = []
+    refined_holes: list[Points] = []
+    doubtful: list[Points] = []
     for hole in holes:
         # the inside of the cloth lies to the right of the way round a hole: turn it about
         edge = refine_border(regions, fine, texture, hole[::-1])
@@ -177,6 +178,9 @@ def _cloth(
             ring = edge.points_mm[::-1]
             if abs(_area(ring)) >= LEAST_HOLE_MM2:
                 refined_holes.append(_simplified(ring, 0.1))
+        else:
+            # of the floor's colour, but no edge: a stain rather than a hole, and no place to cut either way
+            doubtful.append(_simplified(hole, 0.8))
     step("reading the threads", 0.75)
     inner = np.asarray(cv2.erode(part.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0)) > 0
     weave = read_weave(rectified, inner, view.factor)
@@ -208,7 +212,7 @@ def _cloth(
     return FoundCloth(
         outline_mm=outline,
         holes_mm=tuple(refined_holes),
-        flaws_mm=tuple(flaws),
+        flaws_mm=tuple(doubtful + flaws),
         grain_deg=None if weave is None else weave.thread_deg,
         repeat_mm=repeat,
         mean_rgb=(float(colour[0]), float(colour[1]), float(colour[2])),

@@ -43,6 +43,7 @@ PULL_ROUNDS = 12
 BAY_MM = 9.0  # bays narrower than twice this may be squares of a pattern that has the floor's colour
 DOUBTFUL_ODDS = 3.0
 HOLE_ODDS = 2.3
+TEXTURE_APART = 0.3  # of log roughness: cloth and floor that differ by less are not told apart by it
 EDGE_ALLOWANCE = 4.0  # a place is no surer than this (natural logarithm of the odds)
 
 
@@ -149,6 +150,37 @@ def colour_floor() -> Floats:
     return np.asarray(np.eye(3) * NOISE_SIGMA**2 + np.ones((3, 3)) * SHADE_SIGMA**2 / 3)
 
 
+def _fine_energy(view: View, fine: View) -> NDArray[np.float32]:
+    """Mean roughness of each place of the view, not smoothed beyond its own size."""
+    grey = colour_features(fine.rgb).mean(axis=2)
+    rough = np.abs(grey - cv2.GaussianBlur(grey, (0, 0), max(0.7, FINE_SIGMA_MM / fine.mm_per_px)))
+    height, width = view.shape
+    return np.asarray(cv2.resize(rough, (width, height), interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+
+def _smooth_as_floor(places: Mask, cloth: Mask, floor: Mask, energy: NDArray[np.float32]) -> Mask:
+    """Of places that have the floor's colour, those whose texture is not plainly that of the cloth.
+
+    A hole shows floor; a stain may have the floor's colour, but the weave goes on in it.
+    """
+    if not cloth.any() or not floor.any():
+        return places
+    of_cloth, of_floor = (float(np.log(np.median(energy[m]) + 1e-4)) for m in (cloth, floor))
+    if abs(of_cloth - of_floor) < TEXTURE_APART:
+        return places
+    count, label = cv2.connectedComponents(places.astype(np.uint8), connectivity=4)
+    label = np.asarray(label)
+    core = _shrunk(places, 1.0)
+    out = np.zeros_like(places)
+    for k in range(1, count):
+        part = label == k
+        inside = part & core
+        own = float(np.log(np.median(energy[inside if inside.any() else part]) + 1e-4))
+        if abs(own - of_cloth) >= abs(own - of_floor):
+            out |= part
+    return out
+
+
 def _texture(view: View, rgb_full: NDArray[np.uint8], mm_per_px_full: float) -> NDArray[np.float32]:
     """Log energy of fine and of coarser texture, at the size of the view: (height, width, 2)."""
     grey = colour_features(rgb_full).mean(axis=2)
@@ -242,7 +274,7 @@ def cloth_regions(
     cloth = _doubtful_bays_closed(cloth, by_colour, usable & ~must_out, view.mm_per_px)
     # texture is read over several mm and blind to small holes: what has the floor's colour plainly is floor
     floor_seen = _grown(_shrunk(cloth & ~must_in & (by_colour < -HOLE_ODDS), 1.0), 1.0)
-    cloth = cloth & ~floor_seen
+    cloth = cloth & ~_smooth_as_floor(floor_seen, inner, outer, _fine_energy(view, fine))
     near = _grown(cloth, 6.0 / view.mm_per_px) & ~_shrunk(cloth, 6.0 / view.mm_per_px) & usable
     sure = float(np.mean(np.abs(odds[near]) > 1.5)) if near.any() else 0.0
     return Regions(view, cloth, inside3, outside3, sure)

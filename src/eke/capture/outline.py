@@ -34,7 +34,8 @@ LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked f
 SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
 MOST_SIDE_STEP = 0.22  # darkness on both sides of a drawn line is that of the paper
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
-LEAST_SEEN = 0.6
+LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
+WELL_SEEN = 0.8  # ... and below which the maker is told
 
 
 def find_pieces(
@@ -195,10 +196,20 @@ def _with_marks(
             corners_mm=t.corners_mm,
             marks=tuple(m),
             drawn_sigma_mm=t.sigma_mm,
-            warnings=(),
+            warnings=_warnings(t),
         )
         for t, m in zip(traced, marks, strict=True)
     ]
+
+
+def _warnings(traced: TracedOutline) -> tuple[str, ...]:
+    out = []
+    if traced.seen_share < WELL_SEEN:
+        out.append(
+            f"{(1 - traced.seen_share) * 100:.0f} % of this outline was not seen clearly and was bridged. Check it "
+            "against the drawing, or draw the line again a little darker."
+        )
+    return tuple(out)
 
 
 def _segments(traced: TracedOutline) -> tuple[FoundSegment, ...]:

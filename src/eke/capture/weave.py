@@ -31,7 +31,7 @@ PATCH_PX = 320
 MOST_PATCHES = 24
 FINEST_PX = 2.2  # pixels a thread at the least that the camera can resolve
 COARSEST_MM = 3.6  # threads are not further apart than this; what is coarser is pattern
-CLEAR_RATIO = 1.45  # the axes found, over the usual power at other directions
+CLEAR_RATIO = 1.45  # the weaker of both axes, over the usual at other directions; diagonals are not square
 AXIS_STEP_DEG = 0.1
 SMOOTH_DEG = 0.3
 SQUARE_DEG = 3.0  # warp and weft of a flat cloth are square to within this
@@ -48,7 +48,7 @@ class Weave:
     sigma_deg
         Spread of the readings of single patches, of the mean.
     clear
-        Power along the axes over power elsewhere.
+        Strength along the weaker of both axes over the usual elsewhere.
     """
 
     thread_deg: float
@@ -172,7 +172,7 @@ def _by_angle(power: Floats, radius: Floats, angle: Floats, ring: NDArray[np.boo
 
 
 def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | None:
-    """The pair of square axes with most power: one direction in degrees (0-180), power over the usual."""
+    """The pair of square axes with most power: one direction in degrees (0-180), weaker over the usual."""
     bins = len(profile)
     usual = float(np.median(profile))
     if usual <= 0:
@@ -195,8 +195,7 @@ def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | N
     # which of the two: the stronger axis; threads run square to the frequency that they make
     if smooth[(k + n) % bins] > smooth[k]:
         direction += 90.0
-    usual_score = float(np.median(score[score > 0])) if near is None else 1.0
-    return (direction + 90.0) % 180.0, float(b / max(usual_score, 1e-9))
+    return (direction + 90.0) % 180.0, float(weaker[k])
 
 
 def _smoothed(profile: Floats, sigma: float) -> Floats:
@@ -210,6 +209,7 @@ def _smoothed(profile: Floats, sigma: float) -> Floats:
 LEAST_REPEAT_MM = 4.0
 REPEAT_SEEN = 0.35  # share of the colour's variance that the repeat explains
 REPEATS_NEEDED = 3.5
+COMES_AGAIN = 0.55  # correlation with the next repeat and the one after
 
 
 def read_repeat(
@@ -277,8 +277,22 @@ def _period(place: Floats, value: Floats, step: float) -> float | None:
     k = int(harmonic.argmax())
     f0 = float(frequency[k])
     best = _fitted_period(line, window, step, f0, length)
-    share = _explained(line, step, best)
-    return 1.0 / best if share > REPEAT_SEEN else None
+    if _explained(line, step, best) < REPEAT_SEEN:
+        return None
+    # unevenness may look like a wave for once; a pattern comes again and again
+    lags = [round(k / best / step) for k in (1, 2)]
+    again = [_likeness(line, lag) for lag in lags if lag < 0.75 * len(line)]
+    return 1.0 / best if len(again) == 2 and min(again) > COMES_AGAIN else None
+
+
+def _likeness(line: Floats, lag: int) -> float:
+    """Correlation of a line with itself a lag further on; the best of three neighbouring lags."""
+    out = [
+        float(np.corrcoef(line[:-k], line[k:])[0, 1])
+        for k in (lag - 1, lag, lag + 1)
+        if 2 < k < len(line) - 2
+    ]
+    return max(out, default=0.0)
 
 
 def _fitted_period(line: Floats, window: Floats, step: float, f0: float, length: float) -> float:
