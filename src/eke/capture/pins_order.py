@@ -1,7 +1,7 @@
 """Dots to a closed line: which belong to one piece, and in which order.
 
 Dots set along an outline, closer to each other than to any other part of it, are visited in the right order
-by the shortest closed tour (A. Giesen, "Curve reconstruction, the traveling salesman problem, and Menger's
+by the shortest closed tour (J. Giesen, "Curve reconstruction, the traveling salesman problem, and Menger's
 theorem on length", Discrete & Computational Geometry 24, 2000). The tour is built greedily from the shortest
 links and improved by turning stretches around and by moving short stretches; a dot whose visit costs a
 detour out of proportion is not part of the outline.
