@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from eke.actions.room import Done, Room, find_cloth_id, find_project, new_id, now
+from eke.actions.room import Done, Room, find_cloth_id, find_project, keep_photo_in, new_id
 from eke.capture.trace import Trace
 from eke.cloth import (
     Advice,
@@ -20,6 +20,7 @@ from eke.cloth import (
 )
 from eke.errors import BadInput, NotFound
 from eke.ledger import money_to_json
+from eke.store import Transaction
 from eke.units import Money
 
 LONGEST_MM: Final = 100_000.0
@@ -56,16 +57,22 @@ def add_cloth(
     room: Room, name: str, outline: Sequence[Sequence[float]], *, price: Money | None = None, **said: Any
 ) -> Done:
     """Put a cloth on the shelf. ``said`` are further words of a cloth: holes, grain_deg, nap, weight_gsm, origin …"""
-    cloth_id = new_id()
-    cloth: dict[str, Any] = {
-        "id": cloth_id,
-        "name": name,
-        "outline": [list(map(float, p)) for p in outline],
-        **said,
-    }
     if price is not None:
-        cloth["price"] = money_to_json(price)
-    done = room.change_workroom("cloth.add", {"cloth": cloth})
+        said["price"] = price
+    with room.store.write() as tx:
+        return _add_cloth_in(room, tx, name, outline, said)
+
+
+def _add_cloth_in(
+    room: Room, tx: Transaction, name: str, outline: Sequence[Sequence[float]], said: Mapping[str, Any]
+) -> Done:
+    """Put a cloth on the shelf within a transaction that an action has open."""
+    cloth_id = new_id()
+    points = [list(map(float, p)) for p in outline]
+    cloth: dict[str, Any] = {"id": cloth_id, "name": name, "outline": points, **said}
+    if isinstance(cloth.get("price"), Money):
+        cloth["price"] = money_to_json(cloth["price"])
+    done = room.change_workroom_in(tx, "cloth.add", {"cloth": cloth})
     return Done(cloth_id, done.sentence, done.revision)
 
 
@@ -99,11 +106,10 @@ def add_traced_cloth(
         "uncertainty_mm": traced.uncertainty_mm,
     }
     words.update(said)
-    if photo is not None:
-        with room.store.write() as tx:
-            sha = tx.add_photo(photo, name=photo_name or name, media_type="image/jpeg", at=now())
-        words["photos"] = [sha]
-    return add_cloth(room, name, seen.outline_mm.tolist(), **words)
+    with room.store.write() as tx:
+        if photo is not None:
+            words["photos"] = [keep_photo_in(tx, photo, photo_name or name)]
+        return _add_cloth_in(room, tx, name, seen.outline_mm.tolist(), words)
 
 
 def describe_cloth(room: Room, cloth: str, **said: Any) -> Done:

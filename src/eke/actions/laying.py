@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,13 +14,11 @@ from eke.cloth import Cloth
 from eke.cutting import (
     CutPiece,
     Gaps,
-    Laid,
     LayPlan,
-    Leftover,
-    Missing,
     cut_params,
     cutting_list,
     from_answer,
+    plan_from_json,
     plan_to_json,
     stale,
     to_problem,
@@ -164,47 +162,6 @@ def kept_plan(room: Room, garment: str, roles: Sequence[Role] | None = None) -> 
     if document is None:
         raise NotFound(f"“{found.name}” has not been laid on its cloth yet. Lay it first.")
     return plan_from_json(document.content)
-
-
-def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
-    """Return the plan that :func:`eke.cutting.plan_to_json` wrote."""
-    from eke.cloth import Rectangle
-
-    laid = tuple(
-        Laid(
-            one["piece"], one["name"], one["cloth"], one["turn_deg"], one["x_mm"], one["y_mm"], one["mirrored"],
-            tuple((x, y) for x, y in one["outline"]),
-        )
-        for one in value["laid"]
-    )  # fmt: skip
-    leftovers = tuple(
-        Leftover(
-            one["cloth"],
-            None
-            if one["rectangle_mm"] is None
-            else Rectangle(
-                one["rectangle_mm"][0], one["rectangle_mm"][1], tuple((x, y) for x, y in one["corners"])
-            ),
-            one["area_mm2"],
-        )
-        for one in value["leftovers"]
-    )
-    return LayPlan(
-        garment=value["garment"],
-        revision=value["revision"],
-        laid=laid,
-        missing=tuple(Missing(m["piece"], m["name"], m["count"], m["area_mm2"]) for m in value["missing"]),
-        leftovers=leftovers,
-        use_percent=value["use_percent"],
-        sentence=value["sentence"],
-        proof=value["proof"],
-        to_wash=tuple(value["to_wash"]),
-        list_print=value["list_print"],
-        cloth_prints=value["cloth_prints"],
-        gaps=Gaps(*value["gaps_mm"]),
-        seed=value["seed"],
-        passes=value["passes"],
-    )
 
 
 def why_stale(room: Room, plan: LayPlan, roles: Sequence[Role] | None = None) -> tuple[str, ...]:

@@ -9,22 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from eke.actions.room import Done, Room, new_id, now
+from eke.actions.room import Done, Room, keep_photo_in, new_id
 from eke.capture.trace import Trace, TracedPiece
 from eke.errors import BadInput, NotFound
 from eke.findings import Finding, Fix
-from eke.geometry import Pt
 from eke.pattern.checking import check
 from eke.pattern.model import Edge, Pattern, Piece, RunPart
 from eke.pattern.proposals import Proposal, propose_seams
-
-_MEDIA = {
-    ".jpg": "image/jpeg",
-    ".jpeg": "image/jpeg",
-    ".png": "image/png",
-    ".heic": "image/heic",
-    ".heif": "image/heic",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +32,8 @@ class NewPiece:
 
 def keep_photo(room: Room, path: Path) -> str:
     """Keep a photograph in the workroom; return its content hash. The same picture is kept once."""
-    data = path.read_bytes()
     with room.store.write() as tx:
-        sha: str = tx.add_photo(
-            data, name=path.name, media_type=_MEDIA.get(path.suffix.lower(), "image/jpeg"), at=now()
-        )
-    return sha
+        return keep_photo_in(tx, path.read_bytes(), path.name)
 
 
 def add_piece(room: Room, garment: str, found: Trace, said: NewPiece, photo: str | None = None) -> Done:
@@ -179,11 +166,6 @@ def find_edges(pattern: Pattern, text: str) -> tuple[Edge, ...]:
         if named:
             return named
     return (find_edge(pattern, text),)
-
-
-def edge_nearest(piece: Piece, point: Pt) -> Edge:
-    """Return the edge of a piece that lies nearest to a place: what a maker touches."""
-    return min(piece.edges, key=lambda e: e.path.nearest(point).distance_mm)
 
 
 def proposal_words(pattern: Pattern, proposal: Proposal) -> tuple[str, str]:

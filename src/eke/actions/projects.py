@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from eke import __version__
-from eke.actions.room import Done, Room, find_garment, find_project, new_id, now
+from eke.actions.room import Done, Room, find_project, new_id, now
 from eke.errors import BadInput, StoreTrouble
 from eke.ledger import money_to_json
 from eke.store import Backup
@@ -91,12 +91,6 @@ def report(room_folder: Path, file: Path, log_file: Path | None) -> Path:
     except OSError as trouble:
         raise StoreTrouble(f"{file} could not be written: {trouble.strerror}.") from trouble
     return file
-
-
-def garment_names(room: Room, garment: str) -> tuple[str, str]:
-    """Return the names of a garment and of its project."""
-    project, found = find_garment(room.shelf(), garment)
-    return found.name, project.name
 
 
 def _name(name: str) -> str:

@@ -196,6 +196,22 @@ def _append(
     return Done(record.id, f"{sentence}.", revision, lost)
 
 
+_MEDIA_TYPES: Final = {
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".png": "image/png",
+    ".heic": "image/heic",
+    ".heif": "image/heic",
+}
+
+
+def keep_photo_in(tx: Transaction, data: bytes, name: str) -> str:
+    """Keep a photograph within a transaction that an action has open; return its content hash."""
+    media_type = _MEDIA_TYPES.get(Path(name).suffix.lower(), "image/jpeg")
+    sha256: str = tx.add_photo(data, name=name, media_type=media_type, at=now())
+    return sha256
+
+
 def make_room(folder: Path | str) -> Room:
     """Make a new workroom in ``folder`` and open it."""
     store = Store.create(folder)

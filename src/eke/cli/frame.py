@@ -25,9 +25,6 @@ from eke.errors import BadInput, EkeError, Stopped, StoreTrouble
 
 EXIT_OURS: Final = 1
 EXIT_STOPPED: Final = 130
-OURS: Final = (b"Eke", b'"format": "eke-', b'"format": "nesting-answer-1"')
-"""Marks of a file that Eke wrote, so that writing it anew destroys nothing of the maker's."""
-_MARK_WINDOW: Final = 65536
 
 
 def log_file() -> Path:
@@ -95,40 +92,51 @@ def careful(command: F) -> F:
     return wrapped  # type: ignore[return-value]
 
 
-def may_replace(path: Path) -> bool:
-    """Return whether ``path`` is free, or holds something that Eke wrote and can write again."""
-    if not path.exists():
-        return True
-    if not path.is_file():
-        return False
-    size = path.stat().st_size
-    if size == 0:
-        return True
-    with path.open("rb") as file:
-        head = file.read(_MARK_WINDOW)
-        if size > 2 * _MARK_WINDOW:
-            file.seek(-_MARK_WINDOW, os.SEEK_END)
-        tail = file.read()
-    return any(mark in head or mark in tail for mark in OURS)
+def refuse_taken(path: Path, *, force: bool, answer: str | None = None) -> None:
+    """Refuse a place that cannot be written or is taken; to be asked before anything is worked out.
 
-
-def write_out(path: Path, data: bytes, *, force: bool = False) -> Path:
-    """Write ``data`` to ``path`` at once or not at all; never over something that is not Eke's own.
+    Only ``force`` replaces a file. The one exception: a machine answer gives way to a newer answer of the same
+    format, ``answer``, since the program that asks can ask again.
 
     Raises
     ------
     BadInput
-        When the place is taken by a file of somebody else's and ``force`` is not given.
+        When the file is there already, or its folder is not.
+    """
+    if str(path) == "-":
+        return
+    if not path.parent.is_dir():
+        raise BadInput(f"There is no folder {path.parent}. Make it first, or give another place.")
+    if path.is_dir():
+        raise BadInput(f"{path} is a folder. Give the name of a file in it.")
+    if force or not path.exists() or (answer is not None and _holds(path, answer)):
+        return
+    raise BadInput(
+        f"{path} is there already, and was left as it is. Give another name, or --force to replace it."
+    )
+
+
+def _holds(path: Path, answer: str) -> bool:
+    """Whether a file is a JSON document of that format."""
+    try:
+        document = read_json(path)
+    except BadInput:
+        return False
+    return isinstance(document, dict) and document.get("format") == answer
+
+
+def write_out(path: Path, data: bytes, *, force: bool = False, answer: str | None = None) -> Path:
+    """Write ``data`` to ``path`` at once or not at all; see :func:`refuse_taken` for what is replaced.
+
+    Raises
+    ------
+    BadInput
+        When the place is taken and ``force`` is not given, or its folder is not there.
     StoreTrouble
         When the disk does not take it.
     """
-    if not force and not may_replace(path):
-        raise BadInput(
-            f"{path} is there already and was not made by Eke. Give another name, or --force to replace it."
-        )
+    refuse_taken(path, force=force, answer=answer)
     try:
-        if not path.parent.is_dir():
-            raise BadInput(f"There is no folder {path.parent}. Make it first, or give another place.")
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         try:
             with os.fdopen(handle, "wb") as file:
@@ -153,7 +161,7 @@ def write_json(path: Path, document: dict[str, Any], *, force: bool = False) -> 
     if str(path) == "-":
         click.echo(text, nl=False)
         return path
-    return write_out(path, text.encode(), force=force)
+    return write_out(path, text.encode(), force=force, answer=document["format"])
 
 
 def read_json(path: Path) -> Any:

@@ -6,7 +6,16 @@ from pathlib import Path
 
 import click
 
-from eke.cli.frame import careful, end_progress, progress_line, read_json, stopping, write_json, write_out
+from eke.cli.frame import (
+    careful,
+    end_progress,
+    progress_line,
+    read_json,
+    refuse_taken,
+    stopping,
+    write_json,
+    write_out,
+)
 from eke.cli.usage import Seconds
 from eke.errors import BadInput
 
@@ -31,7 +40,9 @@ DEFAULT_SECONDS = 10.0
 @click.option(
     "--plan", type=click.Path(path_type=Path), help="Draw the lay: a name ending in .svg, .pdf or .png."
 )
-@click.option("--force", is_flag=True, help="Replace files even where Eke did not write them.")
+@click.option(
+    "--force", is_flag=True, help="Replace files that are there; an older answer is replaced anyway."
+)
 @careful
 def lay(
     problem: Path,
@@ -54,8 +65,14 @@ def lay(
         raise BadInput("Give --seconds or --passes, not both.")
     from eke.actions.drawing import draw_answer
     from eke.actions.laying import lay_problem
+    from eke.formats.registry import format_for
 
     document = read_json(problem)
+    if out is not None:
+        refuse_taken(out, force=force, answer="nesting-answer-1")
+    if plan is not None:
+        refuse_taken(plan, force=force)
+        format_for(plan.name)
     with stopping() as stop:
         result = lay_problem(
             document,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from eke.cli.cutting import roles_option
-from eke.cli.frame import careful, write_json, write_out
+from eke.cli.frame import careful, refuse_taken, write_json, write_out
 from eke.cli.rooms import json_option, room_of
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ out_option = click.option(
     required=True,
     help="The file to write: .pdf; also .svg or .png for one page.",
 )
-force_option = click.option("--force", is_flag=True, help="Replace the file even where Eke did not write it.")
+force_option = click.option("--force", is_flag=True, help="Replace the file that is there.")
 unit_option = click.option(
     "--unit",
     type=click.Choice(["mm", "cm", "inch"]),
@@ -44,7 +44,10 @@ def _write(
     context: click.Context, out: Path, force: bool, as_json: bool, title: str, make: Callable[[Room], Any]
 ) -> None:
     from eke.actions.drawing import written
+    from eke.formats.registry import format_for
 
+    refuse_taken(out, force=force)
+    format_for(out.name)
     with room_of(context) as room:
         made = make(room)
     pages, pictures = (
@@ -191,6 +194,7 @@ def journal(context: click.Context, project: str, paper: str, out: Path, force: 
     if out.suffix.lower() in (".html", ".htm"):
         from eke.formats.html import journal_html
 
+        refuse_taken(out, force=force)
         with room_of(context) as room:
             found, pictures = journal_of(room, project)
         write_out(out, journal_html(found, pictures=pictures).encode(), force=force)

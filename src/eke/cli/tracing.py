@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 import click
 
-from eke.cli.frame import careful, end_progress, progress_line, read_json, write_json, write_out
+from eke.cli.frame import careful, end_progress, progress_line, read_json, refuse_taken, write_json, write_out
 from eke.errors import BadInput
 
 
@@ -59,7 +59,11 @@ reference_option = click.option(
 @click.option(
     "--json", "out", type=click.Path(path_type=Path), help="Write what was found, in mm (eke-trace-1)."
 )
-@click.option("--force", is_flag=True, help="Replace OUT even where Eke did not write it.")
+@click.option(
+    "--force",
+    is_flag=True,
+    help="Replace OUT where something else is there; an older trace is replaced anyway.",
+)
 @careful
 def trace(
     photos: tuple[Path, ...],
@@ -80,6 +84,8 @@ def trace(
     """
     from eke.actions.tracing import trace_photographs
 
+    if out is not None:
+        refuse_taken(out, force=force, answer="eke-trace-1")
     document, report = trace_photographs(
         photos,
         references=specs_from(references),
@@ -114,7 +120,7 @@ def trace(
     help="The PDF to write.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the sheet's geometry in mm (eke-sheet-1).")
-@click.option("--force", is_flag=True, help="Replace the file even where Eke did not write it.")
+@click.option("--force", is_flag=True, help="Replace the file that is there.")
 @careful
 def reference_sheet(paper: str, number: int, out: Path, as_json: bool, force: bool) -> None:
     """Write Eke's own reference sheet as a PDF, to print at 100 % and lay beside a tracing.

@@ -148,7 +148,7 @@ def _seams(pattern: Pattern, pieces: Mapping[PieceId, Derived]) -> dict[SeamId, 
                     id=new_id,
                     a=runs[0],
                     b=runs[1],
-                    name=f"{seam.name or 'seam'} ({_recipe_name(pattern, recipe_id)})",
+                    name=f"{seam.name or 'seam'} ({pattern.recipes[recipe_id].name})",
                 )
         recipe = pattern.recipes[recipe_id]
         if recipe.kind == "facing":
@@ -164,10 +164,6 @@ def _seams(pattern: Pattern, pieces: Mapping[PieceId, Derived]) -> dict[SeamId, 
                         kind="enclosed",
                     )
     return seams
-
-
-def _recipe_name(pattern: Pattern, recipe_id: str) -> str:
-    return pattern.recipes[recipe_id].name
 
 
 def _copied(

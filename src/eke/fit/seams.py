@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from eke.errors import BadInput, ChangeConflict
 from eke.fit.edges import Profile, displaced, smooth_profile, with_moved_edges
 from eke.geometry.path import Path
-from eke.pattern.model import Pattern, RunPart, Seam
+from eke.pattern.model import Pattern, RunPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +97,3 @@ def _move_run(
 def run_length_mm(pattern: Pattern, run: Sequence[RunPart]) -> float:
     """Return the length of a run in mm, edge by edge."""
     return sum(pattern.edge(part.edge)[1].path.length_mm for part in run)
-
-
-def run_names(pattern: Pattern, seam: Seam) -> tuple[str, str]:
-    """Return the names of the pieces that each run lies on."""
-    first = " and ".join(dict.fromkeys(pattern.piece(p.piece).name for p in seam.a))
-    second = " and ".join(dict.fromkeys(pattern.piece(p.piece).name for p in seam.b))
-    return first, second
