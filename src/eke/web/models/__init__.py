@@ -1,0 +1,1 @@
+"""Pydantic models: the contract between the server and the front end; they exist in ``web`` only."""

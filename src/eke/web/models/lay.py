@@ -1,0 +1,144 @@
+"""The lay: pieces on cloths, by the engine and by hand."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field
+
+from eke.web.models.cloth import ClothView
+from eke.web.models.common import Model, Ring
+
+RoleWord = Literal["outer", "lining", "interlining", "interfacing", "mock-up"]
+
+
+class LaidView(Model):
+    """A piece where it lies, in the frame of its cloth (mm, y up)."""
+
+    id: str
+    """Of this copy: piece id and number, stable between lays."""
+    piece: str
+    """Id of the cut piece."""
+    name: str
+    cloth: str
+    x_mm: float
+    y_mm: float
+    turn_deg: float
+    """Turn of the drawn piece (grain along +y) counter-clockwise in the frame of the cloth."""
+    mirrored: bool
+    outline: Ring
+    locked: bool = False
+
+
+class CutPieceView(Model):
+    """A piece as it is cut, in its own frame with the grain along +y."""
+
+    id: str
+    piece: str
+    name: str
+    role: RoleWord
+    copies: int
+    outline: Ring
+    net: Ring
+    grain: str
+    turns_deg: list[float] | None
+    """Turns against the grain that are allowed; none: any."""
+    tilt_deg: float
+    may_mirror: bool
+
+
+class MissingView(Model):
+    """A piece that found no place."""
+
+    piece: str
+    name: str
+    count: int
+
+
+class StintView(Model):
+    """What could be given up."""
+
+    id: str
+    kind: str
+    sentence: str
+    harm: int
+    saves_mm2: float
+    enough: bool
+
+
+class LayView(Model):
+    """A lay plan, its pieces and its cloths."""
+
+    garment: str
+    roles: list[RoleWord]
+    cloths: list[ClothView]
+    """As they will be when washed: what the pieces are laid on."""
+    cut_pieces: list[CutPieceView]
+    laid: list[LaidView]
+    missing: list[MissingView]
+    complete: bool
+    sentence: str
+    proof: str | None = None
+    use_percent: float | None = None
+    stale: list[str] = Field(default_factory=list)
+    """Why it no longer holds."""
+    to_wash: list[str] = Field(default_factory=list)
+    faults: list[LayFaultView] = Field(default_factory=list)
+    gap_pieces_mm: float
+    gap_edge_mm: float
+    gap_hole_mm: float
+    cut: bool = False
+    """Whether it has been confirmed as cut."""
+
+
+class LayFaultView(Model):
+    """What is wrong with a lay made by hand."""
+
+    kind: str
+    pieces: list[str]
+    cloth: str
+    amount: float
+    sentence: str
+
+
+LayView.model_rebuild()
+
+
+class PlacementSaid(Model):
+    """Where a copy of a cut piece lies."""
+
+    id: str
+    piece: str
+    cloth: str
+    x_mm: float
+    y_mm: float
+    turn_deg: float
+    mirrored: bool = False
+    locked: bool = False
+
+
+class LaySaid(Model):
+    """Lay the pieces: which roles, on which cloths, for how long, what stays where it is."""
+
+    roles: list[RoleWord] = Field(default_factory=lambda: ["outer"])
+    cloths: list[str] | None = None
+    seconds: float = 20.0
+    seed: int = 0
+    stints: list[str] = Field(default_factory=list)
+    """Ids of what is given up."""
+    keep: list[PlacementSaid] = Field(default_factory=list)
+    """Pieces where the maker put them; locked ones stay there."""
+
+
+class ByHandSaid(Model):
+    """A lay made by hand, to be checked exactly and kept."""
+
+    roles: list[RoleWord] = Field(default_factory=lambda: ["outer"])
+    placements: list[PlacementSaid]
+
+
+class RolesSaid(Model):
+    """The roles that a plan was made for."""
+
+    roles: list[RoleWord] = Field(default_factory=lambda: ["outer"])
+    facts: dict[str, Any] = Field(default_factory=dict)

@@ -1,0 +1,154 @@
+"""Photographs and what was found on them."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field
+
+from eke.web.models.common import Model, Point, Ring, Segment
+
+
+class ReferenceSaid(Model):
+    """What gives a photograph its scale; the same kinds as on the command line."""
+
+    kind: Literal["auto", "sheet", "a4", "letter", "card", "points"]
+    corners_px: list[Point] | None = None
+    check_line_mm: float | None = None
+    from_px: Point | None = None
+    to_px: Point | None = None
+    distance_mm: float | None = None
+    height_mm: float = 0.0
+
+
+class Touch(Model):
+    """A touch inside (+) or outside (-) of what is wanted, in pixels of the upright picture."""
+
+    x_px: float
+    y_px: float
+    side: Literal["+", "-"] = "+"
+
+
+class FoundMark(Model):
+    """A mark that was read."""
+
+    kind: Literal["notch", "grain", "line", "point"]
+    points: list[Point]
+    points_px: list[Point]
+
+
+class FoundPiece(Model):
+    """An outline that was found: in mm, and over the photograph."""
+
+    which: str
+    outline: Ring
+    outline_px: Ring
+    segments: list[Segment]
+    corners: list[Point]
+    corners_px: list[Point]
+    marks: list[FoundMark]
+    uncertainty_mm: float
+    piece: str | None = None
+    """Id of the piece that was made of it."""
+
+
+class FoundCloth(Model):
+    """A cloth that was found."""
+
+    which: str
+    outline: Ring
+    outline_px: Ring
+    holes: list[Ring]
+    holes_px: list[Ring]
+    flaws: list[Ring]
+    flaws_px: list[Ring]
+    grain_deg: float | None
+    repeat_mm: tuple[float | None, float | None]
+    uncertainty_mm: float
+    cloth: str | None = None
+
+
+class FoundView(Model):
+    """All that a photograph yielded."""
+
+    reference: str
+    uncertainty_percent: float
+    references_px: list[Ring]
+    """Where the references lie in the picture, to be drawn over it."""
+    pieces: list[FoundPiece]
+    cloths: list[FoundCloth]
+    warnings: list[str]
+    mm_per_px: float
+    """Of the straightened picture."""
+    straightened: bool
+    """Whether a straightened picture can be fetched."""
+    straightened_box: tuple[float, float, float, float] | None = None
+    """Where it lies in mm: left, bottom, width, height."""
+
+
+class PhotographView(Model):
+    """A photograph taken in: how it is to be read, and what came of it."""
+
+    id: str
+    subject: str
+    """Id of the garment, or ``shelf``."""
+    name: str
+    photo: str
+    """Content hash; the picture is at ``/api/photos/{photo}?longest_px=…``."""
+    width_px: int
+    height_px: int
+    cloth: bool
+    references: list[ReferenceSaid]
+    square_paper: bool
+    touches: list[Touch]
+    state: Literal["new", "tracing", "found", "refused", "changed"]
+    """``changed``: what was said of it has changed since it was traced."""
+    refused: str | None = None
+    """Why no true scale can be promised, and how to take it again."""
+    refused_px: list[Point] = Field(default_factory=list)
+    """Where on the picture the trouble is, as far as it is known."""
+    job: str | None = None
+    found: FoundView | None = None
+
+
+class PhotographSaid(Model):
+    """What the maker says of a photograph; what is left out stays."""
+
+    references: list[ReferenceSaid] | None = None
+    square_paper: bool | None = None
+    touches: list[Touch] | None = None
+    cloth: bool | None = None
+    name: str | None = None
+
+
+class CornersSaid(Model):
+    """Corners of a found outline, moved, added or dropped by the maker, in mm of the straightened picture."""
+
+    corners: list[Point]
+
+
+class TakePiece(Model):
+    """Make a piece of a found outline."""
+
+    which: str
+    name: str
+    traced_as: Literal["net", "finished", "cut"] = "net"
+    traced_allowance_mm: float = 0.0
+    count: int = 1
+    pairs: bool = False
+    role: Literal["outer", "lining", "interlining", "interfacing", "mock-up"] = "outer"
+    again: str | None = None
+    """Id of the piece that this traces again; none: a new piece."""
+    corners: list[Point] | None = None
+    """Corners as the maker put them, in mm; none: as found."""
+
+
+class TakeCloth(Model):
+    """Put a found cloth on the shelf."""
+
+    which: str
+    name: str
+    said: dict[str, Any] = Field(default_factory=dict)
+    """Words of a cloth: grain_deg, nap, same_face, weight_gsm, origin, washed …"""
+    price: str | None = None
+    currency: str = "EUR"
