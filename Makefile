@@ -11,7 +11,7 @@ STAMP := $(VENV)/.set-up
 OUT ?= demo-out
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test test-slow check format docs wheel bench clean golden
+.PHONY: help setup app browser demo test test-slow check format docs wheel bench clean golden
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -23,22 +23,31 @@ $(STAMP): pyproject.toml tools/setup_env.py
 setup: $(STAMP) ## make the virtual environment and compile the kernels once
 	@$(PY) -m eke.lay.warm
 
-demo: setup ## the whole job from photographs to ledger, under demo-out/ (NO_OPEN=1: do not open it)
+app: $(STAMP) ## build the app's pages where their sources have changed
+	@$(PY) tools/build_app.py
+
+browser: $(STAMP)
+	@$(PY) tools/setup_browser.py
+
+demo: setup app ## the whole job from photographs to ledger, under demo-out/; opens the app on it (NO_OPEN=1: does not)
 	$(PY) -m demo --out $(OUT) $(if $(NO_OPEN),--no-open,)
 
-test: setup ## all fast tests
+test: setup app browser ## all fast tests
+	$(PY) tools/build_app.py run test --silent
 	$(PY) -m pytest -n 2 --dist worksteal -m "not slow" -rs
 
-test-slow: setup ## the slow tests
+test-slow: setup app browser ## the slow tests, those in the browser among them
 	$(PY) -m pytest -n 2 --dist worksteal -m slow -rs
 
-check: setup ## lint, formatting, types, import rings, licences, generated pages
+check: setup app ## lint, formatting, types, import rings, licences, generated pages and files
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(PY) tools/check_licences.py
 	$(PY) tools/make_reference.py --check
+	$(PY) tools/make_client.py --check
+	$(PY) tools/build_app.py run check --silent
 
 format: setup ## put the code into its format
 	$(BIN)/ruff check --fix .
@@ -50,7 +59,7 @@ docs: setup ## write the generated reference pages anew
 golden: setup ## write the golden files anew; look at every difference before committing
 	EKE_GOLDEN=write $(PY) -m pytest -q -m "not slow" tests
 
-wheel: setup ## a wheel that carries everything, in dist/
+wheel: setup app ## a wheel that carries everything, in dist/
 	$(PY) -m build --wheel --sdist --no-isolation --outdir dist .
 
 bench: setup ## benchmarks against peers and known truth
