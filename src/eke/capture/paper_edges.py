@@ -1,0 +1,104 @@
+"""The edges of the paper as evidence, where the maker says that it is cut straight and square."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+from eke.capture.evidence import (
+    Body,
+    DistanceEvidence,
+    paper_body,
+)
+from eke.capture.light import Light
+from eke.capture.measure import pose_from_plane
+from eke.capture.photo import Photo
+from eke.capture.quads import Quad
+from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, rounds
+from eke.capture.solve import BodyPose, LensPrior
+
+Array = NDArray[np.float64]
+PAPER_SQUARE_DEG = 3.0
+PAPER_SHARE = 0.05  # of the picture: less is not the paper that somebody photographs
+PAPER_TILT_SIGMAS = 6.0
+
+
+def paper_seed(
+    photo: Photo, camera: Camera, quads: Sequence[Quad], covered: Sequence[Array], inside: Sequence[Array]
+) -> tuple[Body, BodyPose, Quad] | None:
+    """The largest right-angled quadrangle that is no reference: body and pose of the paper."""
+    best: tuple[float, Body, BodyPose, Quad] | None = None
+    share = PAPER_SHARE * photo.width_px * photo.height_px
+    for quad in quads:
+        if quad.area_px < share or quad.support < 0.6:
+            continue
+        plane = camera.to_plane(quad.corners_px)
+        if not np.isfinite(plane).all():
+            continue
+        sides = np.roll(plane, -1, axis=0) - plane
+        length = np.hypot(sides[:, 0], sides[:, 1])
+        unit = sides / length[:, None]
+        corner_deg = np.degrees(np.arcsin(np.clip(np.sum(unit * np.roll(unit, 1, axis=0), axis=1), -1, 1)))
+        cut = np.array(quad.at_border)
+        real = ~(cut | np.roll(cut, 1))
+        if np.any(np.abs(corner_deg[real]) > PAPER_SQUARE_DEG) or np.sum(~cut) < 2:
+            continue
+        if cut.any() and not real.any():
+            continue
+        outline = plane.astype(np.float32).reshape(-1, 1, 2)
+        area = float(cv2.contourArea(outline))
+        clash = False
+        for polygon in covered:
+            shared, _ = cv2.intersectConvexConvex(outline, polygon.astype(np.float32).reshape(-1, 1, 2))
+            own = float(cv2.contourArea(polygon.astype(np.float32)))
+            # it may carry the reference, but it must not be the reference or a part of it
+            if shared > 0.5 * min(area, own) and area < 1.8 * own:
+                clash = True
+        if clash:
+            continue
+        if any(cv2.pointPolygonTest(outline, (float(p[0]), float(p[1])), False) < 0 for p in inside):
+            continue
+        width = float(length[[0, 2]].mean()) if not (cut[0] or cut[2]) else float(length[[0, 2]].max())
+        height = float(length[[1, 3]].mean())
+        score = area * quad.support**2
+        if best is None or score > best[0]:
+            body = paper_body(width, height, sides=[i for i in range(4) if not cut[i]])
+            pose, _ = pose_from_plane(body.outline_mm, plane)
+            best = (score, body, pose, quad)
+    return None if best is None else best[1:]
+
+
+def add_paper(
+    light: Light,
+    lens: LensPrior,
+    state: State,
+    paper: tuple[Body, BodyPose],
+    distances: Sequence[DistanceEvidence],
+) -> tuple[State | None, str | None]:
+    """Solve again with the paper's edges as evidence; or say why they did not help."""
+    body, pose = paper
+    bodies = [*state.bodies, body]
+    poses = [*state.solution.poses, pose]
+    extras = [*state.solution.extras, None]
+    camera = state.solution.camera
+    reaches = (FIRST_REACH_PX, NEXT_REACH_PX)
+    got = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, state.seeds)
+    if got is None:
+        return None, "The paper's edges could not be measured, so they did not help."
+    sides = sum(1 for e in got.edges if e.body == len(bodies) - 1)
+    if sides < 2:
+        return None, "Too little of the paper's edges could be measured, so they did not help."
+    own = got.solution.extras[-1]
+    worst = max(abs(own[f"tilt {i}"]) for i in range(4))
+    limit = PAPER_TILT_SIGMAS * math.radians(0.03)
+    if worst > limit or got.solution.chi2 > max(WARN_CHI2, 4.0 * state.solution.chi2):
+        return None, (
+            f"The paper's edges are not straight and square (an edge is {math.degrees(worst):.2f} degrees off), "
+            "so they were not used."
+        )
+    return got, None

@@ -1,0 +1,209 @@
+"""From rough seeds to a solved camera: place, measure all edges along the drawn paths, solve, measure closer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+from eke.capture.evidence import (
+    Body,
+    DistanceEvidence,
+    EdgeEvidence,
+    PointEvidence,
+)
+from eke.capture.light import Light
+from eke.capture.measure import measure_body, pose_from_plane
+from eke.capture.photo import Photo
+from eke.capture.seeds import Seed, first_camera
+from eke.capture.solve import BodyPose, LensPrior, Solution, solve
+from eke.errors import NotTrustworthy
+
+Array = NDArray[np.float64]
+SMALL_MARKER_CORNER_PX = 0.3
+SMALL_MARKER_CENTRE_PX = 0.15
+LEAST_CENTRES = 4
+LEAST_MARKER_EDGES = 8  # two markers
+FIRST_REACH_PX = 22.0
+NEXT_REACH_PX = 7.0
+WARN_CHI2 = 9.0
+SCALE_DISAGREEMENT = 0.04
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """A solved survey: the bodies, what was measured of their edges, and the seeds it began with."""
+
+    bodies: tuple[Body, ...]
+    solution: Solution
+    edges: tuple[EdgeEvidence, ...]
+    seeds: tuple[Seed, ...] = ()
+
+
+def _place(camera: Camera, seed: Seed) -> tuple[BodyPose, float] | None:
+    seen = camera.to_plane(seed.points_px, seed.body.height_mm)
+    if not np.isfinite(seen).all():
+        return None
+    pose, scale = pose_from_plane(seed.points_mm * seed.body.scale, seen)
+    return replace(pose, scale=seed.body.scale), scale
+
+
+def polygons(bodies: Sequence[Body], poses: Sequence[BodyPose]) -> list[Array]:
+    """What the references cover in the plane, in mm; the paper is left out."""
+    return [p.place(b.outline_mm) for b, p in zip(bodies, poses, strict=True) if b.kind != "paper"]
+
+
+def _centres(number: int, seed: Seed) -> PointEvidence:
+    """Middles of a sheet's markers, where the diagonals cross: blur moves corners inwards but not these."""
+    if len(seed.points_mm) < 4 * LEAST_CENTRES:
+        return PointEvidence(number, seed.points_mm, seed.points_px, SMALL_MARKER_CORNER_PX)
+    model = seed.points_mm.reshape(-1, 4, 2).mean(axis=1)
+    a, b, c, d = (seed.points_px.reshape(-1, 4, 2)[:, k] for k in range(4))
+    ac, bd, ab = c - a, d - b, b - a
+    cross = ac[:, 0] * bd[:, 1] - ac[:, 1] * bd[:, 0]
+    t = (ab[:, 0] * bd[:, 1] - ab[:, 1] * bd[:, 0]) / cross
+    return PointEvidence(number, model, a + t[:, None] * ac, SMALL_MARKER_CENTRE_PX)
+
+
+def rounds(
+    light: Light,
+    lens: LensPrior,
+    bodies: Sequence[Body],
+    camera: Camera,
+    poses: Sequence[BodyPose],
+    distances: Sequence[DistanceEvidence],
+    reaches: Sequence[float],
+    extras: Sequence[dict[str, float] | None],
+    seeds: Sequence[Seed] = (),
+) -> State | None:
+    """Measure all edges within each reach in turn and solve after each; None where nothing could be measured."""
+    size = camera.size_px
+    state: State | None = None
+    for reach in reaches:
+        edges: list[EdgeEvidence] = []
+        hidden = polygons(bodies, poses)
+        for i, body in enumerate(bodies):
+            cover = hidden if body.kind == "paper" else ()
+            got, _ = measure_body(
+                light, camera, body, poses[i], i, reach_px=reach, extras=extras[i], hidden_mm=cover
+            )
+            edges += got
+        points = []
+        for i, seed in enumerate(seeds):
+            # markers too small for their sides to be measured still have corners
+            few = sum(1 for e in edges if e.body == i) < LEAST_MARKER_EDGES
+            if seed.body.kind == "sheet" and few:
+                edges = [e for e in edges if e.body != i]
+                points.append(_centres(i, seed))
+        if not edges and not points:
+            return None
+        solution = solve(
+            size, lens, bodies, edges, camera=camera, poses=poses, points=points, distances=distances
+        )
+        camera, poses, extras = solution.camera, solution.poses, solution.extras
+        state = State(tuple(bodies), solution, tuple(edges), tuple(seeds))
+    return state
+
+
+def start(
+    photo: Photo, lens: LensPrior, seeds: Sequence[Seed], distances: Sequence[DistanceEvidence]
+) -> tuple[list[Body], Camera, list[BodyPose], list[dict[str, float] | None], list[str], list[Seed]] | None:
+    """First camera from the first seed and places of the others, from corners alone."""
+    camera = first_camera(photo, seeds[0])
+    if camera is None:
+        return None
+    size = (photo.width_px, photo.height_px)
+    poses = [BodyPose((0.0, 0.0), 0.0, seeds[0].body.scale)]
+    bodies = [seeds[0].body]
+    kept = [seeds[0]]
+    notes = []
+    points = [PointEvidence(0, seeds[0].points_mm, seeds[0].points_px, seeds[0].sigma_px)]
+    for seed in seeds[1:]:
+        got = _place(camera, seed)
+        if got is None:
+            notes.append(f"The {seed.body.name} could not be placed and was left out.")
+            continue
+        pose, scale = got
+        if abs(scale - 1.0) > SCALE_DISAGREEMENT + 2.0 * seed.body.scale_sigma:
+            raise NotTrustworthy(
+                f"Two references disagree: by the {bodies[0].name} the {seed.body.name} would be "
+                f"{100.0 * (scale - 1.0):+.0f} % of its size off. Say which one to trust, or lay both flat "
+                "beside the paper and take the picture again.",
+                references=[bodies[0].name, seed.body.name],
+            )
+        points.append(PointEvidence(len(bodies), seed.points_mm, seed.points_px, seed.sigma_px))
+        bodies.append(seed.body)
+        kept.append(seed)
+        poses.append(pose)
+    solution = solve(
+        size, lens, bodies, [], camera=camera, poses=poses, points=points, distances=(), passes=1
+    )
+    return bodies, solution.camera, list(solution.poses), list(solution.extras), notes, kept
+
+
+def _well_seen(state: State, index: int) -> bool:
+    """True when enough edges of a body carry the answer."""
+    body = state.bodies[index]
+    count = sum(1 for e in state.edges if e.body == index)
+    return body.kind == "sheet" or count >= 3
+
+
+def solve_one(photo: Photo, light: Light, lens: LensPrior, seed: Seed) -> State | None:
+    """Solve with a single reference; None where it cannot be."""
+    started = start(photo, lens, [seed], [])
+    if started is None:
+        return None
+    bodies, camera, poses, extras, _, _ = started
+    return rounds(light, lens, bodies, camera, poses, [], (FIRST_REACH_PX, NEXT_REACH_PX), extras)
+
+
+def best_start(
+    photo: Photo,
+    light: Light,
+    lens: LensPrior,
+    options: Sequence[Sequence[Seed]],
+    distances: Sequence[DistanceEvidence],
+    notes: list[str],
+) -> State:
+    """Solve with the likeliest way each reference may lie there; try the next where its edges are not seen."""
+    ranked = sorted(options, key=lambda o: {"sheet": 0, "a4": 1, "letter": 1, "card": 2}[o[0].body.kind])
+    pick = [0] * len(ranked)
+    best: tuple[float, State, list[str]] | None = None
+    tries = 0
+    while tries < 6:
+        tries += 1
+        seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
+        started = start(photo, lens, seeds, distances)
+        state = None
+        if started is not None:
+            bodies, camera, poses, extras, more, kept = started
+            reaches = (
+                (NEXT_REACH_PX,)
+                if all(b.kind == "sheet" for b in bodies)
+                else (FIRST_REACH_PX, NEXT_REACH_PX)
+            )
+            state = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, kept)
+            if state is not None and all(_well_seen(state, i) for i in range(len(bodies))):
+                whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
+                missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
+                score = state.solution.chi2 + WARN_CHI2 * missing
+                if best is None or score < best[0]:
+                    best = (score, state, more)
+                if score < WARN_CHI2:
+                    break
+        loose = next((i for i in range(len(ranked)) if pick[i] + 1 < len(ranked[i])), None)
+        if loose is None:
+            break
+        pick[loose] += 1
+    if best is None:
+        names = ", ".join(o[0].body.name for o in ranked)
+        raise NotTrustworthy(
+            f"The edges of the reference ({names}) are not seen clearly enough. Lay it flat on a ground that differs "
+            "from it, without glare, and take the picture again.",
+            reason="reference unclear",
+        )
+    notes += best[2]
+    return best[1]

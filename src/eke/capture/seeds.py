@@ -1,0 +1,211 @@
+"""What may give a picture its scale, seen roughly: sheets by their markers, paper and cards by their shape."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+from eke.capture.evidence import (
+    Body,
+    rectangle_body,
+    sheet_body,
+)
+from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, looks_mirrored
+from eke.capture.measure import camera_from_points
+from eke.capture.photo import Photo
+from eke.capture.quads import Quad, plainness, quad_from_corners
+from eke.capture.references import Reference
+from eke.errors import NotTrustworthy
+
+Array = NDArray[np.float64]
+FOCAL_GUESSES_DIAGONALS = (0.6, 0.47, 0.36, 0.8)  # 26, 20, 15 and 35 mm equivalents
+ROUGH_CORNER_PX = 6.0  # corners of quadrangles in the small copy, a lens not yet known
+MARKER_CORNER_PX = 0.5
+FIT_SHARE = 0.035  # of a quadrangle's diagonal: how far its corners may lie from the drawn rectangle's
+GUESS_FIT = 0.012
+GUESS_SUPPORT = 0.8
+BLANK_LIGHTNESS, BLANK_CHROMA, BLANK_ROUGHNESS = (
+    50.0,
+    16.0,
+    4.0,
+)  # of Lab; white paper in dim warm light passes
+USUAL_HEIGHT_MM, USUAL_HEIGHT_SIGMA = 800.0, 0.5  # a phone in a standing person's hands, and a factor of 1.6
+CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
+MAX_TILT_DEG = 50.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seed:
+    """A body that was seen roughly: where some of its points lie in the picture."""
+
+    body: Body
+    points_mm: Array
+    points_px: Array
+    sigma_px: float
+
+
+def _sheet_seed(seen: SeenSheet, check_line_mm: float | None) -> Seed:
+    middle = np.array(seen.geometry.sheet_mm) / 2.0
+    corners = [np.asarray(seen.geometry.markers[k].corners_mm) for k in seen.index]
+    points = (np.concatenate(corners) - middle) * [1.0, -1.0]
+    return Seed(
+        sheet_body(seen.geometry, check_line_mm), points, seen.corners_px.reshape(-1, 2), MARKER_CORNER_PX
+    )
+
+
+def focals(photo: Photo) -> tuple[float, ...]:
+    """Focal lengths to begin with, in pixels: what the camera wrote, or a few usual ones."""
+    if photo.focal_px_prior:
+        return (photo.focal_px_prior,)
+    diagonal = math.hypot(photo.width_px, photo.height_px)
+    return tuple(share * diagonal for share in FOCAL_GUESSES_DIAGONALS)
+
+
+def as_rectangle(photo: Photo, body: Body, quad: Quad) -> tuple[float, Seed] | None:
+    """(misfit as a share of the diagonal, seed) of a quadrangle taken for a body, either way round."""
+    size = (photo.width_px, photo.height_px)
+    diagonal = float(np.hypot(*np.ptp(quad.corners_px, axis=0)))
+    best: tuple[float, Seed] | None = None
+    for turn in (0, 1):
+        corners = np.roll(quad.corners_px, turn, axis=0)
+        for focal in focals(photo):
+            got = camera_from_points(size, focal, body.outline_mm, corners)
+            if got is None or got[0].tilt_deg > MAX_TILT_DEG + 10.0:
+                continue
+            misfit = got[1] / diagonal
+            if best is None or misfit < best[0]:
+                best = (misfit, Seed(body, body.outline_mm, corners, ROUGH_CORNER_PX))
+    return best
+
+
+def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
+    """Quadrangles that may be the body, most likely first."""
+    found = []
+    for quad in quads:
+        if not quad.whole:
+            continue
+        fit = as_rectangle(photo, body, quad)
+        if fit is not None and fit[0] < FIT_SHARE:
+            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support)
+            if body.kind in ("a4", "letter"):
+                # a larger sheet of the same shape may carry the tracing: the blank one is the reference
+                lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
+                score += 2.0 * (rough > BLANK_ROUGHNESS) + 1.0 * (
+                    lightness < BLANK_LIGHTNESS or chroma > BLANK_CHROMA
+                )
+            found.append((score, quad, fit[1]))
+    found.sort(key=lambda f: f[0])
+    return [(score, seed) for score, _, seed in found]
+
+
+def first_camera(photo: Photo, seed: Seed) -> Camera | None:
+    """The camera that sees a seed's points best, over the usual focal lengths."""
+    size = (photo.width_px, photo.height_px)
+    best: tuple[float, Camera] | None = None
+    for k, focal in enumerate(focals(photo)):
+        got = camera_from_points(
+            size, focal, seed.points_mm * seed.body.scale, seed.points_px, seed.body.height_mm
+        )
+        if got is None:
+            continue
+        error = got[1] * (1.0 + 0.05 * k)
+        if best is None or error < best[0]:
+            best = (error, got[0])
+    return best[1] if best else None
+
+
+def stated_seeds(
+    photo: Photo,
+    grey: NDArray[np.uint8],
+    references: Sequence[Reference],
+    quads: Callable[[], tuple[Quad, ...]],
+) -> tuple[list[list[Seed]], list[str]]:
+    """For every stated reference the ways it may lie there, likely first; and notes."""
+    options: list[list[Seed]] = []
+    notes: list[str] = []
+    own = [r for r in references if r.kind == "sheet" and r.geometry is None]
+    for ref in references:
+        if ref.kind == "sheet":
+            if ref.geometry is None and ref is not own[0]:
+                continue  # all of Eke's own sheets are taken up together, by their numbers
+            if ref.geometry is not None:
+                one = find_sheet(grey, ref.geometry)
+                seen: tuple[SeenSheet, ...] = (one,) if one else ()
+            else:
+                seen = find_own_sheets(grey)
+            if not seen:
+                if looks_mirrored(grey, ref.geometry):
+                    raise NotTrustworthy(
+                        "This picture is mirrored: the sheet can be read only in a mirror. Use the picture as the "
+                        "camera took it.",
+                        reason="mirrored",
+                    )
+                raise NotTrustworthy(
+                    "No reference sheet is seen in the picture. Lay the printed sheet flat beside the paper, wholly "
+                    "inside the picture and in even light, and take it again.",
+                    reason="no reference",
+                )
+            # several readings belong to the sheets in the order of their numbers; a single one to all of them
+            readings = [r.check_line_mm for r in own] if ref.geometry is None else [ref.check_line_mm]
+            readings += [readings[-1]] * (len(seen) - len(readings))
+            options += [[_sheet_seed(s, reading)] for s, reading in zip(seen, readings, strict=False)]
+            if ref.check_line_mm is None:
+                notes.append(
+                    "The check line of the reference sheet was not measured, so its print may be up to 3 % off. "
+                    "Measure the line and give its length."
+                )
+        elif ref.kind in ("a4", "letter", "card"):
+            body = rectangle_body(ref.kind)
+            if ref.corners_px is not None:
+                fit = as_rectangle(photo, body, quad_from_corners(np.array(ref.corners_px)))
+                if fit is None or fit[0] > 2.0 * FIT_SHARE:
+                    raise NotTrustworthy(
+                        f"The four corners given for the {body.name} do not have its shape. Put them on its four "
+                        "corners, or say what lies there.",
+                        reason="corners",
+                    )
+                options.append([fit[1]])
+                continue
+            found = _rectangle_seeds(photo, body, quads())
+            if not found:
+                raise NotTrustworthy(
+                    f"No {body.name} is seen in the picture. Lay it flat and whole inside the picture, on a ground "
+                    "that differs from it or in light that draws its shadow; or mark its four corners.",
+                    reason="no reference",
+                )
+            options.append([seed for _, seed in found[:4]])
+    return options, notes
+
+
+def guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
+    """Everything that may be a sheet of A4 or Letter or a card, likely first; the number is its surprise."""
+    out: list[tuple[float, Seed]] = []
+    for quad in quads:
+        if not quad.whole or quad.support < GUESS_SUPPORT:
+            continue
+        lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
+        blank = lightness > BLANK_LIGHTNESS and chroma < BLANK_CHROMA and rough < BLANK_ROUGHNESS
+        for kind in ("a4", "letter", "card"):
+            if kind != "card" and not blank:
+                continue
+            fit = as_rectangle(photo, rectangle_body(kind), quad)
+            if fit is None or fit[0] > GUESS_FIT:
+                continue
+            camera = first_camera(photo, fit[1])
+            if camera is None:
+                continue
+            height = math.log(max(camera.position_mm()[2], 1.0) / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA
+            surprise = height**2 + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
+            out.append((surprise + (fit[0] / 0.003) ** 2, fit[1]))
+    out.sort(key=lambda g: g[0])
+    return out
+
+
+def with_article(name: str) -> str:
+    """ "an A4 sheet", "a Letter sheet"."""
+    return ("an " if name.startswith("A4") else "a ") + name
