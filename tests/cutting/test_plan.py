@@ -1,25 +1,16 @@
-"""Lay plans: the verdict in words, what is left, when a plan is stale, measures for chalk."""
+"""Lay plans: the verdict in words, what is left, when a plan is stale."""
 
 import json
-import math
 from dataclasses import replace
 
-import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from shapely.geometry import Point, Polygon
 
 from eke.changes import Log, Record, Registry, attempt
-from eke.cloth import Cloth, Shelf, cloth_to_json, rectangle, round_cloth, washed, workroom_kinds
+from eke.cloth import Cloth, Shelf, cloth_to_json, rectangle, washed, workroom_kinds
 from eke.cutting import (
-    Laid,
-    chalk_marks,
-    cross_of,
     cut_params,
     cut_pieces,
     from_answer,
-    key_corners,
     plan_from_json,
     plan_to_json,
     stale,
@@ -136,29 +127,3 @@ def test_the_packing_itself_goes_in_and_out_through_the_door():
     plan = from_answer(solve(to_problem(pieces, too_small), passes=5, seed=1, workers=1), pieces, too_small)
     assert not plan.complete
     assert plan.sentence.startswith("Short by about")
-
-
-@given(st.floats(0, 360), st.floats(-300, 300))
-@settings(max_examples=40)
-def test_chalk_measures_are_the_same_however_the_cloth_lies(grain, shift):
-    cloth = turned_cloth(900, 900, grain)
-    pieces = [flag("a")]
-    plan = from_answer(in_a_row(to_problem(pieces, [cloth])), pieces, [cloth])
-    marks = chalk_marks(plan.laid[0], cloth)
-    # laid 5 mm from the lower left: the corners of the flag, 5 further across and along
-    measures = {(round(m.across_mm - 5, 3), round(m.along_mm - 5, 3)) for m in marks}
-    assert measures == {(round(x, 3), round(y, 3)) for x, y in flag().outline}
-    cross = cross_of(cloth)
-    assert all(math.hypot(m.x_mm - cross.x_mm, m.y_mm - cross.y_mm) == pytest.approx(
-        math.hypot(m.across_mm, m.along_mm)) for m in marks)  # fmt: skip
-
-
-def test_rounded_corners_are_not_marked_twice_and_round_pieces_by_their_ends():
-    rounded = Polygon([(0, 0), (300, 0), (300, 200), (0, 200)]).buffer(-8).buffer(8, quad_segs=12)
-    corners = key_corners(np.array(rounded.exterior.coords[:-1]))
-    assert len(corners) == 4
-    for x, y in ((0, 0), (300, 0), (300, 200), (0, 200)):
-        assert min(Point(c).distance(Point(x, y)) for c in corners) < 8
-    assert len(key_corners(np.array(round_cloth(400)))) == 4
-    outline = round_cloth(400)
-    assert len(chalk_marks(Laid("p", "p", "c", 0, 0, 0, False, outline), SHEET)) == 4

@@ -1,6 +1,5 @@
 """The cutting list, and the one door between pattern and cloth on one side and the packing on the other."""
 
-from eke.cutting.chalk import ChalkMark, Cross, chalk_marks, cross_of, key_corners
 from eke.cutting.check import LayFault, check_lay, grain_of
 from eke.cutting.door import Gaps, Laid, from_placements, piece_with_grain_along_x, placed, to_problem
 from eke.cutting.listing import ROLE_PRESETS, cut_pieces, cutting_list, outlined, unfolded
@@ -18,8 +17,6 @@ from eke.cutting.plan import (
 
 __all__ = [
     "ROLE_PRESETS",
-    "ChalkMark",
-    "Cross",
     "CutPiece",
     "Gaps",
     "GrainRule",
@@ -29,9 +26,7 @@ __all__ = [
     "Leftover",
     "Missing",
     "Source",
-    "chalk_marks",
     "check_lay",
-    "cross_of",
     "cut_params",
     "cut_pieces",
     "cutting_list",
@@ -39,7 +34,6 @@ __all__ = [
     "from_answer",
     "from_placements",
     "grain_of",
-    "key_corners",
     "mirrored",
     "outlined",
     "piece_with_grain_along_x",
