@@ -1,0 +1,47 @@
+"""The application: every router, one way to say what went wrong, the guard around it."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from fastapi import APIRouter, FastAPI
+
+from eke import __version__
+from eke.web.house import House
+from eke.web.models.common import Problem
+from eke.web.routes import events, jobs
+from eke.web.troubles import Calm, say_troubles
+
+ROUTERS: Final[tuple[APIRouter, ...]] = (
+    events.router,
+    jobs.router,
+)
+"""Every file of ``routes``; a new one is named here."""
+
+
+def _bare() -> FastAPI:
+    app = FastAPI(
+        title="Eke",
+        version=__version__,
+        openapi_url="/api/openapi.json",
+        docs_url=None,  # its pages fetch scripts from elsewhere
+        redoc_url=None,
+        responses={"default": {"model": Problem, "description": "What happened and what to do."}},
+    )
+    for router in ROUTERS:
+        app.include_router(router)
+    say_troubles(app)
+    return app
+
+
+def describe() -> dict[str, Any]:
+    """Return the OpenAPI document, without a workroom."""
+    return _bare().openapi()
+
+
+def make_app(house: House) -> FastAPI:
+    """Return the application for one house."""
+    app = _bare()
+    app.state.house = house
+    app.add_middleware(Calm)
+    return app
