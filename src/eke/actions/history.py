@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from eke.actions.room import WORKROOM_LOG, Done, Room, find_garment, new_id, now
+from eke.actions.room import Done, Room, find_garment, new_id, now
 from eke.changes import (
     Log,
     Moved,
@@ -14,18 +14,16 @@ from eke.changes import (
     Registry,
     StepResult,
     amend,
-    attempt,
     insert,
     redo,
-    replay,
     sentence_of,
+    steps_of,
     switch,
     undo,
 )
 from eke.cloth import Shelf
 from eke.errors import ChangeConflict
-from eke.pattern.model import Pattern
-from eke.store import StoredLog, Transaction
+from eke.store import Reader, Transaction
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,39 +37,71 @@ class Line:
     set_aside: str | None
     note: str
     undone: bool = False
+    kind: str = ""
+    params: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
 
-def take_back(room: Room, garment: str | None = None) -> Done:
+@dataclass(frozen=True, slots=True)
+class Back:
+    """What taking back and doing again would do now, each in a sentence without a full stop; or nothing."""
+
+    undo: str | None
+    redo: str | None
+
+
+def take_back(room: Room, garment: str | None = None, *, expected: int | None = None) -> Done:
     """Take back the last change of a garment, or of the workroom where no garment is named.
+
+    ``expected`` is the revision that the maker was looking at; without it the newest is meant.
 
     Raises
     ------
     ChangeConflict
         When there is nothing to take back, or an offcut of a confirmed cut has since been used.
     """
-    return _move(room, garment, undo)
+    return _move(room, garment, undo, expected)
 
 
-def do_again(room: Room, garment: str | None = None) -> Done:
+def do_again(room: Room, garment: str | None = None, *, expected: int | None = None) -> Done:
     """Do again what was taken back last."""
-    return _move(room, garment, redo)
+    return _move(room, garment, redo, expected)
 
 
-def switch_change(room: Room, change_id: str, on: bool, garment: str | None = None) -> Done:
+def ways_back(room: Room, garment: str | None = None) -> Back:
+    """Return what :func:`take_back` and :func:`do_again` would do now."""
+    stored = room.stored(garment)
+    log, kinds = stored.log, _kinds(room, garment)
+    undone = log.undone
+    return Back(
+        None if log.head is None else sentence_of(log, kinds, log[log.head]),
+        sentence_of(log, kinds, undone[0]) if undone else None,
+    )
+
+
+def switch_change(
+    room: Room, change_id: str, on: bool, garment: str | None = None, *, expected: int | None = None
+) -> Done:
     """Switch one step off, or on again; itself a change that can be taken back."""
-    return _speak(room, garment, lambda log, **facts: switch(log, new_id(), change_id, on, **facts))
+    return _speak(room, garment, lambda log, **facts: switch(log, new_id(), change_id, on, **facts), expected)
 
 
-def amend_change(room: Room, change_id: str, params: Mapping[str, Any], garment: str | None = None) -> Done:
+def amend_change(
+    room: Room,
+    change_id: str,
+    params: Mapping[str, Any],
+    garment: str | None = None,
+    *,
+    expected: int | None = None,
+) -> Done:
     """Give one step other numbers; those not named stay."""
 
     def make(log: Log, **facts: str) -> Record:
-        found = {s.id: s for s in _steps(room, log, garment)}.get(change_id)
+        found = next((s for s in steps_of(log.current) if s.id == change_id), None)
         if found is None:
             raise ChangeConflict(f"There is no step {change_id} in this history.", candidates=())
         return amend(log, new_id(), change_id, {**found.params, **params}, found.version, **facts)
 
-    return _speak(room, garment, make)
+    return _speak(room, garment, make, expected)
 
 
 def insert_change(room: Room, before: str, kind: str, params: Mapping[str, Any], garment: str) -> Done:
@@ -85,47 +115,50 @@ def insert_change(room: Room, before: str, kind: str, params: Mapping[str, Any],
 def history(room: Room, garment: str | None = None) -> tuple[Line, ...]:
     """Return the steps in force, oldest first, then what was taken back and can be done again."""
     with room.store.read() as reader:
-        stored = _stored(room, reader, garment)
-    registry, initial = _of(room, garment)
-    replayed = replay(stored.log, registry, initial)
-    lines = [Line(s.id, s.sentence, s.record.at, s.on, s.set_aside, s.record.note) for s in replayed.steps]
-    ahead = replay(Log(stored.log.records, stored.log.tip, stored.log.tip), registry, initial)
-    known = {line.id for line in lines}
-    lines += [
-        Line(s.id, s.sentence, s.record.at, s.on, s.set_aside, s.record.note, undone=True)
-        for s in ahead.steps
-        if s.id not in known
-    ]
-    return tuple(lines)
+        stored, name = room.stored(garment, reader), _name(room, garment, reader)
+    results = list(room.replayed(stored, name).steps)
+    known = {step.id for step in results}
+    log = stored.log
+    if log.head != log.tip:
+        ahead = room.replay_of(Log(log.records, log.tip, log.tip), name)
+        results += [step for step in ahead.steps if step.id not in known]
+    return tuple(
+        Line(
+            s.id,
+            s.sentence,
+            s.record.at,
+            s.on,
+            s.set_aside,
+            s.record.note,
+            s.id not in known,
+            s.kind,
+            s.params,
+        )
+        for s in results
+    )
 
 
-def _of(room: Room, garment: str | None) -> tuple[Registry[Any], Any]:
-    if garment is None:
-        return room.workroom_kinds, Shelf()
-    return room.garment_kinds, Pattern(find_garment(room.shelf(), garment)[1].name)
+def _kinds(room: Room, garment: str | None) -> Registry[Any]:
+    return room.workroom_kinds if garment is None else room.garment_kinds
 
 
-def _stored(room: Room, reader: Any, garment: str | None) -> StoredLog:
-    log_id = WORKROOM_LOG if garment is None else find_garment(room.shelf(reader), garment)[1].id
-    found: StoredLog = reader.log(log_id)
-    return found
+def _name(room: Room, garment: str | None, reader: Reader) -> str | None:
+    return None if garment is None else find_garment(room.shelf(reader), garment)[1].name
 
 
-def _steps(room: Room, log: Log, garment: str | None) -> tuple[Any, ...]:
-    registry, initial = _of(room, garment)
-    return replay(log, registry, initial).steps
-
-
-def _move(room: Room, garment: str | None, step: Callable[[Log, Registry[Any]], Moved]) -> Done:
-    registry, initial = _of(room, garment)
+def _move(
+    room: Room, garment: str | None, step: Callable[[Log, Registry[Any]], Moved], expected: int | None
+) -> Done:
     with room.store.write() as tx:
-        stored = _stored(room, tx, garment)
-        before = replay(stored.log, registry, initial)
-        moved = step(stored.log, registry)
-        after = replay(moved.log, registry, initial)
+        stored, name = room.stored(garment, tx), _name(room, garment, tx)
+        room.expect(stored, expected)
+        before = room.replayed(stored, name)
+        moved = step(stored.log, _kinds(room, garment))
+        after = room.replay_of(moved.log, name)
         if garment is None:
             _refuse_orphans(room, tx, before.state, after.state)
         revision = tx.move_head(stored.id, moved.log.head, moved.log.tip, expected_revision=stored.revision)
+        room.note_said(stored.id, revision, moved.sentence)
         was_applied = {s.id for s in before.steps if s.applied}
         lost = tuple(f"{s.sentence}: {s.set_aside}" for s in after.set_aside if s.id in was_applied)
         return Done(moved.record.id, moved.sentence, revision, lost)
@@ -155,16 +188,18 @@ def _refuse_uncut(lost: Sequence[StepResult]) -> None:
         )
 
 
-def _speak(room: Room, garment: str | None, make: Callable[..., Record]) -> Done:
-    registry, initial = _of(room, garment)
+def _speak(room: Room, garment: str | None, make: Callable[..., Record], expected: int | None = None) -> Done:
     with room.store.write() as tx:
-        stored = _stored(room, tx, garment)
+        stored, name = room.stored(garment, tx), _name(room, garment, tx)
+        room.expect(stored, expected)
         record = make(stored.log, at=now())
-        tried = attempt(stored.log, record, registry, initial)
+        kinds: Registry[Any] = _kinds(room, garment)
+        tried = room.attempt_of(stored.log, record, name)
         if garment is None:
-            before = replay(stored.log, registry, initial).state
-            _refuse_orphans(room, tx, before, tried.replayed.state)
+            _refuse_orphans(room, tx, room.replayed(stored, name).state, tried.replayed.state)
             _refuse_uncut(tried.newly_set_aside)
         revision = tx.append(stored.id, record, expected_revision=stored.revision)
+        sentence = f"{sentence_of(tried.log, kinds, record)}."
+        room.note_said(stored.id, revision, sentence)
         lost = tuple(f"{s.sentence}: {s.set_aside}" for s in tried.newly_set_aside)
-        return Done(record.id, f"{sentence_of(tried.log, registry, record)}.", revision, lost)
+        return Done(record.id, sentence, revision, lost)

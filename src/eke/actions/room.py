@@ -15,17 +15,41 @@ from types import TracebackType
 from typing import Any, Final
 
 from eke import __version__
-from eke.changes import Attempt, Record, Registry, ReplayCache, Replayed, attempt, replay
+from eke.actions.memory import Memory
+from eke.actions.outlines import Outlines
+from eke.changes import (
+    Attempt,
+    Log,
+    Record,
+    Registry,
+    ReplayCache,
+    Replayed,
+    StepResult,
+    attempt,
+    replay,
+    sentence_of,
+    trail,
+)
 from eke.cloth import Garment, Project, Shelf, workroom_kinds
 from eke.derive import Derivation, Derivations, recipe_changes
 from eke.errors import BadInput, NotFound
 from eke.fit import fit_kinds
 from eke.pattern.kinds import pattern_kinds
 from eke.pattern.model import Pattern
-from eke.store import Reader, Store, StoredLog, Transaction
+from eke.store import ChangedMeanwhile, LogHead, Reader, Store, StoredLog, Transaction
 
 WORKROOM_LOG: Final = "workroom"
 """Id of the log of cloths, money and cuts; every other log is a garment's."""
+
+
+KEPT_LOGS: Final = 32
+"""Histories that are kept in memory as read and replayed: more garments than anybody has open."""
+KEPT_SENTENCES: Final = 400
+"""What was done lately, for windows that have not seen it."""
+MOST_TOLD: Final = 3
+"""More sentences of what happened meanwhile than this nobody reads."""
+Trail = tuple[tuple[StepResult, Pattern], ...]
+"""Steps of a history, each with the pattern after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +90,28 @@ class Room:
     def __init__(self, store: Store, folder: Path) -> None:
         self.store = store
         self.folder = folder
-        self.garment_kinds: Registry[Pattern] = Registry([*pattern_kinds(), *fit_kinds(), *recipe_changes()])
+        self.outlines = Outlines()
         self.workroom_kinds: Registry[Shelf] = Registry(workroom_kinds())
-        self._garments: ReplayCache[Pattern] = ReplayCache()
         self._shelves: ReplayCache[Shelf] = ReplayCache()
         self._derivations = Derivations()
+        self._logs: Memory[LogHead, StoredLog] = Memory(KEPT_LOGS)
+        self._replays: Memory[tuple[LogHead, str | None], Replayed[Any]] = Memory(KEPT_LOGS)
+        self._trails: Memory[tuple[LogHead, str, str | None], Trail] = Memory(KEPT_LOGS)
+        self._said: dict[tuple[str, int], str] = {}
+        self.garment_kinds = Registry([*pattern_kinds(), *fit_kinds(), *recipe_changes()])
+
+    @property
+    def garment_kinds(self) -> Registry[Pattern]:
+        """The kinds of change that a garment's history may hold."""
+        return self._garment_kinds
+
+    @garment_kinds.setter
+    def garment_kinds(self, kinds: Registry[Pattern]) -> None:
+        # what was replayed with other kinds says nothing about these
+        self._garment_kinds = kinds
+        self._garments: ReplayCache[Pattern] = ReplayCache()
+        self._replays.clear()
+        self._trails.clear()
 
     def __enter__(self) -> Room:
         return self
@@ -91,21 +132,53 @@ class Room:
         return self._shelf(self._log(WORKROOM_LOG, reader)).state
 
     def _shelf(self, stored: StoredLog) -> Replayed[Shelf]:
-        return replay(stored.log, self.workroom_kinds, Shelf(), self._shelves)
+        return self.replayed(stored, None)
 
     def _log(self, log_id: str, reader: Reader | None) -> StoredLog:
-        if reader is not None:
-            return reader.log(log_id)
-        with self.store.read() as own:
-            return own.log(log_id)
+        if reader is None:
+            with self.store.read() as own:
+                return self._log(log_id, own)
+        # ids of records are random: the same revision with the same head and tip is the same history
+        return self._logs.of(reader.head(log_id), lambda: reader.log(log_id))
+
+    def stored(self, garment: str | None, reader: Reader | None = None) -> StoredLog:
+        """Return the history of a garment by id or name, or of the workroom where none is named."""
+        if garment is None:
+            return self._log(WORKROOM_LOG, reader)
+        return self._log(find_garment(self.shelf(reader), garment)[1].id, reader)
+
+    def replayed(self, stored: StoredLog, name: str | None) -> Replayed[Any]:
+        """Return what a history amounts to: the workroom's where ``name`` is None, else that of a garment so named."""
+        return self._replays.of((_head_of(stored), name), lambda: self.replay_of(stored.log, name))
+
+    def replay_of(self, log: Log, name: str | None) -> Replayed[Any]:
+        """The same for a history that is not kept, such as one with its last step taken back."""
+        if name is None:
+            return replay(log, self.workroom_kinds, Shelf(), self._shelves)
+        return replay(log, self.garment_kinds, Pattern(name), self._garments, initial_key=name)
+
+    def trail_of(self, garment: str, reader: Reader | None = None, *, ahead: bool = False) -> Trail:
+        """Return every step of a garment's history with the pattern after it.
+
+        With ``ahead`` the steps that were taken back and can be done again are among them.
+        """
+        name = find_garment(self.shelf(reader), garment)[1].name
+        stored = self.stored(garment, reader)
+        log = Log(stored.log.records, stored.log.tip, stored.log.tip) if ahead else stored.log
+        return self._trails.of(
+            (_head_of(stored), name, log.head),
+            lambda: trail(log, self.garment_kinds, Pattern(name), self._garments, initial_key=name),
+        )
+
+    def derived_of(self, pattern: Pattern) -> Derivation:
+        """Return what the recipes of a pattern yield."""
+        return self._derivations.of(pattern)
 
     def garment(self, name_or_id: str, reader: Reader | None = None) -> GarmentState:
         """Return a garment by its id, or by its name where only one has it. Raises :class:`NotFound`."""
         project, garment = find_garment(self.shelf(reader), name_or_id)
         stored = self._log(garment.id, reader)
-        replayed = replay(
-            stored.log, self.garment_kinds, Pattern(garment.name), self._garments, initial_key=garment.name
-        )
+        replayed = self.replayed(stored, garment.name)
         derivation = self._derivations.of(replayed.state)
         return GarmentState(garment.id, garment.name, project, stored, replayed, derivation)
 
@@ -139,17 +212,29 @@ class Room:
     ) -> Done:
         """The same within a transaction that an action has open."""
         _, garment = find_garment(self.shelf(tx), name_or_id)
-        stored = tx.log(garment.id)
+        stored = self._log(garment.id, tx)
+        self.expect(stored, expected)
+        record, tried = self._tried(stored, garment.name, kind, params, note)
+        return self._append(tx, stored, record, tried)
+
+    def try_garment(self, name_or_id: str, kind: str, params: Mapping[str, Any]) -> Attempt[Pattern]:
+        """Return what one change would make of a garment's pattern; nothing is kept."""
+        with self.store.read() as reader:
+            _, garment = find_garment(self.shelf(reader), name_or_id)
+            stored = self._log(garment.id, reader)
+        return self._tried(stored, garment.name, kind, params, "")[1]
+
+    def _tried(
+        self, stored: StoredLog, name: str, kind: str, params: Mapping[str, Any], note: str
+    ) -> tuple[Record, Attempt[Pattern]]:
         record = self._record(stored, self.garment_kinds, kind, params, note)
-        tried = attempt(
-            stored.log,
-            record,
-            self.garment_kinds,
-            Pattern(garment.name),
-            self._garments,
-            initial_key=garment.name,
-        )
-        return _append(tx, stored, record, tried, expected)
+        return record, self.attempt_of(stored.log, record, name)
+
+    def attempt_of(self, log: Log, record: Record, name: str | None) -> Attempt[Any]:
+        """Return ``log`` with one record more, if it can be applied; of the workroom where ``name`` is None."""
+        if name is None:
+            return attempt(log, record, self.workroom_kinds, Shelf(), self._shelves)
+        return attempt(log, record, self.garment_kinds, Pattern(name), self._garments, initial_key=name)
 
     def change_workroom(
         self, kind: str, params: Mapping[str, Any], *, note: str = "", expected: int | None = None
@@ -168,10 +253,11 @@ class Room:
         expected: int | None = None,
     ) -> Done:
         """The same within a transaction that an action has open."""
-        stored = tx.log(WORKROOM_LOG)
+        stored = self._log(WORKROOM_LOG, tx)
+        self.expect(stored, expected)
         record = self._record(stored, self.workroom_kinds, kind, params, note)
-        tried = attempt(stored.log, record, self.workroom_kinds, Shelf(), self._shelves)
-        return _append(tx, stored, record, tried, expected)
+        tried = self.attempt_of(stored.log, record, None)
+        return self._append(tx, stored, record, tried)
 
     def _record(
         self, stored: StoredLog, kinds: Registry[Any], kind: str, params: Mapping[str, Any], note: str
@@ -183,17 +269,51 @@ class Room:
         version = next(k.version for k in kinds if k.name == kind)
         return Record(new_id(), stored.log.head, kind, version, dict(params), note, now(), __version__)
 
+    def _append(self, tx: Transaction, stored: StoredLog, record: Record, tried: Attempt[Any]) -> Done:
+        revision = tx.append(stored.id, record, expected_revision=stored.revision)
+        step = tried.replayed.step(record.id)
+        sentence = f"{step.sentence}." if step is not None else "Done."
+        self.note_said(stored.id, revision, sentence)
+        lost = tuple(f"{s.sentence}: {s.set_aside}" for s in tried.newly_set_aside)
+        return Done(record.id, sentence, revision, lost)
 
-def _append(
-    tx: Transaction, stored: StoredLog, record: Record, tried: Attempt[Any], expected: int | None
-) -> Done:
-    revision = tx.append(
-        stored.id, record, expected_revision=stored.revision if expected is None else expected
-    )
-    step = tried.replayed.step(record.id)
-    sentence = step.sentence if step is not None else "Done"
-    lost = tuple(f"{s.sentence}: {s.set_aside}" for s in tried.newly_set_aside)
-    return Done(record.id, f"{sentence}.", revision, lost)
+    # ---- two windows
+
+    def note_said(self, log_id: str, revision: int, sentence: str) -> None:
+        """Remember what brought a history to a revision, for another window that has not seen it yet."""
+        self._said[log_id, revision] = sentence
+        while len(self._said) > KEPT_SENTENCES:
+            self._said.pop(next(iter(self._said)), None)
+
+    def expect(self, stored: StoredLog, expected: int | None) -> None:
+        """Refuse to go on when the maker was looking at another revision than the present one.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            With the sentences of what happened there meanwhile, as far as they are known.
+        """
+        if expected is None or expected == stored.revision:
+            return
+        between = range(expected + 1, stored.revision + 1)[-MOST_TOLD:]
+        said = [self._said[stored.id, r] for r in between if (stored.id, r) in self._said]
+        if not said and stored.log.head is not None and expected < stored.revision:
+            kinds: Registry[Any] = self.workroom_kinds if stored.id == WORKROOM_LOG else self.garment_kinds
+            said = [f"{sentence_of(stored.log, kinds, stored.log[stored.log.head])}."]
+        told = f" There: {' '.join(said)}" if said else ""
+        raise ChangedMeanwhile(
+            f"Another window changed this meanwhile.{told} Your step was not added and nothing was lost: look at "
+            "it as it stands now, and do it again.",
+            log=stored.id,
+            expected=expected,
+            found=stored.revision,
+            head=stored.log.head,
+            meanwhile=said,
+        )
+
+
+def _head_of(stored: StoredLog) -> LogHead:
+    return LogHead(stored.id, stored.about, stored.log.head, stored.log.tip, stored.revision)
 
 
 _MEDIA_TYPES: Final = {

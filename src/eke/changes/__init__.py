@@ -15,7 +15,7 @@ from eke.changes.kinds import ChangeKind, Context, Registry
 from eke.changes.log import Log, Tail
 from eke.changes.moves import Altered, Attempt, Between, Moved, attempt, between, redo, undo
 from eke.changes.record import Record, canonical, child_id, digest, plain
-from eke.changes.replay import ReplayCache, Replayed, StepResult, replay, sentence_of
+from eke.changes.replay import ReplayCache, Replayed, StepResult, replay, sentence_of, trail
 from eke.changes.serial import LOG_FORMAT, log_from_json, log_to_json, record_from_json, record_to_json
 from eke.changes.steps import Step, amend, insert, steps_of, switch
 
@@ -52,5 +52,6 @@ __all__ = [
     "sentence_of",
     "steps_of",
     "switch",
+    "trail",
     "undo",
 ]

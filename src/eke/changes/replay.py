@@ -10,7 +10,7 @@ import hashlib
 import logging
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Generic, TypeVar
 
@@ -150,16 +150,37 @@ def replay(
     logged with its traceback: one bad step must not lock the maker out of a garment. Stopped and
     StoreTrouble come through, since they say nothing about the step.
     """
+    walked = trail(log, registry, initial, cache, initial_key=initial_key)
+    return Replayed(walked[-1][1] if walked else initial, tuple(result for result, _ in walked))
+
+
+def trail(
+    log: Log,
+    registry: Registry[S],
+    initial: S,
+    cache: ReplayCache[S] | None = None,
+    *,
+    initial_key: str = "",
+) -> tuple[tuple[StepResult, S], ...]:
+    """Return every step of :func:`replay` with the state after it, in order.
+
+    The state before a step is that after the one before it, or ``initial``.
+    """
+    return tuple(_walked(log, registry, initial, cache, initial_key))
+
+
+def _walked(
+    log: Log, registry: Registry[S], initial: S, cache: ReplayCache[S] | None, initial_key: str
+) -> Iterator[tuple[StepResult, S]]:
     state = initial
     key = hashlib.sha256(initial_key.encode("utf-8")).hexdigest()
-    results: list[StepResult] = []
     for step in steps_of(log.current):
         sentence, touches = _told(step, registry, log)
         if step.misfit is not None:
-            results.append(_result(step, sentence, touches, _Outcome(state, step.misfit)))
+            yield _result(step, sentence, touches, _Outcome(state, step.misfit)), state
             continue
         if not step.on:
-            results.append(_result(step, sentence, touches, _Outcome(state)))
+            yield _result(step, sentence, touches, _Outcome(state)), state
             continue
         key = hashlib.sha256(f"{key}\n{step.fingerprint!r}".encode()).hexdigest()
         outcome = cache._get(key) if cache is not None else None
@@ -168,8 +189,7 @@ def replay(
             if cache is not None:
                 cache._put(key, outcome)
         state = outcome.state
-        results.append(_result(step, sentence, touches, outcome))
-    return Replayed(state, tuple(results))
+        yield _result(step, sentence, touches, outcome), state
 
 
 def _result(step: Step, sentence: str, touches: tuple[str, ...], outcome: _Outcome[S]) -> StepResult:
