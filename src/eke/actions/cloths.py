@@ -60,10 +60,10 @@ def add_cloth(
     if price is not None:
         said["price"] = price
     with room.store.write() as tx:
-        return _add_cloth_in(room, tx, name, outline, said)
+        return add_cloth_in(room, tx, name, outline, said)
 
 
-def _add_cloth_in(
+def add_cloth_in(
     room: Room, tx: Transaction, name: str, outline: Sequence[Sequence[float]], said: Mapping[str, Any]
 ) -> Done:
     """Put a cloth on the shelf within a transaction that an action has open."""
@@ -109,7 +109,7 @@ def add_traced_cloth(
     with room.store.write() as tx:
         if photo is not None:
             words["photos"] = [keep_photo_in(tx, photo, photo_name or name)]
-        return _add_cloth_in(room, tx, name, seen.outline_mm.tolist(), words)
+        return add_cloth_in(room, tx, name, seen.outline_mm.tolist(), words)
 
 
 def describe_cloth(room: Room, cloth: str, **said: Any) -> Done:

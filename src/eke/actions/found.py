@@ -1,0 +1,347 @@
+"""What was found on a photograph, kept as a document, and what is made of it: pieces, and cloths on the shelf.
+
+The document ``eke-found-1`` holds what ``eke-trace-1`` does, and what is needed to draw it over the photograph
+and to straighten the picture again: the same places in pixels of the upright picture, and the camera as solved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+
+from eke.actions.cloths import add_cloth_in
+from eke.actions.photographs import SHELF, TRACE, Photograph, photograph
+from eke.actions.room import Done, Room, new_id, now
+from eke.capture.camera import Camera
+from eke.capture.trace import Trace, trace_json
+from eke.errors import BadInput, EkeError, NotFound
+from eke.geometry import Path
+from eke.pattern.tracing import closed_outline
+from eke.store import Transaction
+from eke.units import Money
+
+Points = NDArray[np.float64]
+
+FOUND_FORMAT: Final = "eke-found-1"
+TRACE_FORMAT: Final = "eke-photograph-trace-1"
+STEP_MM: Final = 6.0
+"""Outlines are projected at least this often: over 6 mm the bend of a lens stays far below a pixel."""
+STRAY_PX: Final = 0.3
+"""Points of an outline over the photograph are left out while it strays less than this: finer than any screen."""
+SAME_SHARE: Final = 0.5
+"""Outlines of two tracings of one picture that share this much of their area are the same thing."""
+NOT_SAID_HERE: Final = ("id", "name", "outline", "parent", "photos", "price")
+"""Words of a cloth that its photograph, or a field of its own, answers for."""
+
+
+# ---- the document
+
+
+def found_document(trace: Trace) -> dict[str, Any]:
+    """Return all that a trace yielded as plain JSON, in mm and in pixels of the upright picture."""
+    flat, camera = trace.rectified, trace.rectified.camera
+    height, width = flat.image_rgb.shape[:2]
+    step = flat.mm_per_px
+    document = trace_json(trace)
+    for row in document["pieces"]:
+        row["outline_px"] = over_photograph(camera, np.array(row["outline"]))
+        row["corners_px"] = _pixels(camera, row["corners"])
+        for mark in row["marks"]:
+            mark["points_px"] = _pixels(camera, mark["points"])
+    for row, cloth in zip(document["cloths"], trace.cloths, strict=True):
+        row["name"] = cloth.name
+        row["outline_px"] = over_photograph(camera, np.array(row["outline"]))
+        row["holes_px"] = [over_photograph(camera, np.array(h)) for h in row["holes"]]
+        row["flaws_px"] = [over_photograph(camera, np.array(f)) for f in row["flaws"]]
+    return {
+        **document,
+        "format": FOUND_FORMAT,
+        "references_px": [over_photograph(camera, p) for p in flat.reference_polygons_mm],
+        "mm_per_px": step,
+        # pixel centres lie half a pixel inside
+        "box_mm": [
+            flat.origin_mm[0] - step / 2,
+            flat.origin_mm[1] + step / 2 - height * step,
+            width * step,
+            height * step,
+        ],
+        "camera": camera_json(camera),
+    }
+
+
+def camera_json(camera: Camera) -> dict[str, Any]:
+    """Return a camera as plain values."""
+    return {
+        "size_px": list(camera.size_px),
+        "focal_px": float(camera.focal_px),
+        "centre_px": [float(v) for v in camera.centre_px],
+        "k1": float(camera.k1),
+        "k2": float(camera.k2),
+        "rotation_rad": [float(v) for v in camera.rotation_rad],
+        "translation_mm": [float(v) for v in camera.translation_mm],
+    }
+
+
+def camera_from(value: Mapping[str, Any]) -> Camera:
+    """Read a camera that :func:`camera_json` wrote."""
+    width, height = value["size_px"]
+    x, y = value["centre_px"]
+    return Camera(
+        (int(width), int(height)), float(value["focal_px"]), (float(x), float(y)), float(value["k1"]),
+        float(value["k2"]), np.array(value["rotation_rad"]), np.array(value["translation_mm"]),
+    )  # fmt: skip
+
+
+def over_photograph(camera: Camera, ring_mm: Points) -> list[list[float]]:
+    """Return a closed outline as the lens drew it, in pixels: enough points that its bend shows."""
+    if len(ring_mm) < 3:
+        return []
+    ends = np.roll(ring_mm, -1, axis=0)
+    counts = np.maximum(1, np.ceil(np.hypot(*(ends - ring_mm).T) / STEP_MM).astype(int))
+    dense = np.concatenate(
+        [a + (b - a) * np.arange(n)[:, None] / n for a, b, n in zip(ring_mm, ends, counts, strict=True)]
+    )
+    px = camera.project(dense)
+    px = px[np.isfinite(px).all(axis=1)]
+    if len(px) < 3:
+        return []
+    line = LineString(np.vstack([px, px[:1]])).simplify(STRAY_PX)
+    return [[round(float(x), 2), round(float(y), 2)] for x, y in line.coords[:-1]]
+
+
+def _pixels(camera: Camera, points_mm: Sequence[Sequence[float]]) -> list[list[float]]:
+    if not len(points_mm):
+        return []
+    px = camera.project(np.array(points_mm, dtype=np.float64))
+    return [[round(float(x), 2), round(float(y), 2)] for x, y in np.nan_to_num(px, nan=-1.0)]
+
+
+def found_sentence(found: Mapping[str, Any]) -> str:
+    """Return what was found in one sentence."""
+    pieces, cloths = len(found["pieces"]), len(found["cloths"])
+    what = f"{_count(cloths, 'cloth')}" if cloths else f"{_count(pieces, 'outline')}"
+    percent = found["scale"]["uncertainty_percent"]
+    return f"Found {what}; lengths are certain to {percent:.1f} %."
+
+
+def _count(number: int, word: str) -> str:
+    return f"one {word}" if number == 1 else f"{number} {word}s"
+
+
+# ---- keeping it
+
+
+def keep_found(room: Room, photograph_id: str, found: Mapping[str, Any], said: str) -> Photograph:
+    """Keep what a tracing found; ``said`` is :attr:`Photograph.said` as it was when the tracing began.
+
+    What was made of the outlines of an earlier tracing of this picture is still known to be made of them.
+    """
+    with room.store.write() as tx:
+        old = photograph(room, photograph_id, tx)
+        made = {
+            kind: _carried_over((old.found or {}).get(kind, ()), found[kind], old.made.get(kind, {}))
+            for kind in ("pieces", "cloths")
+        }
+        return _put(room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], made=made)
+
+
+def keep_refused(room: Room, photograph_id: str, error: EkeError, said: str) -> Photograph:
+    """Keep why a photograph gives no true scale. What it yielded before, read otherwise, is no longer shown."""
+    with room.store.write() as tx:
+        old = photograph(room, photograph_id, tx)
+        return _put(
+            room, tx, old, said=said, found=None, refused=error.message,
+            refused_px=_trouble_px(error, old), made={k: dict(v) for k, v in old.made.items()},
+        )  # fmt: skip
+
+
+def _put(room: Room, tx: Transaction, old: Photograph, **content: Any) -> Photograph:
+    tx.put_document(TRACE, old.id, {"format": TRACE_FORMAT, **content}, subject=old.subject, at=now())
+    return photograph(room, old.id, tx)
+
+
+def _trouble_px(error: EkeError, picture: Photograph) -> list[list[float]]:
+    """Where on the picture the trouble lies, as far as anybody knows: the corners or ticks that were said."""
+    places = [list(map(float, p)) for p in error.data.get("places_px", ())]
+    if places or error.data.get("reason") not in ("corners", "reference unclear"):
+        return places
+    for said in picture.references:
+        places += [list(map(float, p)) for p in said.get("corners_px", ())]
+        places += [list(map(float, said[k])) for k in ("from_px", "to_px") if k in said]
+    return places
+
+
+def _carried_over(
+    before: Sequence[Mapping[str, Any]], after: Sequence[Mapping[str, Any]], made: Mapping[str, str]
+) -> dict[str, str]:
+    """What became of outlines, by their names in a new tracing: the same thing in the picture keeps it."""
+    shapes = [(row["name"], _polygon(row["outline_px"])) for row in after]
+    found: dict[str, str] = {}
+    for row in before:
+        if row["name"] not in made:
+            continue
+        old = _polygon(row["outline_px"])
+        for name, shape in shapes:
+            share = old.intersection(shape).area / max(old.union(shape).area, 1e-9)
+            if share > SAME_SHARE and name not in found:
+                found[name] = made[row["name"]]
+    return found
+
+
+def _polygon(ring: Sequence[Sequence[float]]) -> Polygon:
+    return Polygon(ring).buffer(0) if len(ring) >= 3 else Polygon()
+
+
+# ---- making something of it
+
+
+def take_piece(
+    room: Room,
+    photograph_id: str,
+    which: str,
+    name: str,
+    *,
+    traced_as: str = "net",
+    traced_allowance_mm: float = 0.0,
+    role: str = "outer",
+    count: int = 1,
+    pairs: bool = False,
+    again: str | None = None,
+    answers: Mapping[str, int | None] | None = None,
+    corners: Sequence[Sequence[float]] | None = None,
+) -> Done:
+    """Make a piece of an outline that was found, or trace a piece again with it.
+
+    Parameters
+    ----------
+    which
+        The outline's name in the tracing.
+    again
+        Id of the piece that this outline traces anew: its edges, seams and notches stay.
+    answers
+        With ``again``, where that is unsure: old edge id to the number of the new edge, or ``None``: gone.
+    corners
+        Corners as the maker put them, mm; ``None``: as found.
+
+    Raises
+    ------
+    NotFound
+        When nothing of that name was found.
+    ChangeConflict
+        When it is unsure which old edge a new one is.
+    """
+    with room.store.write() as tx:
+        picture, row = _outline(room, tx, photograph_id, "pieces", which)
+        if picture.subject == SHELF:
+            raise BadInput(
+                f"“{picture.name}” lies on the shelf, with no garment. Take the photograph in at the garment that the piece belongs to."
+            )
+        found: Any = picture.found
+        outline: dict[str, Any] = {
+            "segments": row["segments"],
+            "corners": row["corners"] if corners is None else corners_in_order(row["segments"], corners),
+        }
+        if again is not None:
+            piece, kind = again, "trace.again"
+            params = {"piece": again, "name": name, **outline, "answers": dict(answers or {})}
+        else:
+            piece, kind = new_id(), "trace.add"
+            params = {
+                "piece": piece,
+                "name": name,
+                **outline,
+                "marks": [{"kind": m["kind"], "points": m["points"]} for m in row["marks"]],
+                "traced_as": traced_as,
+                "traced_allowance_mm": traced_allowance_mm,
+                "cuts": [{"role": role, "count": count, "pairs": pairs}],
+                "tracing": {
+                    "photo": picture.photo,
+                    "reference": found["scale"]["reference"],
+                    "scale_percent": found["scale"]["uncertainty_percent"],
+                    "uncertainty_mm": row["uncertainty_mm"],
+                },
+            }
+        done = room.change_garment_in(tx, picture.subject, kind, params)
+        _note_made(room, tx, picture, "pieces", which, piece)
+    return Done(piece, done.sentence, done.revision, done.unsettled)
+
+
+def corners_in_order(
+    segments: Sequence[Mapping[str, Any]], corners: Sequence[Sequence[float]]
+) -> list[list[float]]:
+    """Return corners as the maker put them in the order of the outline, beginning with the first one."""
+    outline: Path = closed_outline(segments)
+    if not corners:
+        return []
+    points = [(float(x), float(y)) for x, y in corners]
+    places = [outline.nearest(p).at_mm % outline.length_mm for p in points]
+    order = sorted(range(len(points)), key=lambda i: (places[i] - places[0]) % outline.length_mm)
+    return [list(points[i]) for i in order]
+
+
+def take_cloth(
+    room: Room,
+    photograph_id: str,
+    which: str,
+    name: str,
+    *,
+    said: Mapping[str, Any] | None = None,
+    price: Money | None = None,
+) -> Done:
+    """Put a cloth that was found on the shelf, with its holes, proposed flaws, threads and photograph.
+
+    ``said`` are further words of a cloth and overrule what was seen: a weave shows its two thread directions, but
+    not which of them is the warp.
+    """
+    for word in NOT_SAID_HERE:
+        if word in (said or {}):
+            raise BadInput(f"The {word} of a cloth is not said among its words here.")
+    with room.store.write() as tx:
+        picture, row = _outline(room, tx, photograph_id, "cloths", which)
+        words: dict[str, Any] = {
+            "holes": row["holes"],
+            "flaws": [
+                {"id": f"stain {i}", "polygon": f, "kind": "stain", "quality": 1}
+                for i, f in enumerate(row["flaws"], start=1)
+            ],
+            "grain_deg": row["grain_deg"],
+            "repeat_mm": row["repeat_mm"],
+            "uncertainty_mm": row["uncertainty_mm"],
+            "photos": [picture.photo],
+            **(said or {}),
+        }
+        if price is not None:
+            words["price"] = price
+        done = add_cloth_in(room, tx, name, row["outline"], words)
+        _note_made(room, tx, picture, "cloths", which, done.id)
+    return done
+
+
+def _outline(
+    room: Room, tx: Transaction, photograph_id: str, kind: str, which: str
+) -> tuple[Photograph, Mapping[str, Any]]:
+    picture = photograph(room, photograph_id, tx)
+    rows = (picture.found or {}).get(kind, ())
+    for row in rows:
+        if row["name"] == which:
+            return picture, row
+    what = "outline" if kind == "pieces" else "cloth"
+    if picture.found is None:
+        raise NotFound(
+            f"“{picture.name}” has not been traced yet, so there is no {what} on it. Trace it first."
+        )
+    names = ", ".join(row["name"] for row in rows)
+    raise NotFound(f"“{picture.name}” has no {what} “{which}”. It has: {names or 'none'}.")
+
+
+def _note_made(room: Room, tx: Transaction, picture: Photograph, kind: str, which: str, id_: str) -> None:
+    made = {k: dict(v) for k, v in picture.made.items()}
+    made.setdefault(kind, {})[which] = id_
+    _put(
+        room, tx, picture, said=picture.said_then, found=picture.found, refused=picture.refused,
+        refused_px=[list(p) for p in picture.refused_px], made=made,
+    )  # fmt: skip
