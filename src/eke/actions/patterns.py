@@ -9,13 +9,17 @@ from typing import Any
 
 import numpy as np
 
-from eke.actions.room import Done, Room, keep_photo_in, new_id
+from eke.actions.naming import MAKES, filled
+from eke.actions.placed import placed_findings
+from eke.actions.room import Done, GarmentState, Room, keep_photo_in, new_id
 from eke.capture.trace import Trace, TracedPiece
+from eke.derive import with_derived
 from eke.errors import BadInput, NotFound
 from eke.findings import Finding, Fix
-from eke.pattern.checking import check
 from eke.pattern.model import Edge, Pattern, Piece, RunPart
 from eke.pattern.proposals import Proposal, propose_seams
+from eke.pattern.walking import Walk, walk
+from eke.store import Transaction
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +77,53 @@ def _outline(found: Trace, which: str) -> TracedPiece:
     raise NotFound(f"The tracing has no outline “{which}”. It has: {names or 'none'}.")
 
 
-def change(room: Room, garment: str, kind: str, params: Mapping[str, Any], note: str = "") -> Done:
-    """Apply one change of any kind to a garment: the one door that the app and the command line use."""
-    return room.change_garment(garment, kind, params, note=note)
+def change(
+    room: Room,
+    garment: str,
+    kind: str,
+    params: Mapping[str, Any],
+    note: str = "",
+    *,
+    expected: int | None = None,
+) -> Done:
+    """Apply one change of any kind to a garment: the one door that the app and the command line use.
+
+    Ids of what it makes, and the names that its sentence speaks in, are put in where they are not given. The
+    answer's id is that of what was made (a piece, a seam, a notch, a derived piece), or else of the change.
+
+    Parameters
+    ----------
+    expected
+        The revision that the maker was looking at; without it the newest is meant.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        When the garment has another revision than the expected one.
+    EkeError
+        When the change cannot be applied; nothing is changed.
+    """
+    with room.store.write() as tx:
+        state = room.garment(garment, tx)
+        room.expect(state.stored, expected)
+        told = filled(state.pattern, state.stored.log.head, kind, params)
+        done = room.change_garment_in(tx, state.id, kind, told, note=note)
+        if kind in ("recipe.add", "recipe.set"):
+            _require_made(room, tx, state, str(told.get("id") or told.get("recipe_id")))
+    made = told.get(MAKES[kind]) if kind in MAKES else None
+    return Done(str(made) if made else done.id, done.sentence, done.revision, done.unsettled)
+
+
+def _require_made(room: Room, tx: Transaction, before: GarmentState, recipe: str) -> None:
+    """Refuse a recipe that yields nothing when it is said.
+
+    A recipe whose pieces change later is kept with a finding; one that cannot be made when it is said is a
+    mistake, such as a facing of -4 mm.
+    """
+    known = {f.sentence for f in before.derivation.findings}
+    for finding in room.garment(before.id, tx).derivation.findings:
+        if recipe in finding.where and finding.code == "target-gone" and finding.sentence not in known:
+            raise BadInput(f"{finding.sentence} Nothing was changed.", recipe=recipe)
 
 
 def say_seam(room: Room, garment: str, name: str, a: Sequence[str], b: Sequence[str], **more: Any) -> Done:
@@ -96,6 +144,15 @@ def proposed_seams(room: Room, garment: str) -> tuple[Proposal, ...]:
     return propose_seams(room.garment(garment).pattern)
 
 
+def walk_seam(room: Room, garment: str, seam: str) -> Walk:
+    """Walk one seam of a garment, by its id: both sides laid straight, side by side.
+
+    A seam that comes with a derived piece (a facing to its neck) is walked like the others.
+    """
+    state = room.garment(garment)
+    return walk(with_derived(state.pattern, state.derivation), seam)
+
+
 def accept_seam(room: Room, garment: str, proposal: Proposal, name: str = "") -> Done:
     """Confirm a proposed seam."""
     params = {
@@ -111,12 +168,7 @@ def accept_seam(room: Room, garment: str, proposal: Proposal, name: str = "") ->
 
 def findings(room: Room, garment: str) -> tuple[Finding, ...]:
     """Walk all seams and check all pieces: what was found, gravest first, with set-aside steps and recipes."""
-    state = room.garment(garment)
-    aside = tuple(
-        Finding("set-aside", "ask", f"{step.sentence}: {step.set_aside}", where=(step.id,))
-        for step in state.replayed.set_aside
-    )
-    return (*check(state.pattern), *aside, *state.derivation.findings)
+    return tuple(one.finding for one in placed_findings(room.garment(garment)))
 
 
 def apply_fix(room: Room, garment: str, fix: Fix) -> Done:

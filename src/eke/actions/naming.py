@@ -1,0 +1,112 @@
+"""What a change is told by the way: ids for what it makes, and the names that its sentence speaks in.
+
+A window says which edge is straightened; the history says ``Straightened “side of front”``, also when the piece
+has another name later. So the names are written into the change once, when it is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
+
+from eke.actions.room import new_id
+from eke.errors import NotFound
+from eke.pattern.corners import index_of
+from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
+
+MAKES: Final[Mapping[str, str]] = {
+    "trace.add": "piece",
+    "seam.say": "id",
+    "notch.set": "id",
+    "mark.set": "id",
+    "mockup.note": "id",
+    "recipe.add": "id",
+}
+"""Kinds that make something under an id of its own, and the param that holds it."""
+
+CALLS_PIECE: Final = frozenset({"trace.again", "piece.drop", "piece.cuts", "piece.move", "grain.set"})
+CALLS_EDGE: Final = frozenset(
+    "edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
+)
+CALLS_SEAM: Final = frozenset({"true.share", "true.join", "notch.pair", "seam.ease", "seam.drop"})
+NAMES_SEAM: Final = frozenset({"fit.take_in"})
+NAMES_EDGE: Final = frozenset({"fit.add_dart", "fit.move_dart"})
+NAMES_RECIPE: Final = frozenset({"recipe.set", "recipe.by_hand", "recipe.drop"})
+
+
+def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the params of a change with ids and names put in where they are not given.
+
+    Parameters
+    ----------
+    pattern
+        As it stands before the change.
+    head
+        Id of the last change: what a mock-up that is noted now was cut from.
+    """
+    told = dict(params)
+    if kind in MAKES and not told.get(MAKES[kind]):
+        told[MAKES[kind]] = new_id()
+    if kind == "mockup.note":
+        told.setdefault("number", 1 + max((m.number for m in pattern.mock_ups.values()), default=0))
+        told.setdefault("revision", head)
+    if kind == "recipe.add" and not told.get("sources"):
+        told["sources"] = _sources(pattern, told)
+    for kinds, key, words in (
+        (CALLS_PIECE, "called", lambda: pattern.piece(str(told["piece"])).name),
+        (CALLS_EDGE, "called", lambda: edge_words(*pattern.edge(str(told["edge"])))),
+        (CALLS_SEAM, "called", lambda: seam_words(pattern, pattern.seam(str(told["seam"])))),
+        (NAMES_SEAM, "name", lambda: seam_words(pattern, pattern.seam(str(told["seam"])))),
+        (NAMES_EDGE, "name", lambda: edge_words(*pattern.edge(str(told["edge"])))),
+        (NAMES_RECIPE, "name", lambda: pattern.recipes[str(told["recipe_id"])].name),
+    ):
+        if kind in kinds and not told.get(key):
+            _put(told, key, words)
+    if kind == "mark.set" and not told.get("called") and told.get("name"):
+        told["called"] = told["name"]
+    return told
+
+
+def _put(told: dict[str, Any], key: str, words: Callable[[], str]) -> None:
+    try:
+        told[key] = words()
+    except (NotFound, KeyError):
+        return  # what it speaks of is not there: the change itself says so
+
+
+def _sources(pattern: Pattern, told: Mapping[str, Any]) -> list[str]:
+    """The pieces that the edges of a derived piece lie on, where no piece is named."""
+    own = told.get("params")
+    edges = own.get("edges") if isinstance(own, Mapping) else None
+    if not isinstance(edges, Sequence) or isinstance(edges, str):
+        return []
+    return list(dict.fromkeys(str(pattern.edge(str(e))[0].id) for e in edges))
+
+
+def edge_words(piece: Piece, edge: Edge) -> str:
+    """Return an edge in plain words: "side of front", or "edge 3 of front" where it has no name."""
+    return f"{edge.name or f'edge {index_of(piece, edge.id) + 1}'} of {piece.name}"
+
+
+def run_words(pattern: Pattern, parts: Sequence[RunPart]) -> str:
+    """Return one side of a seam in plain words: "the armhole of front and the armhole of side front".
+
+    The stretches that a dart makes of one edge are named once.
+    """
+    said: list[str] = []
+    for part in parts:
+        try:
+            words = f"the {edge_words(*pattern.edge(part.edge))}"
+        except NotFound:
+            words = "an edge that is gone"
+        if words not in said:
+            said.append(words)
+    return " and ".join(said)
+
+
+def seam_words(pattern: Pattern, seam: Seam) -> str:
+    """Return what to call a seam: its name, or both its sides."""
+    if seam.name:
+        return seam.name
+    a, b = run_words(pattern, seam.a), run_words(pattern, seam.b)
+    return f"{a} with itself" if a == b else f"{a} to {b}"
