@@ -40,6 +40,7 @@ def client(house: House) -> Iterator[TestClient]:
         headers={"Origin": house.origin, "X-Eke": "1"},
         follow_redirects=False,
     ) as made:
+        assert made.get("/", params={"key": house.key}).status_code == 303
         yield made
 
 

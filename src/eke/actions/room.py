@@ -285,6 +285,10 @@ class Room:
         while len(self._said) > KEPT_SENTENCES:
             self._said.pop(next(iter(self._said)), None)
 
+    def said_at(self, log_id: str, revision: int) -> str:
+        """Return the sentence of what brought a history to a revision; nothing where it is not known."""
+        return self._said.get((log_id, revision), "")
+
     def expect(self, stored: StoredLog, expected: int | None) -> None:
         """Refuse to go on when the maker was looking at another revision than the present one.
 

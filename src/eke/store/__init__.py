@@ -18,13 +18,14 @@ from eke.store.owner import read_owner
 from eke.store.rows import Document, LogHead, Photo, Reader, StoredLog
 from eke.store.trouble import ChangedMeanwhile, Damaged, InUse
 from eke.store.workroom import Store
-from eke.store.writing import Transaction
+from eke.store.writing import Committed, Transaction
 
 __all__ = [
     "BACKUP_FORMAT",
     "MIGRATIONS",
     "Backup",
     "ChangedMeanwhile",
+    "Committed",
     "Damaged",
     "Document",
     "InUse",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import json
+import logging
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Final
@@ -19,8 +20,9 @@ from eke.store.migrations import MIGRATIONS, Migration, check_numbers
 from eke.store.owner import LOCK_FILE, OWNER_FILE, Ownership
 from eke.store.rows import Reader
 from eke.store.trouble import damaged, explained
-from eke.store.writing import Transaction
+from eke.store.writing import Committed, Transaction
 
+_log = logging.getLogger(__name__)
 LAST_BACKUP: Final = "last-backup.json"
 """Beside the database, so that it can be read when the database cannot."""
 ORPHAN_DAYS: Final = 30
@@ -51,6 +53,7 @@ class Store:
         self._idle: list[sqlite3.Connection] = []
         self._pool_lock = threading.Lock()
         self._closed = False
+        self._listeners: tuple[Callable[[Committed], None], ...] = ()
 
     # ---- opening and closing ---------------------------------------------------------------------------
 
@@ -176,15 +179,36 @@ class Store:
                 with explained(self.folder, known_copies, files=False):
                     self._writer.execute("BEGIN IMMEDIATE")
                     try:
-                        yield Transaction(self._writer, self.folder)
+                        transaction = Transaction(self._writer, self.folder)
+                        yield transaction
                         self._writer.execute("COMMIT")
                     except BaseException:
                         # after some errors (a full disk) SQLite has rolled back already
                         if self._writer.in_transaction:
                             self._writer.execute("ROLLBACK")
                         raise
+                self._tell(transaction)
             finally:
                 self._writing_thread = None
+
+    def on_commit(self, listener: Callable[[Committed], None]) -> None:
+        """Let ``listener`` hear of every transaction that changed a history or a document, once it is on disk.
+
+        It is called in the thread that wrote, in the order of the commits and before the next write begins: it
+        may read, but not write, and has to be short. What it raises goes to the log, since the write has been
+        done.
+        """
+        self._listeners = (*self._listeners, listener)
+
+    def _tell(self, transaction: Transaction) -> None:
+        committed = transaction.committed() if self._listeners else None
+        if committed is None:
+            return
+        for listener in self._listeners:
+            try:
+                listener(committed)
+            except Exception:
+                _log.exception("a listener to commits broke")
 
     @contextlib.contextmanager
     def read(self) -> Iterator[Reader]:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final
 
 from eke.changes import Record, canonical, digest, plain
@@ -15,8 +18,29 @@ MAX_INTEGER: Final = 2**63 - 1
 """The largest integer that SQLite holds: sqlite.org/datatype3.html."""
 
 
+@dataclass(frozen=True, slots=True)
+class Committed:
+    """What a transaction changed, told to those who look on once it is on disk."""
+
+    revisions: Mapping[str, int]
+    """Of every history that was begun, appended to, or moved: the revision it has now."""
+    documents: frozenset[tuple[str, str | None]]
+    """Kind and subject of every document that was put or dropped."""
+
+
 class Transaction(Reader):
     """What ``Store.write()`` hands out. It reads its own writes; nothing is kept until its block ends well."""
+
+    def __init__(self, connection: sqlite3.Connection, folder: Path) -> None:
+        super().__init__(connection, folder)
+        self._revisions: dict[str, int] = {}
+        self._documents: set[tuple[str, str | None]] = set()
+
+    def committed(self) -> Committed | None:
+        """Return what it has changed so far; None when nobody can see a difference."""
+        if not self._revisions and not self._documents:
+            return None
+        return Committed(dict(self._revisions), frozenset(self._documents))
 
     # ---- histories -------------------------------------------------------------------------------------
 
@@ -28,7 +52,9 @@ class Transaction(Reader):
             self._connection.execute("INSERT INTO logs (id, about) VALUES (?, ?)", (log_id, about))
         except sqlite3.IntegrityError:
             raise BadInput(f"The workroom already has a history {log_id}.", id=log_id) from None
-        return self.head(log_id)
+        head = self.head(log_id)
+        self._revisions[log_id] = head.revision
+        return head
 
     def append(self, log_id: str, record: Record, *, expected_revision: int) -> int:
         """Put ``record`` on top of the head and return the new revision. The head and tip move to it.
@@ -101,7 +127,9 @@ class Transaction(Reader):
         self._connection.execute(
             "UPDATE logs SET head = ?, tip = ?, revision = revision + 1 WHERE id = ?", (head, tip, log_id)
         )
-        return self.head(log_id).revision
+        revision = self.head(log_id).revision
+        self._revisions[log_id] = revision
+        return revision
 
     # ---- documents and settings ------------------------------------------------------------------------
 
@@ -119,12 +147,16 @@ class Transaction(Reader):
             "sha256 = excluded.sha256, at = excluded.at",
             (kind, key, subject, canonical(content), sha256, at),
         )
+        self._documents.add((kind, subject))
         return sha256
 
     def drop_document(self, kind: str, key: str) -> bool:
         """Forget a document; return whether there was one. Only for what can be derived or chosen again."""
-        done = self._connection.execute("DELETE FROM documents WHERE kind = ? AND key = ?", (kind, key))
-        return done.rowcount > 0
+        dropped = self._connection.execute(
+            "DELETE FROM documents WHERE kind = ? AND key = ? RETURNING subject", (kind, key)
+        ).fetchall()
+        self._documents.update((kind, subject) for (subject,) in dropped)
+        return bool(dropped)
 
     def set_setting(self, name: str, value: Any) -> None:
         """Keep a setting of the workroom, plain JSON."""

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, Final
 
 from fastapi import APIRouter, FastAPI
 
 from eke import __version__
+from eke.web.guard import Guard
 from eke.web.house import House
 from eke.web.models.common import Problem
-from eke.web.routes import events, jobs
+from eke.web.routes import events, jobs, photographs, shelf
+from eke.web.static import BUILT, Built
 from eke.web.troubles import Calm, say_troubles
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     events.router,
     jobs.router,
+    photographs.router,
+    shelf.router,
 )
 """Every file of ``routes``; a new one is named here."""
 
@@ -39,9 +44,11 @@ def describe() -> dict[str, Any]:
     return _bare().openapi()
 
 
-def make_app(house: House) -> FastAPI:
-    """Return the application for one house."""
+def make_app(house: House, built: Path = BUILT) -> FastAPI:
+    """Return the application for one house, with the front end that lies in ``built``."""
     app = _bare()
     app.state.house = house
+    app.router.default = Built(built)
     app.add_middleware(Calm)
+    app.add_middleware(Guard, port=house.port, key=house.key, token=house.token)  # the last is the outermost
     return app

@@ -16,15 +16,31 @@ Routes are plain ``def`` functions: they run in threads, where the store may be 
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, Final, Literal
 
 from fastapi import Depends, Request
 
-from eke.actions.room import Room, now
+from eke.actions.room import WORKROOM_LOG, Room, now
 from eke.jobs import Runner
+from eke.store import Committed
 from eke.web.events import Hub
 from eke.web.jobs_board import Board
+from eke.web.models.workroom import RevisionEvent
+
+About = Literal["history", "photographs", "lay", "ticks"]
+
+
+SHELF: Final = "shelf"
+"""The subject of what lies with no garment."""
+_ABOUT: Final[Mapping[str, tuple[About, str]]] = {
+    "photograph": ("photographs", "The photographs have changed."),
+    "trace": ("photographs", "The photographs have changed."),
+    "lay": ("lay", "There is a new lay."),
+    "ticks": ("ticks", "The order of work has a tick more or less."),
+}
+"""Kinds of document that a window shows, by what of it changes."""
 
 
 @dataclass(slots=True)
@@ -40,8 +56,8 @@ class House:
     events: Hub
     board: Board
     port: int
-    key: str = field(default_factory=lambda: secrets.token_urlsafe(24))
-    token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    key: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
     started: str = field(default_factory=now)
 
     @property
@@ -54,6 +70,21 @@ class House:
         """The address that opens a window."""
         return f"{self.origin}/?key={self.key}"
 
+    def tell(self, committed: Committed) -> None:
+        """Send what a commit changed to every window. The one place where revisions are published."""
+        for log, revision in committed.revisions.items():
+            sentence = self.room.said_at(log, revision)
+            self.events.publish(RevisionEvent(log=log, revision=revision, sentence=sentence))
+        for kind, subject in sorted(committed.documents, key=str):
+            said = _ABOUT.get(kind)
+            if said is None or subject is None:
+                continue
+            about, sentence = said
+            log = WORKROOM_LOG if subject == SHELF else subject
+            with self.room.store.read() as reader:
+                revision = reader.head(log).revision
+            self.events.publish(RevisionEvent(log=log, revision=revision, sentence=sentence, about=about))
+
     def close(self) -> None:
         """Stop all jobs, keep what they have found, and end all streams. The room stays open."""
         self.board.close()
@@ -64,7 +95,9 @@ def make_house(room: Room, *, port: int, runner: Runner | None = None) -> House:
     """Return a house for an open workroom."""
     hub = Hub()
     runner = runner or Runner()
-    return House(room, runner, hub, Board(runner, hub), port)
+    house = House(room, runner, hub, Board(runner, hub), port)
+    room.store.on_commit(house.tell)
+    return house
 
 
 def house_of(request: Request) -> House:

@@ -165,6 +165,7 @@ class Calm:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, and answer for what breaks."""
         begun = False
 
         async def watched(message: Message) -> None:
