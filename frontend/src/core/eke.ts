@@ -1,0 +1,368 @@
+/**
+ * Everything that the app can do, in one object: the store, the way to the server, and the only functions that
+ * write. Views get it by `useEke()`; tests build one with a `fetch` of their own.
+ */
+
+import type { ChangeSaid, DoneView, JobView, RevisionEvent } from '../client/types.gen';
+import { Api, isTrouble, Trouble, type Fetch } from './api';
+import type { Camera } from './camera';
+import type { Listen, Listening } from './events';
+import { t } from './language';
+import { LOADERS, OF_A_GARMENT } from './loading';
+import { inMemory, keepPreferences, readPreferences, type Keep } from './preferences';
+import { historyOf, type Place } from './rooms';
+import { EMPTY_DOC, startState, Store, type Doc, type Draft, type Part, type RoleWord, type Said, type Selection, type State, type View } from './store';
+import type { Unit } from './units';
+
+export interface Outside {
+  fetch: Fetch;
+  listen?: Listen;
+  keep?: Keep;
+  /** Whether the system asks for a dark screen. */
+  dark?: boolean;
+}
+
+type Log = 'workroom' | 'garment';
+
+export class Eke {
+  readonly store: Store;
+  readonly api: Api;
+  private readonly keep: Keep;
+  private readonly listen: Listen | undefined;
+  /** Parts that somebody looks at, kept fresh. */
+  private readonly needed = new Set<Part>(['workroom']);
+  private readonly fetching = new Map<Part, AbortController>();
+  /** Events that came while a change of ours was on its way. */
+  private waiting: RevisionEvent[] = [];
+  private readonly phoneListeners = new Set<(phone: import('../client/types.gen').PhoneView) => void>();
+
+  constructor(outside: Outside) {
+    this.api = new Api(outside.fetch);
+    this.keep = outside.keep ?? inMemory();
+    this.listen = outside.listen;
+    const { unit, night } = readPreferences(this.keep, outside.dark);
+    this.store = new Store(startState(unit, night));
+  }
+
+  get state(): State {
+    return this.store.state;
+  }
+
+  // ---- loading ------------------------------------------------------------------------------------------
+
+  /** Listen to the server and load the first screen; returns how to stop. */
+  start(): () => void {
+    void this.load('workroom');
+    void this.loadJobs();
+    return this.listen?.(this.listening()) ?? (() => undefined);
+  }
+
+  /** Load parts and keep them fresh from now on; a part that is there already is not fetched again. */
+  async need(...parts: Part[]): Promise<void> {
+    for (const part of parts) this.needed.add(part);
+    await Promise.all(parts.filter((part) => this.state.doc[part] === null).map((part) => this.load(part)));
+  }
+
+  /** Fetch one part anew. Trouble is said at the foot, and the old copy stays. */
+  async load<P extends Part>(part: P): Promise<void> {
+    this.fetching.get(part)?.abort();
+    const control = new AbortController();
+    const asked = LOADERS[part].fetch(this.api, this.state, control.signal);
+    if (asked === null) return;
+    this.fetching.set(part, control);
+    try {
+      const answer = await asked;
+      if (!control.signal.aborted) this.setDoc({ [part]: answer } as Partial<Doc>);
+    } catch (trouble) {
+      if (!control.signal.aborted) this.trouble(trouble);
+    } finally {
+      if (this.fetching.get(part) === control) this.fetching.delete(part);
+    }
+  }
+
+  /** Fetch anew whatever of a log (garment id, or `workroom`) is being looked at. */
+  async refresh(log: string): Promise<void> {
+    const mine: Log | null = log === 'workroom' ? 'workroom' : log === this.state.view.garment ? 'garment' : null;
+    const stale = [...this.needed].filter((part) => {
+      const of = LOADERS[part].log;
+      return mine === null ? part === 'workroom' : of === 'both' || of === mine;
+    });
+    await Promise.all(stale.map((part) => this.load(part)));
+  }
+
+  /** Go to a place. With another garment, everything of the old one is let go. */
+  async go(place: Place, where: { garment?: string | null; project?: string | null } = {}): Promise<void> {
+    const { view } = this.state;
+    const garment = where.garment === undefined ? view.garment : where.garment;
+    const project = where.project === undefined ? view.project : where.project;
+    const other = garment !== view.garment || project !== view.project;
+    const elsewhere = other || place !== view.place;
+    this.store.write((s) => ({
+      ...s,
+      doc: other ? { ...s.doc, ...pick(EMPTY_DOC, OF_A_GARMENT) } : s.doc,
+      draft: elsewhere ? null : s.draft,
+      view: { ...s.view, place, garment, project, ...(elsewhere ? { selection: {}, tool: null } : {}) },
+    }));
+    if (other) for (const part of OF_A_GARMENT) this.fetching.get(part)?.abort();
+    if (garment !== null) await this.need('garment', 'pegs');
+    await Promise.all([...this.needed].filter((p) => this.state.doc[p] === null).map((p) => this.load(p)));
+  }
+
+  // ---- changing -----------------------------------------------------------------------------------------
+
+  /**
+   * Change the garment: the one way. Sends the revision that the maker was looking at, sets the sentence at the
+   * foot, fetches anew. Returns null when it did not happen (the trouble is said already).
+   */
+  change(kind: string, params: Record<string, unknown>, note = ''): Promise<DoneView | null> {
+    const { garment } = this.state.doc;
+    if (garment === null) return Promise.resolve(null);
+    const said: ChangeSaid = { kind, params, note, expected: garment.revision };
+    return this.did('garment', () => this.api.post<DoneView>(`/api/garments/${garment.id}/changes`, said));
+  }
+
+  /** Change the workroom (shelf, ledger, projects). */
+  changeWorkroom(kind: string, params: Record<string, unknown>, note = ''): Promise<DoneView | null> {
+    const said: ChangeSaid = { kind, params, note, expected: this.state.doc.workroom?.revision ?? null };
+    return this.did('workroom', () => this.api.post<DoneView>('/api/workroom/changes', said));
+  }
+
+  /**
+   * Do anything else that answers with a sentence, the same way:
+   * `eke.did('workroom', () => eke.api.post<DoneView>('/api/cloths', said))`.
+   */
+  async did<T extends { sentence: string }>(log: Log, ask: () => Promise<T>): Promise<T | null> {
+    this.store.write((s) => ({ ...s, busy: s.busy + 1 }));
+    try {
+      const done = await ask();
+      this.store.write((s) => ({ ...s, draft: null }));
+      await this.refresh(this.logId(log));
+      this.say(done.sentence, { tone: 'done', back: this.canTakeBack(log) ? log : null });
+      return done;
+    } catch (trouble) {
+      if (isTrouble(trouble) && trouble.code === 'changed-elsewhere') {
+        await this.refresh(this.logId(log));
+        this.say(t('trouble.changed-elsewhere'), { tone: 'elsewhere' });
+      } else {
+        this.trouble(trouble);
+      }
+      return null;
+    } finally {
+      this.store.write((s) => ({ ...s, busy: s.busy - 1 }));
+      if (this.state.busy === 0) {
+        const held = this.waiting;
+        this.waiting = [];
+        for (const event of held) this.heard(event);
+      }
+    }
+  }
+
+  /** Take back the last step of the history that this room belongs to. */
+  undo(log: Log = historyOf(this.state.view.place)): Promise<DoneView | null> {
+    return this.step(log, 'undo');
+  }
+
+  /** Do again what was taken back last. */
+  redo(log: Log = historyOf(this.state.view.place)): Promise<DoneView | null> {
+    return this.step(log, 'redo');
+  }
+
+  private step(log: Log, way: 'undo' | 'redo'): Promise<DoneView | null> {
+    const { garment, workroom } = this.state.doc;
+    const path = log === 'garment' ? `/api/garments/${this.state.view.garment}` : '/api/workroom';
+    const expected = (log === 'garment' ? garment : workroom)?.revision ?? null;
+    return this.did(log, () => this.api.post<DoneView>(`${path}/${way}`, { expected }));
+  }
+
+  /** What undo and redo would do now, in this room; null: nothing. */
+  steps(log: Log = historyOf(this.state.view.place)): { undo: string | null; redo: string | null } {
+    const { garment, workroom } = this.state.doc;
+    return (log === 'garment' ? garment : workroom)?.steps ?? { undo: null, redo: null };
+  }
+
+  private canTakeBack(log: Log): boolean {
+    return this.steps(log).undo !== null;
+  }
+
+  private logId(log: Log): string {
+    return log === 'workroom' ? 'workroom' : (this.state.view.garment ?? 'workroom');
+  }
+
+  // ---- saying -------------------------------------------------------------------------------------------
+
+  /** Put a sentence at the foot. */
+  say(sentence: string, how: { tone?: Said['tone']; back?: Said['back'] } = {}): void {
+    this.store.write((s) => ({
+      ...s,
+      said: { sentence, tone: how.tone ?? 'hint', back: how.back ?? null, number: (s.said?.number ?? 0) + 1 },
+    }));
+  }
+
+  /** Say what went wrong; a lost server is shown as a banner instead. Anything that is no Trouble is thrown on. */
+  trouble(what: unknown): void {
+    if (!(what instanceof Trouble)) throw what;
+    if (what.code === 'lost') this.store.write((s) => ({ ...s, line: 'lost' }));
+    else this.say(what.sentence, { tone: 'trouble' });
+  }
+
+  // ---- view ---------------------------------------------------------------------------------------------
+
+  /** Choose things: `eke.select({ piece: [id] })`; nothing: `eke.select({})`. */
+  select(selection: Selection): void {
+    this.setView({ selection });
+  }
+
+  /** Take a tool in hand; null: the room's resting tool. */
+  take(tool: string | null): void {
+    this.setView({ tool });
+  }
+
+  setDraft(draft: Draft | null): void {
+    this.store.write((s) => ({ ...s, draft }));
+  }
+
+  setCamera(name: string, camera: Camera): void {
+    this.setView({ cameras: { ...this.state.view.cameras, [name]: camera } });
+  }
+
+  setUnit(unit: Unit): void {
+    this.setView({ unit });
+    this.keepAll();
+  }
+
+  setNight(night: boolean): void {
+    this.setView({ night });
+    this.keepAll();
+  }
+
+  /** Choose the roles that the lay is about, and load that lay. */
+  async setRoles(roles: readonly RoleWord[]): Promise<void> {
+    this.setView({ roles });
+    this.setDoc({ lay: null });
+    await this.need('lay');
+  }
+
+  setHelp(help: boolean): void {
+    this.setView({ help });
+  }
+
+  /** Keep something of a room's own between visits. */
+  setOwn(room: string, own: Record<string, unknown>): void {
+    this.setView({ own: { ...this.state.view.own, [room]: { ...this.state.view.own[room], ...own } } });
+  }
+
+  /** Replace parts of the document by an answer that is newer (an upload's, a tick's). */
+  setDoc(parts: Partial<Doc>): void {
+    this.store.write((s) => ({ ...s, doc: { ...s.doc, ...parts } }));
+  }
+
+  private setView(view: Partial<View>): void {
+    this.store.write((s) => ({ ...s, view: { ...s.view, ...view } }));
+  }
+
+  private keepAll(): void {
+    const { unit, night } = this.state.view;
+    keepPreferences(this.keep, { unit, night });
+  }
+
+  // ---- jobs and events ------------------------------------------------------------------------------------
+
+  async loadJobs(): Promise<void> {
+    try {
+      const jobs = await this.api.get<JobView[]>('/api/jobs');
+      this.store.write((s) => ({ ...s, jobs }));
+    } catch (trouble) {
+      this.trouble(trouble);
+    }
+  }
+
+  /** Take in a job that was just begun, before its first event comes. */
+  began(job: JobView): void {
+    this.store.write((s) => ({ ...s, jobs: withJob(s.jobs, job) }));
+  }
+
+  async stopJob(id: string): Promise<void> {
+    try {
+      this.began(await this.api.post<JobView>(`/api/jobs/${id}/stop`));
+    } catch (trouble) {
+      this.trouble(trouble);
+    }
+  }
+
+  /** Put away a job that has ended. */
+  async seenJob(id: string): Promise<void> {
+    this.store.write((s) => ({ ...s, jobs: s.jobs.filter((job) => job.id !== id) }));
+    await this.api.post(`/api/jobs/${id}/seen`).catch(() => undefined);
+  }
+
+  /** Be told when the phone's page changes; returns how to stop. */
+  onPhone(tell: (phone: import('../client/types.gen').PhoneView) => void): () => void {
+    this.phoneListeners.add(tell);
+    return () => this.phoneListeners.delete(tell);
+  }
+
+  /** What to do with events: public for tests. */
+  listening(): Listening {
+    return {
+      up: () => this.store.write((s) => ({ ...s, line: 'up' })),
+      lost: () => this.store.write((s) => (s.line === 'lost' ? s : { ...s, line: 'lost' })),
+      event: (name, data) => {
+        if (name === 'hello') void this.again();
+        else if (name === 'revision') this.heard(data as RevisionEvent);
+        else if (name === 'job') this.heardJob(data as JobView);
+        else for (const tell of this.phoneListeners) tell(data as import('../client/types.gen').PhoneView);
+      },
+    };
+  }
+
+  /** The server is there, perhaps again: fetch everything that is looked at anew. */
+  private async again(): Promise<void> {
+    const wasLost = this.state.line === 'lost';
+    this.store.write((s) => ({ ...s, line: 'up' }));
+    if (wasLost) this.say(t('trouble.found-again'));
+    await Promise.all([this.loadJobs(), ...[...this.needed].map((part) => this.load(part))]);
+  }
+
+  private heard(event: RevisionEvent): void {
+    if (this.state.busy > 0) {
+      this.waiting.push(event);
+      return;
+    }
+    const { garment, workroom } = this.state.doc;
+    const ours = event.log === 'workroom' ? workroom : event.log === garment?.id ? garment : null;
+    const known = event.about === 'history' && ours !== null && ours.revision >= event.revision;
+    if (known) return;
+    void this.refresh(event.log).then(() => {
+      if (event.about === 'history' && ours !== null && event.sentence !== '') {
+        this.say(t('elsewhere', { sentence: event.sentence }), { tone: 'elsewhere' });
+      }
+    });
+  }
+
+  private heardJob(job: JobView): void {
+    this.began(job);
+    const { doc } = this.state;
+    if (job.what === 'lay' && job.subject === doc.lay?.garment && isLay(job.result) && job.state === 'running') {
+      this.setDoc({ lay: job.result });
+    }
+    if (job.state !== 'running' && job.state !== 'waiting') {
+      if (job.what === 'lay') void this.refresh(job.subject);
+      if (job.what === 'trace') {
+        for (const part of ['photographs', 'shelfPhotographs', 'pegs'] as const) if (this.needed.has(part)) void this.load(part);
+      }
+    }
+  }
+}
+
+function isLay(result: unknown): result is Doc['lay'] & object {
+  return typeof result === 'object' && result !== null && 'laid' in result && 'cut_pieces' in result;
+}
+
+function withJob(jobs: readonly JobView[], job: JobView): JobView[] {
+  const found = jobs.some((one) => one.id === job.id);
+  return found ? jobs.map((one) => (one.id === job.id ? job : one)) : [...jobs, job];
+}
+
+function pick(doc: Doc, parts: readonly Part[]): Partial<Doc> {
+  return Object.fromEntries(parts.map((part) => [part, doc[part]])) as Partial<Doc>;
+}

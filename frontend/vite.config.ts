@@ -1,0 +1,9 @@
+import { svelte } from '@sveltejs/vite-plugin-svelte';
+import { defineConfig } from 'vitest/config';
+
+export default defineConfig({
+  plugins: [svelte()],
+  base: '/',
+  build: { outDir: '../src/eke/web/built', emptyOutDir: true, target: 'es2022', sourcemap: false },
+  test: { include: ['src/**/*.test.ts', 'tests/**/*.test.ts'], environment: 'node' },
+});
