@@ -69,8 +69,11 @@ def do_again(room: Room, garment: str | None = None, *, expected: int | None = N
 
 def ways_back(room: Room, garment: str | None = None) -> Back:
     """Return what :func:`take_back` and :func:`do_again` would do now."""
-    stored = room.stored(garment)
-    log, kinds = stored.log, _kinds(room, garment)
+    return _ways(room, room.stored(garment).log, garment)
+
+
+def _ways(room: Room, log: Log, garment: str | None) -> Back:
+    kinds = _kinds(room, garment)
     undone = log.undone
     return Back(
         None if log.head is None else sentence_of(log, kinds, log[log.head]),
@@ -114,6 +117,20 @@ def insert_change(room: Room, before: str, kind: str, params: Mapping[str, Any],
 
 def history(room: Room, garment: str | None = None) -> tuple[Line, ...]:
     """Return the steps in force, oldest first, then what was taken back and can be done again."""
+    return told(room, garment).lines
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A history at one revision: its steps, and the ways back and on from there."""
+
+    revision: int
+    lines: tuple[Line, ...]
+    back: Back
+
+
+def told(room: Room, garment: str | None = None) -> Told:
+    """Return a whole history as a maker reads it, of a garment or of the workroom where none is named."""
     with room.store.read() as reader:
         stored, name = room.stored(garment, reader), _name(room, garment, reader)
     results = list(room.replayed(stored, name).steps)
@@ -122,19 +139,23 @@ def history(room: Room, garment: str | None = None) -> tuple[Line, ...]:
     if log.head != log.tip:
         ahead = room.replay_of(Log(log.records, log.tip, log.tip), name)
         results += [step for step in ahead.steps if step.id not in known]
-    return tuple(
-        Line(
-            s.id,
-            s.sentence,
-            s.record.at,
-            s.on,
-            s.set_aside,
-            s.record.note,
-            s.id not in known,
-            s.kind,
-            s.params,
-        )
-        for s in results
+    lines = tuple(line_of(step, step.id not in known) for step in results)
+    return Told(stored.revision, lines, _ways(room, log, garment))
+
+
+def line_of(step: StepResult, undone: bool) -> Line:
+    """Return what became of a step as a line of a history."""
+    record = step.record
+    return Line(
+        step.id,
+        step.sentence,
+        record.at,
+        step.on,
+        step.set_aside,
+        record.note,
+        undone,
+        step.kind,
+        step.params,
     )
 
 

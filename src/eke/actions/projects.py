@@ -60,10 +60,15 @@ def say_of_garment(room: Room, garment: str, facts: Mapping[str, Any]) -> Done:
     return done[-1]
 
 
-def backup(room: Room, file: Path) -> Backup:
-    """Write the whole workroom into one file."""
+def backup(room: Room, file: Path, *, remembered: bool = True) -> Backup:
+    """Write the whole workroom into one file.
+
+    ``remembered``: should the database be damaged one day, the message about it says where this copy is. Not
+    for a file that is only on its way to somewhere else.
+    """
     made = store_backup(room.store, file, at=now(), app_version=__version__)
-    room.store.note_backup(file, now())
+    if remembered:
+        room.store.note_backup(file, now())
     return made
 
 

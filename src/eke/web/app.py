@@ -11,13 +11,16 @@ from eke import __version__
 from eke.web.guard import Guard
 from eke.web.house import House
 from eke.web.models.common import Problem
-from eke.web.routes import events, jobs, photographs, shelf
+from eke.web.routes import events, garments, history, jobs, photographs, shelf, workroom
 from eke.web.static import BUILT, Built
 from eke.web.troubles import Calm, say_troubles
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     events.router,
     jobs.router,
+    workroom.router,
+    garments.router,
+    history.router,
     photographs.router,
     shelf.router,
 )
