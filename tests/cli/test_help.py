@@ -6,6 +6,7 @@ import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import click
 import pytest
@@ -105,10 +106,24 @@ def test_a_mistake_in_the_typing_is_one_sentence_and_code_2(eke, line: str) -> N
 
 
 def test_bare_groups_show_their_help(eke) -> None:
-    bare = CliRunner().invoke(main, [], prog_name="eke")
-    assert (bare.exit_code, "Commands:" in bare.stdout, bare.stderr) == (0, True, "")
-    assert one_sentence(eke(code=2)).startswith("eke needs a command.")
     assert "propose" in eke("seam").stdout
+
+
+def test_bare_eke_opens_the_workroom(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[object, ...]] = []
+
+    def opened(folder: Path, *, open_browser: bool, port: int | None, say: object) -> None:
+        asked.append((folder, open_browser, port))
+
+    monkeypatch.setattr("eke.web.serve.open_workroom", opened)
+    runner = CliRunner()
+    assert runner.invoke(main, ["--workroom", "here"], prog_name="eke").exit_code == 0
+    words = ["--workroom", "here", "--port", "8100", "--no-open"]
+    assert runner.invoke(main, words, prog_name="eke").exit_code == 0
+    assert asked == [(Path("here"), True, None), (Path("here"), False, 8100)]
+    wrong = runner.invoke(main, ["--no-open", "lay", "x.json"], prog_name="eke")
+    assert wrong.exit_code == 2
+    assert one_sentence(wrong).startswith("--port and --no-open belong to opening the app")
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from eke.cli.frame import careful, write_json
+from eke.cli.opening import default_folder
 from eke.errors import BadInput
 
 if TYPE_CHECKING:
@@ -23,9 +24,9 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JS
 
 
 def folder_of(context: click.Context) -> Path:
-    """Return the workroom's folder: the option, EKE_WORKROOM, or the folder Eke in the maker's home."""
+    """Return the workroom's folder: the option, EKE_WORKROOM, or the one that is meant without either."""
     found = context.find_root().obj
-    return Path(found) if found else Path.home() / "Eke"
+    return Path(found) if found else default_folder()
 
 
 @contextmanager

@@ -91,11 +91,13 @@ class House:
         self.events.close()
 
 
-def make_house(room: Room, *, port: int, runner: Runner | None = None) -> House:
-    """Return a house for an open workroom."""
+def make_house(room: Room, *, port: int, runner: Runner | None = None, key: str | None = None) -> House:
+    """Return a house for an open workroom; ``key`` is the one that was printed, or a new one is made."""
     hub = Hub()
     runner = runner or Runner()
     house = House(room, runner, hub, Board(runner, hub), port)
+    if key is not None:
+        house.key = key
     room.store.on_commit(house.tell)
     return house
 
