@@ -311,7 +311,7 @@ def _say_edge_set(p: Params) -> str:
     if p.get("name") is not None:
         said.append(f"called “{p['name']}”")
     if p.get("kind") is not None:
-        said.append(f"a {p['kind']}")
+        said.append(f"{'an' if p['kind'] == 'opening' else 'a'} {p['kind']}")
     if p.get("allowance_mm") is not None:
         said.append(f"with {float(p['allowance_mm']):g} mm allowance")
     return f"Said that an edge is {', '.join(said)}" if said else "Said nothing new of an edge"
