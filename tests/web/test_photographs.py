@@ -74,7 +74,7 @@ def test_a_photograph_of_cloth_goes_to_the_shelf(client: TestClient) -> None:
         (b"GIF89a no", 400, "not a picture"),
         (b"", 400, "empty"),
         (pictures.bomb_png(), 400, "million"),
-        (pictures.plain_jpeg()[:600], 400, "cut short"),
+        (pictures.plain_jpeg()[:700], 400, "cut short"),
     ],
 )
 def test_what_is_no_picture_is_said_plainly(

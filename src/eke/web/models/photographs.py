@@ -139,6 +139,8 @@ class TakePiece(Model):
     role: Literal["outer", "lining", "interlining", "interfacing", "mock-up"] = "outer"
     again: str | None = None
     """Id of the piece that this traces again; none: a new piece."""
+    answers: dict[str, int | None] = Field(default_factory=dict)
+    """With ``again``, where that is unsure: old edge id to the number of the new edge; none: the edge is gone."""
     corners: list[Point] | None = None
     """Corners as the maker put them, in mm; none: as found."""
 

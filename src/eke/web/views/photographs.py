@@ -1,0 +1,90 @@
+"""Photographs and what was found on them, as the app shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from eke.actions.photographs import Photograph
+from eke.web.models.common import Segment
+from eke.web.models.photographs import (
+    FoundCloth,
+    FoundMark,
+    FoundPiece,
+    FoundView,
+    PhotographView,
+    ReferenceSaid,
+    Touch,
+)
+from eke.web.models.workroom import JobView
+
+
+def photograph_view(picture: Photograph, there: Collection[str], job: JobView | None) -> PhotographView:
+    """Return a photograph. ``there``: ids of pieces and cloths that exist now; ``job``: what traces it now."""
+    return PhotographView(
+        id=picture.id,
+        subject=picture.subject,
+        name=picture.name,
+        photo=picture.photo,
+        width_px=picture.width_px,
+        height_px=picture.height_px,
+        cloth=picture.cloth,
+        references=[ReferenceSaid.model_validate(r) for r in picture.references],
+        square_paper=picture.square_paper,
+        touches=[Touch.model_validate(t) for t in picture.touches],
+        state="tracing" if job is not None else picture.state,
+        refused=picture.refused,
+        refused_px=list(picture.refused_px),
+        job=None if job is None else job.id,
+        found=None if picture.found is None else found_view(picture.found, picture.made, there),
+    )
+
+
+def found_view(
+    found: Mapping[str, Any], made: Mapping[str, Mapping[str, str]], there: Collection[str]
+) -> FoundView:
+    """Return what was found; what was made of it is named as long as it exists."""
+
+    def of(kind: str, which: str) -> str | None:
+        id_ = made.get(kind, {}).get(which)
+        return id_ if id_ in there else None
+
+    return FoundView(
+        reference=found["scale"]["reference"],
+        uncertainty_percent=found["scale"]["uncertainty_percent"],
+        references_px=found["references_px"],
+        pieces=[
+            FoundPiece(
+                which=row["name"],
+                outline=row["outline"],
+                outline_px=row["outline_px"],
+                segments=[Segment(points=s["points"]) for s in row["segments"]],
+                corners=row["corners"],
+                corners_px=row["corners_px"],
+                marks=[FoundMark.model_validate(m) for m in row["marks"]],
+                uncertainty_mm=row["uncertainty_mm"],
+                piece=of("pieces", row["name"]),
+            )
+            for row in found["pieces"]
+        ],
+        cloths=[
+            FoundCloth(
+                which=row["name"],
+                outline=row["outline"],
+                outline_px=row["outline_px"],
+                holes=row["holes"],
+                holes_px=row["holes_px"],
+                flaws=row["flaws"],
+                flaws_px=row["flaws_px"],
+                grain_deg=row["grain_deg"],
+                repeat_mm=tuple(row["repeat_mm"]),
+                uncertainty_mm=row["uncertainty_mm"],
+                cloth=of("cloths", row["name"]),
+            )
+            for row in found["cloths"]
+        ],
+        warnings=found["warnings"],
+        mm_per_px=found["mm_per_px"],
+        straightened=True,
+        straightened_box=tuple(found["box_mm"]),
+    )

@@ -1,0 +1,60 @@
+"""The shelf and its cloths, as the app shows them."""
+
+from __future__ import annotations
+
+from eke.actions.cloths import SHAPES
+from eke.actions.history import Back
+from eke.actions.shelf import gone_from, kept_for
+from eke.cloth import Cloth, Shelf, advice_for
+from eke.web.models.cloth import AdviceView, ClothView, FlawView, ShapeView, ShelfView
+from eke.web.models.common import StepBack
+
+
+def cloth_view(cloth: Cloth, shelf: Shelf) -> ClothView:
+    """Return a cloth in its own frame."""
+    width_mm, height_mm = _extent(cloth)
+    return ClothView(
+        id=cloth.id,
+        name=cloth.name,
+        outline=list(cloth.outline),
+        holes=[list(hole) for hole in cloth.holes],
+        flaws=[
+            FlawView(id=f.id, polygon=list(f.polygon), kind=f.kind, quality=f.quality) for f in cloth.flaws
+        ],
+        grain_deg=cloth.grain_deg,
+        same_face=cloth.same_face,
+        nap=cloth.nap,
+        repeat_mm=cloth.repeat_mm,
+        weight_gsm=cloth.weight_gsm,
+        shrink_warp_percent=cloth.shrink_warp_percent,
+        shrink_weft_percent=cloth.shrink_weft_percent,
+        price=None if cloth.price is None else str(cloth.price),
+        origin=cloth.origin,
+        second_hand=cloth.second_hand,
+        washed=cloth.washed,
+        fibre=cloth.fibre,
+        uncertainty_mm=cloth.uncertainty_mm,
+        parent=cloth.parent,
+        photos=list(cloth.photos),
+        width_mm=width_mm,
+        height_mm=height_mm,
+        area_mm2=cloth.area_mm2,
+        kept_for=list(kept_for(shelf, cloth.id)),
+        advice=[AdviceView(sentence=a.sentence, source=a.source) for a in advice_for(cloth)],
+    )
+
+
+def _extent(cloth: Cloth) -> tuple[float, float]:
+    xs, ys = zip(*cloth.outline, strict=True)
+    return max(xs) - min(xs), max(ys) - min(ys)
+
+
+def shelf_view(shelf: Shelf, revision: int, back: Back) -> ShelfView:
+    """Return the shelf."""
+    return ShelfView(
+        revision=revision,
+        cloths=[cloth_view(c, shelf) for c in shelf.cloths.values()],
+        gone=list(gone_from(shelf)),
+        shapes=[ShapeView(word=word, measures=list(names)) for word, (_, names) in SHAPES.items()],
+        steps=StepBack(undo=back.undo, redo=back.redo),
+    )
