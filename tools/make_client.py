@@ -38,14 +38,12 @@ def all_models() -> list[type[BaseModel]]:
     found: dict[str, type[BaseModel]] = {}
     for info in pkgutil.iter_modules(package.__path__):
         module = importlib.import_module(f"{package.__name__}.{info.name}")
-        for name, value in vars(module).items():
-            if (
-                inspect.isclass(value)
-                and issubclass(value, BaseModel)
-                and value.__module__ == module.__name__
-            ):
-                found[name] = value
+        found |= {name: value for name, value in vars(module).items() if _own_model(value, module.__name__)}
     return [found[name] for name in sorted(found) if name != "Model"]
+
+
+def _own_model(value: object, module: str) -> bool:
+    return inspect.isclass(value) and issubclass(value, BaseModel) and value.__module__ == module
 
 
 def said_by_client(name: str) -> bool:
@@ -81,20 +79,16 @@ def described() -> dict[str, Any]:
     except ModuleNotFoundError:
         app = None
     if app is not None and hasattr(app, "describe"):
-        paths = app.describe().get("paths", {})
+        document = app.describe()
+        paths = document.get("paths", {})
+        for name, schema in document.get("components", {}).get("schemas", {}).items():
+            schemas.setdefault(name, schema)  # forms of uploads, which are no models of ours
     return {
         "openapi": "3.1.0",
         "info": {"title": "Eke", "version": "1"},
-        "paths": paths if _complete(paths, schemas) else {},
+        "paths": paths,
         "components": {"schemas": dict(sorted(schemas.items()))},
     }
-
-
-def _complete(paths: dict[str, Any], schemas: dict[str, Any]) -> bool:
-    """Return whether all models that the routes name are among the schemas."""
-    text = json.dumps(paths)
-    named = {part.split('"')[0] for part in text.split("#/components/schemas/")[1:]}
-    return named <= set(schemas)
 
 
 def make(folder: Path) -> None:

@@ -57,7 +57,14 @@ def pretended() -> dict[str, Any]:
     garment = {"id": "g1", "name": "Work waistcoat", "project": "p1", "project_name": "Autumn", "revision": 7}
     garment |= {"head": "x", "facts": {}, "measures": {}, "taped": {}, "findings": [], "steps": steps}
     garment |= {k: [] for k in ("pieces", "derived", "seams", "recipes", "tracings", "mock_ups")}
-    room = {"name": "Workroom", "folder": "", "version": "", "revision": 3, "projects": [project], "cloths": 5}
+    room = {
+        "name": "Workroom",
+        "folder": "",
+        "version": "",
+        "revision": 3,
+        "projects": [project],
+        "cloths": 5,
+    }
     job = {"id": "j1", "what": "lay", "subject": "g1", "title": "Laying the outer cloth", "state": "running"}
     job |= {"fraction": 0.4, "sentence": "All pieces lie; making the remnant larger.", "result": None}
     return {
@@ -73,7 +80,7 @@ class Pretend(BaseHTTPRequestHandler):
 
     answers = pretended()
 
-    def do_GET(self) -> None:  # noqa: N802 (name given by the base class)
+    def do_GET(self) -> None:
         """Answer one request."""
         path = self.path.split("?")[0]
         if path == "/api/events":
@@ -118,7 +125,8 @@ def pretending() -> Iterator[str]:
 @contextlib.contextmanager
 def serving(workroom: Path) -> Iterator[str]:
     """Start the app on a workroom and yield its first address, read from what it prints."""
-    command = [sys.executable, "-m", "eke.cli", "--workroom", str(workroom), "open", "--no-browser"]
+    start = "import sys; from eke.web.serve import open_workroom; open_workroom(sys.argv[1], open_browser=False, port=0)"
+    command = [sys.executable, "-u", "-c", start, str(workroom)]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     try:
         said = ""
@@ -162,7 +170,9 @@ def shoot(first: str, routes: list[str], out: Path, night: bool, wait_ms: int, s
 
 def main() -> None:
     """Take the pictures that are asked for."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("out", type=Path)
     parser.add_argument("routes", nargs="+")
     parser.add_argument("--workroom", type=Path)

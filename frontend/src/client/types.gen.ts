@@ -33,6 +33,20 @@ export type AmendSaid = {
 };
 
 /**
+ * Body_take_in_api_subjects__subject__photographs_post
+ */
+export type BodyTakeInApiSubjectsSubjectPhotographsPost = {
+    /**
+     * File
+     */
+    file: Blob | File;
+    /**
+     * Cloth
+     */
+    cloth?: boolean;
+};
+
+/**
  * BudgetSaid
  *
  * What a project may cost in all.
@@ -1744,3 +1758,1369 @@ export type WorkroomView = {
     cloths: number;
     steps: StepBack;
 };
+
+export type EventsApiEventsGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/events';
+};
+
+export type EventsApiEventsGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type EventsApiEventsGetError = EventsApiEventsGetErrors[keyof EventsApiEventsGetErrors];
+
+export type EventsApiEventsGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: unknown;
+};
+
+export type JobsApiJobsGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/jobs';
+};
+
+export type JobsApiJobsGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type JobsApiJobsGetError = JobsApiJobsGetErrors[keyof JobsApiJobsGetErrors];
+
+export type JobsApiJobsGetResponses = {
+    /**
+     * Response Jobs Api Jobs Get
+     *
+     * Successful Response
+     */
+    200: Array<JobView>;
+};
+
+export type JobsApiJobsGetResponse = JobsApiJobsGetResponses[keyof JobsApiJobsGetResponses];
+
+export type StopApiJobsJobStopPostData = {
+    body?: never;
+    path: {
+        /**
+         * Job
+         */
+        job: string;
+    };
+    query?: never;
+    url: '/api/jobs/{job}/stop';
+};
+
+export type StopApiJobsJobStopPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type StopApiJobsJobStopPostError = StopApiJobsJobStopPostErrors[keyof StopApiJobsJobStopPostErrors];
+
+export type StopApiJobsJobStopPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: JobView;
+};
+
+export type StopApiJobsJobStopPostResponse = StopApiJobsJobStopPostResponses[keyof StopApiJobsJobStopPostResponses];
+
+export type SeenApiJobsJobSeenPostData = {
+    body?: never;
+    path: {
+        /**
+         * Job
+         */
+        job: string;
+    };
+    query?: never;
+    url: '/api/jobs/{job}/seen';
+};
+
+export type SeenApiJobsJobSeenPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type SeenApiJobsJobSeenPostError = SeenApiJobsJobSeenPostErrors[keyof SeenApiJobsJobSeenPostErrors];
+
+export type SeenApiJobsJobSeenPostResponses = {
+    /**
+     * Successful Response
+     */
+    204: void;
+};
+
+export type SeenApiJobsJobSeenPostResponse = SeenApiJobsJobSeenPostResponses[keyof SeenApiJobsJobSeenPostResponses];
+
+export type FirstScreenApiWorkroomGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/workroom';
+};
+
+export type FirstScreenApiWorkroomGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type FirstScreenApiWorkroomGetError = FirstScreenApiWorkroomGetErrors[keyof FirstScreenApiWorkroomGetErrors];
+
+export type FirstScreenApiWorkroomGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: WorkroomView;
+};
+
+export type FirstScreenApiWorkroomGetResponse = FirstScreenApiWorkroomGetResponses[keyof FirstScreenApiWorkroomGetResponses];
+
+export type StartProjectApiProjectsPostData = {
+    body: ProjectSaid;
+    path?: never;
+    query?: never;
+    url: '/api/projects';
+};
+
+export type StartProjectApiProjectsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type StartProjectApiProjectsPostError = StartProjectApiProjectsPostErrors[keyof StartProjectApiProjectsPostErrors];
+
+export type StartProjectApiProjectsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type StartProjectApiProjectsPostResponse = StartProjectApiProjectsPostResponses[keyof StartProjectApiProjectsPostResponses];
+
+export type EnterGarmentApiProjectsProjectGarmentsPostData = {
+    body: GarmentSaid;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+    };
+    query?: never;
+    url: '/api/projects/{project}/garments';
+};
+
+export type EnterGarmentApiProjectsProjectGarmentsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type EnterGarmentApiProjectsProjectGarmentsPostError = EnterGarmentApiProjectsProjectGarmentsPostErrors[keyof EnterGarmentApiProjectsProjectGarmentsPostErrors];
+
+export type EnterGarmentApiProjectsProjectGarmentsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type EnterGarmentApiProjectsProjectGarmentsPostResponse = EnterGarmentApiProjectsProjectGarmentsPostResponses[keyof EnterGarmentApiProjectsProjectGarmentsPostResponses];
+
+export type ChangeApiWorkroomChangesPostData = {
+    body: ChangeSaid;
+    path?: never;
+    query?: never;
+    url: '/api/workroom/changes';
+};
+
+export type ChangeApiWorkroomChangesPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ChangeApiWorkroomChangesPostError = ChangeApiWorkroomChangesPostErrors[keyof ChangeApiWorkroomChangesPostErrors];
+
+export type ChangeApiWorkroomChangesPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type ChangeApiWorkroomChangesPostResponse = ChangeApiWorkroomChangesPostResponses[keyof ChangeApiWorkroomChangesPostResponses];
+
+export type BackupApiBackupGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/backup';
+};
+
+export type BackupApiBackupGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type BackupApiBackupGetError = BackupApiBackupGetErrors[keyof BackupApiBackupGetErrors];
+
+export type BackupApiBackupGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: unknown;
+};
+
+export type GarmentApiGarmentsGarmentGetData = {
+    body?: never;
+    headers?: {
+        /**
+         * If-None-Match
+         */
+        'if-none-match'?: string | null;
+    };
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}';
+};
+
+export type GarmentApiGarmentsGarmentGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentApiGarmentsGarmentGetError = GarmentApiGarmentsGarmentGetErrors[keyof GarmentApiGarmentsGarmentGetErrors];
+
+export type GarmentApiGarmentsGarmentGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: GarmentView;
+};
+
+export type GarmentApiGarmentsGarmentGetResponse = GarmentApiGarmentsGarmentGetResponses[keyof GarmentApiGarmentsGarmentGetResponses];
+
+export type PegsApiGarmentsGarmentPegsGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/pegs';
+};
+
+export type PegsApiGarmentsGarmentPegsGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type PegsApiGarmentsGarmentPegsGetError = PegsApiGarmentsGarmentPegsGetErrors[keyof PegsApiGarmentsGarmentPegsGetErrors];
+
+export type PegsApiGarmentsGarmentPegsGetResponses = {
+    /**
+     * Response Pegs Api Garments  Garment  Pegs Get
+     *
+     * Successful Response
+     */
+    200: Array<PegView>;
+};
+
+export type PegsApiGarmentsGarmentPegsGetResponse = PegsApiGarmentsGarmentPegsGetResponses[keyof PegsApiGarmentsGarmentPegsGetResponses];
+
+export type ChangeApiGarmentsGarmentChangesPostData = {
+    body: ChangeSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/changes';
+};
+
+export type ChangeApiGarmentsGarmentChangesPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ChangeApiGarmentsGarmentChangesPostError = ChangeApiGarmentsGarmentChangesPostErrors[keyof ChangeApiGarmentsGarmentChangesPostErrors];
+
+export type ChangeApiGarmentsGarmentChangesPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type ChangeApiGarmentsGarmentChangesPostResponse = ChangeApiGarmentsGarmentChangesPostResponses[keyof ChangeApiGarmentsGarmentChangesPostResponses];
+
+export type WhatIfApiGarmentsGarmentPreviewPostData = {
+    body: ChangeSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/preview';
+};
+
+export type WhatIfApiGarmentsGarmentPreviewPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WhatIfApiGarmentsGarmentPreviewPostError = WhatIfApiGarmentsGarmentPreviewPostErrors[keyof WhatIfApiGarmentsGarmentPreviewPostErrors];
+
+export type WhatIfApiGarmentsGarmentPreviewPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: PreviewView;
+};
+
+export type WhatIfApiGarmentsGarmentPreviewPostResponse = WhatIfApiGarmentsGarmentPreviewPostResponses[keyof WhatIfApiGarmentsGarmentPreviewPostResponses];
+
+export type ProposalsApiGarmentsGarmentProposalsGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/proposals';
+};
+
+export type ProposalsApiGarmentsGarmentProposalsGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ProposalsApiGarmentsGarmentProposalsGetError = ProposalsApiGarmentsGarmentProposalsGetErrors[keyof ProposalsApiGarmentsGarmentProposalsGetErrors];
+
+export type ProposalsApiGarmentsGarmentProposalsGetResponses = {
+    /**
+     * Response Proposals Api Garments  Garment  Proposals Get
+     *
+     * Successful Response
+     */
+    200: Array<ProposalView>;
+};
+
+export type ProposalsApiGarmentsGarmentProposalsGetResponse = ProposalsApiGarmentsGarmentProposalsGetResponses[keyof ProposalsApiGarmentsGarmentProposalsGetResponses];
+
+export type WalkApiGarmentsGarmentSeamsSeamWalkGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Seam
+         */
+        seam: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/seams/{seam}/walk';
+};
+
+export type WalkApiGarmentsGarmentSeamsSeamWalkGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WalkApiGarmentsGarmentSeamsSeamWalkGetError = WalkApiGarmentsGarmentSeamsSeamWalkGetErrors[keyof WalkApiGarmentsGarmentSeamsSeamWalkGetErrors];
+
+export type WalkApiGarmentsGarmentSeamsSeamWalkGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: WalkView;
+};
+
+export type WalkApiGarmentsGarmentSeamsSeamWalkGetResponse = WalkApiGarmentsGarmentSeamsSeamWalkGetResponses[keyof WalkApiGarmentsGarmentSeamsSeamWalkGetResponses];
+
+export type GarmentHistoryApiGarmentsGarmentHistoryGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: {
+        /**
+         * Pictures
+         */
+        pictures?: boolean;
+    };
+    url: '/api/garments/{garment}/history';
+};
+
+export type GarmentHistoryApiGarmentsGarmentHistoryGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentHistoryApiGarmentsGarmentHistoryGetError = GarmentHistoryApiGarmentsGarmentHistoryGetErrors[keyof GarmentHistoryApiGarmentsGarmentHistoryGetErrors];
+
+export type GarmentHistoryApiGarmentsGarmentHistoryGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: HistoryView;
+};
+
+export type GarmentHistoryApiGarmentsGarmentHistoryGetResponse = GarmentHistoryApiGarmentsGarmentHistoryGetResponses[keyof GarmentHistoryApiGarmentsGarmentHistoryGetResponses];
+
+export type GarmentStepApiGarmentsGarmentHistoryChangeGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Change
+         */
+        change: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/history/{change}';
+};
+
+export type GarmentStepApiGarmentsGarmentHistoryChangeGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentStepApiGarmentsGarmentHistoryChangeGetError = GarmentStepApiGarmentsGarmentHistoryChangeGetErrors[keyof GarmentStepApiGarmentsGarmentHistoryChangeGetErrors];
+
+export type GarmentStepApiGarmentsGarmentHistoryChangeGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: StepView;
+};
+
+export type GarmentStepApiGarmentsGarmentHistoryChangeGetResponse = GarmentStepApiGarmentsGarmentHistoryChangeGetResponses[keyof GarmentStepApiGarmentsGarmentHistoryChangeGetResponses];
+
+export type GarmentUndoApiGarmentsGarmentUndoPostData = {
+    body: Expected;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/undo';
+};
+
+export type GarmentUndoApiGarmentsGarmentUndoPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentUndoApiGarmentsGarmentUndoPostError = GarmentUndoApiGarmentsGarmentUndoPostErrors[keyof GarmentUndoApiGarmentsGarmentUndoPostErrors];
+
+export type GarmentUndoApiGarmentsGarmentUndoPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type GarmentUndoApiGarmentsGarmentUndoPostResponse = GarmentUndoApiGarmentsGarmentUndoPostResponses[keyof GarmentUndoApiGarmentsGarmentUndoPostResponses];
+
+export type GarmentRedoApiGarmentsGarmentRedoPostData = {
+    body: Expected;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/redo';
+};
+
+export type GarmentRedoApiGarmentsGarmentRedoPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentRedoApiGarmentsGarmentRedoPostError = GarmentRedoApiGarmentsGarmentRedoPostErrors[keyof GarmentRedoApiGarmentsGarmentRedoPostErrors];
+
+export type GarmentRedoApiGarmentsGarmentRedoPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type GarmentRedoApiGarmentsGarmentRedoPostResponse = GarmentRedoApiGarmentsGarmentRedoPostResponses[keyof GarmentRedoApiGarmentsGarmentRedoPostResponses];
+
+export type GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostData = {
+    body: SwitchSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Change
+         */
+        change: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/history/{change}/switch';
+};
+
+export type GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostError = GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostErrors[keyof GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostErrors];
+
+export type GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostResponse = GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostResponses[keyof GarmentSwitchApiGarmentsGarmentHistoryChangeSwitchPostResponses];
+
+export type GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostData = {
+    body: AmendSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Change
+         */
+        change: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/history/{change}/amend';
+};
+
+export type GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostError = GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostErrors[keyof GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostErrors];
+
+export type GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostResponse = GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostResponses[keyof GarmentAmendApiGarmentsGarmentHistoryChangeAmendPostResponses];
+
+export type WorkroomHistoryApiWorkroomHistoryGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/workroom/history';
+};
+
+export type WorkroomHistoryApiWorkroomHistoryGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WorkroomHistoryApiWorkroomHistoryGetError = WorkroomHistoryApiWorkroomHistoryGetErrors[keyof WorkroomHistoryApiWorkroomHistoryGetErrors];
+
+export type WorkroomHistoryApiWorkroomHistoryGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: HistoryView;
+};
+
+export type WorkroomHistoryApiWorkroomHistoryGetResponse = WorkroomHistoryApiWorkroomHistoryGetResponses[keyof WorkroomHistoryApiWorkroomHistoryGetResponses];
+
+export type WorkroomUndoApiWorkroomUndoPostData = {
+    body: Expected;
+    path?: never;
+    query?: never;
+    url: '/api/workroom/undo';
+};
+
+export type WorkroomUndoApiWorkroomUndoPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WorkroomUndoApiWorkroomUndoPostError = WorkroomUndoApiWorkroomUndoPostErrors[keyof WorkroomUndoApiWorkroomUndoPostErrors];
+
+export type WorkroomUndoApiWorkroomUndoPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type WorkroomUndoApiWorkroomUndoPostResponse = WorkroomUndoApiWorkroomUndoPostResponses[keyof WorkroomUndoApiWorkroomUndoPostResponses];
+
+export type WorkroomRedoApiWorkroomRedoPostData = {
+    body: Expected;
+    path?: never;
+    query?: never;
+    url: '/api/workroom/redo';
+};
+
+export type WorkroomRedoApiWorkroomRedoPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WorkroomRedoApiWorkroomRedoPostError = WorkroomRedoApiWorkroomRedoPostErrors[keyof WorkroomRedoApiWorkroomRedoPostErrors];
+
+export type WorkroomRedoApiWorkroomRedoPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type WorkroomRedoApiWorkroomRedoPostResponse = WorkroomRedoApiWorkroomRedoPostResponses[keyof WorkroomRedoApiWorkroomRedoPostResponses];
+
+export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostData = {
+    body: SwitchSaid;
+    path: {
+        /**
+         * Change
+         */
+        change: string;
+    };
+    query?: never;
+    url: '/api/workroom/history/{change}/switch';
+};
+
+export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostError = WorkroomSwitchApiWorkroomHistoryChangeSwitchPostErrors[keyof WorkroomSwitchApiWorkroomHistoryChangeSwitchPostErrors];
+
+export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponse = WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponses[keyof WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponses];
+
+export type PhotographsApiSubjectsSubjectPhotographsGetData = {
+    body?: never;
+    path: {
+        /**
+         * Subject
+         */
+        subject: string;
+    };
+    query?: never;
+    url: '/api/subjects/{subject}/photographs';
+};
+
+export type PhotographsApiSubjectsSubjectPhotographsGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type PhotographsApiSubjectsSubjectPhotographsGetError = PhotographsApiSubjectsSubjectPhotographsGetErrors[keyof PhotographsApiSubjectsSubjectPhotographsGetErrors];
+
+export type PhotographsApiSubjectsSubjectPhotographsGetResponses = {
+    /**
+     * Response Photographs Api Subjects  Subject  Photographs Get
+     *
+     * Successful Response
+     */
+    200: Array<PhotographView>;
+};
+
+export type PhotographsApiSubjectsSubjectPhotographsGetResponse = PhotographsApiSubjectsSubjectPhotographsGetResponses[keyof PhotographsApiSubjectsSubjectPhotographsGetResponses];
+
+export type TakeInApiSubjectsSubjectPhotographsPostData = {
+    body: BodyTakeInApiSubjectsSubjectPhotographsPost;
+    path: {
+        /**
+         * Subject
+         */
+        subject: string;
+    };
+    query?: never;
+    url: '/api/subjects/{subject}/photographs';
+};
+
+export type TakeInApiSubjectsSubjectPhotographsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type TakeInApiSubjectsSubjectPhotographsPostError = TakeInApiSubjectsSubjectPhotographsPostErrors[keyof TakeInApiSubjectsSubjectPhotographsPostErrors];
+
+export type TakeInApiSubjectsSubjectPhotographsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhotographView;
+};
+
+export type TakeInApiSubjectsSubjectPhotographsPostResponse = TakeInApiSubjectsSubjectPhotographsPostResponses[keyof TakeInApiSubjectsSubjectPhotographsPostResponses];
+
+export type PutAsideApiPhotographsPhotographDeleteData = {
+    body?: never;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}';
+};
+
+export type PutAsideApiPhotographsPhotographDeleteErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type PutAsideApiPhotographsPhotographDeleteError = PutAsideApiPhotographsPhotographDeleteErrors[keyof PutAsideApiPhotographsPhotographDeleteErrors];
+
+export type PutAsideApiPhotographsPhotographDeleteResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type PutAsideApiPhotographsPhotographDeleteResponse = PutAsideApiPhotographsPhotographDeleteResponses[keyof PutAsideApiPhotographsPhotographDeleteResponses];
+
+export type PhotographApiPhotographsPhotographGetData = {
+    body?: never;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}';
+};
+
+export type PhotographApiPhotographsPhotographGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type PhotographApiPhotographsPhotographGetError = PhotographApiPhotographsPhotographGetErrors[keyof PhotographApiPhotographsPhotographGetErrors];
+
+export type PhotographApiPhotographsPhotographGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhotographView;
+};
+
+export type PhotographApiPhotographsPhotographGetResponse = PhotographApiPhotographsPhotographGetResponses[keyof PhotographApiPhotographsPhotographGetResponses];
+
+export type SayApiPhotographsPhotographPatchData = {
+    body: PhotographSaid;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}';
+};
+
+export type SayApiPhotographsPhotographPatchErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type SayApiPhotographsPhotographPatchError = SayApiPhotographsPhotographPatchErrors[keyof SayApiPhotographsPhotographPatchErrors];
+
+export type SayApiPhotographsPhotographPatchResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhotographView;
+};
+
+export type SayApiPhotographsPhotographPatchResponse = SayApiPhotographsPhotographPatchResponses[keyof SayApiPhotographsPhotographPatchResponses];
+
+export type BringBackApiPhotographsPhotographBringBackPostData = {
+    body?: never;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}/bring-back';
+};
+
+export type BringBackApiPhotographsPhotographBringBackPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type BringBackApiPhotographsPhotographBringBackPostError = BringBackApiPhotographsPhotographBringBackPostErrors[keyof BringBackApiPhotographsPhotographBringBackPostErrors];
+
+export type BringBackApiPhotographsPhotographBringBackPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type BringBackApiPhotographsPhotographBringBackPostResponse = BringBackApiPhotographsPhotographBringBackPostResponses[keyof BringBackApiPhotographsPhotographBringBackPostResponses];
+
+export type TraceApiPhotographsPhotographTracePostData = {
+    body?: never;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}/trace';
+};
+
+export type TraceApiPhotographsPhotographTracePostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type TraceApiPhotographsPhotographTracePostError = TraceApiPhotographsPhotographTracePostErrors[keyof TraceApiPhotographsPhotographTracePostErrors];
+
+export type TraceApiPhotographsPhotographTracePostResponses = {
+    /**
+     * Successful Response
+     */
+    200: JobView;
+};
+
+export type TraceApiPhotographsPhotographTracePostResponse = TraceApiPhotographsPhotographTracePostResponses[keyof TraceApiPhotographsPhotographTracePostResponses];
+
+export type TakePieceApiPhotographsPhotographPiecesPostData = {
+    body: TakePiece;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}/pieces';
+};
+
+export type TakePieceApiPhotographsPhotographPiecesPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type TakePieceApiPhotographsPhotographPiecesPostError = TakePieceApiPhotographsPhotographPiecesPostErrors[keyof TakePieceApiPhotographsPhotographPiecesPostErrors];
+
+export type TakePieceApiPhotographsPhotographPiecesPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type TakePieceApiPhotographsPhotographPiecesPostResponse = TakePieceApiPhotographsPhotographPiecesPostResponses[keyof TakePieceApiPhotographsPhotographPiecesPostResponses];
+
+export type TakeClothApiPhotographsPhotographClothsPostData = {
+    body: TakeCloth;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}/cloths';
+};
+
+export type TakeClothApiPhotographsPhotographClothsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type TakeClothApiPhotographsPhotographClothsPostError = TakeClothApiPhotographsPhotographClothsPostErrors[keyof TakeClothApiPhotographsPhotographClothsPostErrors];
+
+export type TakeClothApiPhotographsPhotographClothsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type TakeClothApiPhotographsPhotographClothsPostResponse = TakeClothApiPhotographsPhotographClothsPostResponses[keyof TakeClothApiPhotographsPhotographClothsPostResponses];
+
+export type FromAboveApiPhotographsPhotographStraightenedJpgGetData = {
+    body?: never;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: {
+        /**
+         * Longest Px
+         */
+        longest_px?: number;
+    };
+    url: '/api/photographs/{photograph}/straightened.jpg';
+};
+
+export type FromAboveApiPhotographsPhotographStraightenedJpgGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type FromAboveApiPhotographsPhotographStraightenedJpgGetError = FromAboveApiPhotographsPhotographStraightenedJpgGetErrors[keyof FromAboveApiPhotographsPhotographStraightenedJpgGetErrors];
+
+export type FromAboveApiPhotographsPhotographStraightenedJpgGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: unknown;
+};
+
+export type PhotoApiPhotosSha256GetData = {
+    body?: never;
+    path: {
+        /**
+         * Sha256
+         */
+        sha256: string;
+    };
+    query?: {
+        /**
+         * Longest Px
+         */
+        longest_px?: number;
+    };
+    url: '/api/photos/{sha256}';
+};
+
+export type PhotoApiPhotosSha256GetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type PhotoApiPhotosSha256GetError = PhotoApiPhotosSha256GetErrors[keyof PhotoApiPhotosSha256GetErrors];
+
+export type PhotoApiPhotosSha256GetResponses = {
+    /**
+     * Successful Response
+     */
+    200: unknown;
+};
+
+export type LookApiShelfGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/shelf';
+};
+
+export type LookApiShelfGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LookApiShelfGetError = LookApiShelfGetErrors[keyof LookApiShelfGetErrors];
+
+export type LookApiShelfGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: ShelfView;
+};
+
+export type LookApiShelfGetResponse = LookApiShelfGetResponses[keyof LookApiShelfGetResponses];
+
+export type OneApiClothsClothGetData = {
+    body?: never;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}';
+};
+
+export type OneApiClothsClothGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type OneApiClothsClothGetError = OneApiClothsClothGetErrors[keyof OneApiClothsClothGetErrors];
+
+export type OneApiClothsClothGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: ClothView;
+};
+
+export type OneApiClothsClothGetResponse = OneApiClothsClothGetResponses[keyof OneApiClothsClothGetResponses];
+
+export type DescribeApiClothsClothPatchData = {
+    body: ClothDescribed;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}';
+};
+
+export type DescribeApiClothsClothPatchErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type DescribeApiClothsClothPatchError = DescribeApiClothsClothPatchErrors[keyof DescribeApiClothsClothPatchErrors];
+
+export type DescribeApiClothsClothPatchResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type DescribeApiClothsClothPatchResponse = DescribeApiClothsClothPatchResponses[keyof DescribeApiClothsClothPatchResponses];
+
+export type AddApiClothsPostData = {
+    body: ClothSaid;
+    path?: never;
+    query?: never;
+    url: '/api/cloths';
+};
+
+export type AddApiClothsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type AddApiClothsPostError = AddApiClothsPostErrors[keyof AddApiClothsPostErrors];
+
+export type AddApiClothsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type AddApiClothsPostResponse = AddApiClothsPostResponses[keyof AddApiClothsPostResponses];
+
+export type MarkFlawApiClothsClothFlawsPostData = {
+    body: FlawSaid;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}/flaws';
+};
+
+export type MarkFlawApiClothsClothFlawsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type MarkFlawApiClothsClothFlawsPostError = MarkFlawApiClothsClothFlawsPostErrors[keyof MarkFlawApiClothsClothFlawsPostErrors];
+
+export type MarkFlawApiClothsClothFlawsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type MarkFlawApiClothsClothFlawsPostResponse = MarkFlawApiClothsClothFlawsPostResponses[keyof MarkFlawApiClothsClothFlawsPostResponses];
+
+export type DropFlawApiClothsClothFlawsFlawDropPostData = {
+    body?: never;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+        /**
+         * Flaw
+         */
+        flaw: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}/flaws/{flaw}/drop';
+};
+
+export type DropFlawApiClothsClothFlawsFlawDropPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type DropFlawApiClothsClothFlawsFlawDropPostError = DropFlawApiClothsClothFlawsFlawDropPostErrors[keyof DropFlawApiClothsClothFlawsFlawDropPostErrors];
+
+export type DropFlawApiClothsClothFlawsFlawDropPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type DropFlawApiClothsClothFlawsFlawDropPostResponse = DropFlawApiClothsClothFlawsFlawDropPostResponses[keyof DropFlawApiClothsClothFlawsFlawDropPostResponses];
+
+export type WashApiClothsClothWashPostData = {
+    body?: never;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}/wash';
+};
+
+export type WashApiClothsClothWashPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WashApiClothsClothWashPostError = WashApiClothsClothWashPostErrors[keyof WashApiClothsClothWashPostErrors];
+
+export type WashApiClothsClothWashPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type WashApiClothsClothWashPostResponse = WashApiClothsClothWashPostResponses[keyof WashApiClothsClothWashPostResponses];
+
+export type DiscardApiClothsClothDiscardPostData = {
+    body?: never;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}/discard';
+};
+
+export type DiscardApiClothsClothDiscardPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type DiscardApiClothsClothDiscardPostError = DiscardApiClothsClothDiscardPostErrors[keyof DiscardApiClothsClothDiscardPostErrors];
+
+export type DiscardApiClothsClothDiscardPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type DiscardApiClothsClothDiscardPostResponse = DiscardApiClothsClothDiscardPostResponses[keyof DiscardApiClothsClothDiscardPostResponses];
+
+export type KeepApiClothsClothKeepPostData = {
+    body: ProjectNamed;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}/keep';
+};
+
+export type KeepApiClothsClothKeepPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type KeepApiClothsClothKeepPostError = KeepApiClothsClothKeepPostErrors[keyof KeepApiClothsClothKeepPostErrors];
+
+export type KeepApiClothsClothKeepPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type KeepApiClothsClothKeepPostResponse = KeepApiClothsClothKeepPostResponses[keyof KeepApiClothsClothKeepPostResponses];
+
+export type LetGoApiClothsClothLetGoPostData = {
+    body: ProjectNamed;
+    path: {
+        /**
+         * Cloth
+         */
+        cloth: string;
+    };
+    query?: never;
+    url: '/api/cloths/{cloth}/let-go';
+};
+
+export type LetGoApiClothsClothLetGoPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LetGoApiClothsClothLetGoPostError = LetGoApiClothsClothLetGoPostErrors[keyof LetGoApiClothsClothLetGoPostErrors];
+
+export type LetGoApiClothsClothLetGoPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type LetGoApiClothsClothLetGoPostResponse = LetGoApiClothsClothLetGoPostResponses[keyof LetGoApiClothsClothLetGoPostResponses];
