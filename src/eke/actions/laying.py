@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -169,7 +169,15 @@ def why_stale(room: Room, plan: LayPlan, roles: Sequence[Role] | None = None) ->
     _, pieces = cutting_of(room, plan.garment, roles)
     shelf = room.shelf()
     cloths = [shelf.cloths[c] for c in plan.cloth_prints if c in shelf.cloths]
-    return tuple(stale(plan, pieces, cloths))
+    # the plan knows a cloth that is gone by its id only; the cut that took it knows its name
+    gone = {c.id: c.name for cut in shelf.cuts.values() for c in cut.cloths if c.id not in shelf.cloths}
+    return tuple(_in_names(sentence, gone) for sentence in stale(plan, pieces, cloths))
+
+
+def _in_names(sentence: str, names: Mapping[str, str]) -> str:
+    for id_, name in names.items():
+        sentence = sentence.replace(f"“{id_}”", f"“{name}”")
+    return sentence
 
 
 def ways_to_save(room: Room, garment: str, roles: Sequence[Role] | None = None) -> tuple[Stint, ...]:

@@ -44,6 +44,8 @@ WORKROOM_LOG: Final = "workroom"
 
 KEPT_LOGS: Final = 32
 """Histories that are kept in memory as read and replayed: more garments than anybody has open."""
+KEPT_ANSWERS: Final = 64
+"""Line, small pictures and the like of the garments that were looked at last."""
 KEPT_SENTENCES: Final = 400
 """What was done lately, for windows that have not seen it."""
 MOST_TOLD: Final = 3
@@ -97,6 +99,8 @@ class Room:
         self._logs: Memory[LogHead, StoredLog] = Memory(KEPT_LOGS)
         self._replays: Memory[tuple[LogHead, str | None], Replayed[Any]] = Memory(KEPT_LOGS)
         self._trails: Memory[tuple[LogHead, str, str | None], Trail] = Memory(KEPT_LOGS)
+        self.answers: Memory[tuple[Any, ...], Any] = Memory(KEPT_ANSWERS)
+        """Answers of actions that are dear to work out; a key holds all that decides its answer."""
         self._said: dict[tuple[str, int], str] = {}
         self.garment_kinds = Registry([*pattern_kinds(), *fit_kinds(), *recipe_changes()])
 
@@ -112,6 +116,7 @@ class Room:
         self._garments: ReplayCache[Pattern] = ReplayCache()
         self._replays.clear()
         self._trails.clear()
+        self.answers.clear()
 
     def __enter__(self) -> Room:
         return self

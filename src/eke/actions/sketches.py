@@ -24,6 +24,10 @@ Points = NDArray[np.float64]
 MOST_POINTS: Final = 60
 """Points of one line: enough for a hand's breadth on a screen."""
 MOST_LINES: Final = 80
+MOST_IN_ALL: Final = 420
+"""Points of a whole picture: a few kilobytes."""
+FEWEST_POINTS: Final = 8
+"""However many lines there are, a line keeps so many points."""
 FLATTEN_MM: Final = 1.0
 """A small picture shows a garment a hundred millimetres wide; nobody sees a millimetre of the cloth there."""
 GAP: Final = 0.06
@@ -96,7 +100,24 @@ def side_by_side(groups: Iterable[Sequence[SketchLine]], *, across: float = 1.6)
             made += [SketchLine(line.points + shift, line.closed, line.ink) for line in there[i]]
             x += x1 - x0 + gap
         width, height = max(width, x - gap), base + row_height
-    return Sketch(width, height, tuple(made[:MOST_LINES]))
+    return Sketch(width, height, _slim(made))
+
+
+def _slim(lines: Sequence[SketchLine]) -> tuple[SketchLine, ...]:
+    """Return lines that are small together: where there are many, each one gets fewer points."""
+    kept = lines[:MOST_LINES]
+    total = sum(len(line.points) for line in kept)
+    if total <= MOST_IN_ALL:
+        return tuple(kept)
+    share = MOST_IN_ALL / total
+    return tuple(
+        SketchLine(
+            thinned(line.points, line.closed, max(FEWEST_POINTS, round(share * len(line.points)))),
+            line.closed,
+            line.ink,
+        )
+        for line in kept
+    )
 
 
 def in_box(lines: Sequence[SketchLine]) -> Sketch:
@@ -105,8 +126,8 @@ def in_box(lines: Sequence[SketchLine]) -> Sketch:
         return Sketch(1.0, 1.0)
     x0, y0, x1, y1 = _box(lines)
     shift = np.array([-x0, -y0])
-    moved = tuple(SketchLine(one.points + shift, one.closed, one.ink) for one in lines[:MOST_LINES])
-    return Sketch(x1 - x0, y1 - y0, moved)
+    moved = [SketchLine(one.points + shift, one.closed, one.ink) for one in lines]
+    return Sketch(x1 - x0, y1 - y0, _slim(moved))
 
 
 def _box(lines: Sequence[SketchLine]) -> tuple[float, float, float, float]:

@@ -15,6 +15,7 @@ from eke.actions.previews import Changed, Standing, changes_between
 from eke.actions.room import Room, Trail, find_garment
 from eke.actions.sketches import Sketch, before_after
 from eke.changes import StepResult
+from eke.cloth import Garment
 from eke.errors import NotFound
 from eke.pattern.model import Pattern
 
@@ -64,6 +65,13 @@ def shown_step(room: Room, garment: str, change_id: str) -> ShownStep:
 def step_pictures(room: Room, garment: str) -> dict[str, Sketch]:
     """Return a small picture of each step that changes a piece: before and after, one over the other."""
     _, here = find_garment(room.shelf(), garment)
+    with room.store.read() as reader:
+        key = ("pictures", here.name, reader.head(here.id))
+    found: dict[str, Sketch] = room.answers.of(key, lambda: _step_pictures(room, here))
+    return found
+
+
+def _step_pictures(room: Room, here: Garment) -> dict[str, Sketch]:
     trail, ahead = _trails(room, here.id)
     made: dict[str, Sketch] = {}
     for one in (ahead, trail):  # what is in force has the last word

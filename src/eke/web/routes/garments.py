@@ -8,14 +8,16 @@ from fastapi import APIRouter, Header, Response
 
 from eke.actions import patterns
 from eke.actions.history import ways_back
+from eke.actions.pegs import pegs_of
 from eke.actions.placed import findings_of
 from eke.actions.previews import preview
 from eke.actions.room import WORKROOM_LOG
 from eke.web.house import House, HouseDep
 from eke.web.models.common import ChangeSaid, DoneView, Model
-from eke.web.models.garment import GarmentView, PreviewView, ProposalView, WalkView
+from eke.web.models.garment import GarmentView, PegView, PreviewView, ProposalView, WalkView
 from eke.web.views.done import done_view
 from eke.web.views.garment import garment_view, preview_view, proposal_view, walk_view
+from eke.web.views.pegs import peg_view
 
 router = APIRouter(prefix="/api/garments/{garment}", tags=["garment"])
 
@@ -43,6 +45,12 @@ def garment(garment: str, house: HouseDep, if_none_match: Annotated[str | None, 
         return Response(status_code=304, headers={"ETag": etag})
     state = house.room.garment(garment)
     return sent(garment_view(state, ways_back(house.room, state.id), house.room.outlines), etag)
+
+
+@router.get("/pegs")
+def pegs(garment: str, house: HouseDep) -> list[PegView]:
+    """Return the nine steps of the job as they stand, in the order of the line."""
+    return [peg_view(peg) for peg in pegs_of(house.room, garment)]
 
 
 @router.post("/changes")
