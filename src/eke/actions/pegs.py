@@ -99,7 +99,9 @@ def _look(room: Room, garment: str) -> _Seen:
     plans = sorted(
         ((_roles(d.key), plan_from_json(d.content)) for d in documents), key=lambda p: p[0] != ("outer",)
     )
-    return _Seen(room, state, room.shelf(), photographs_of(room, state.id), placed_findings(state), plans)
+    return _Seen(
+        room, state, room.shelf(), photographs_of(room, state.id), placed_findings(state), tuple(plans)
+    )
 
 
 def _roles(key: str) -> tuple[Role, ...] | None:
@@ -218,9 +220,9 @@ def _lay(seen: _Seen) -> Peg:
 
 def _plan_stands(seen: _Seen, roles: tuple[Role, ...] | None, plan: LayPlan) -> Peg:
     which = "" if roles is None or roles == ("outer",) else f" ({', '.join(roles)})"
-    pieces = sorted(one.piece for one in plan.laid)
+    pieces = sorted((one.piece, one.cloth) for one in plan.laid)
     for cut in seen.shelf.cuts.values():
-        if cut.garment == seen.garment.id and sorted(p.piece for p in cut.placements) == pieces:
+        if cut.garment == seen.garment.id and sorted((p.piece, p.cloth) for p in cut.placements) == pieces:
             picture = pictures.lay_sketch(plan, {c.id: c for c in cut.cloths})
             return Peg("lay", "good", f"Cut{which}: {_count(len(pieces), 'piece')}.", picture)
     picture = pictures.lay_sketch(plan, seen.shelf.cloths)
