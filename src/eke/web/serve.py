@@ -154,7 +154,8 @@ def _bound(port: int | None, preferred: int) -> socket.socket:
 
 
 def _bind(port: int) -> socket.socket:
-    door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # the protocol is named, since asyncio sends small answers without delay only where it is
+    door = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         if sys.platform == "win32":  # there, reuse would let another program listen on the same port
             door.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)

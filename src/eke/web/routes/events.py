@@ -17,9 +17,9 @@ router = APIRouter(prefix="/api", tags=["events"])
 @router.get("/events", response_class=StreamingResponse)
 async def events(house: HouseDep) -> StreamingResponse:
     """Send ``hello``, then ``revision``, ``job`` and ``phone`` as they come, until the server ends."""
-    listening = house.events.listen()
 
     async def stream() -> AsyncIterator[bytes]:
+        listening = house.events.listen()
         try:
             async for part in listening.stream(Hello(version=__version__, started=house.started)):
                 yield part
