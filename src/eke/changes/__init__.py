@@ -11,7 +11,7 @@ the caller builds. A day in the life::
     moved = undo(log, registry)                                  # moved.sentence: "Taken back: …"
 """
 
-from eke.changes.kinds import ChangeKind, Context, Registry
+from eke.changes.kinds import ChangeKind, Context, Registry, reading
 from eke.changes.log import Log, Tail
 from eke.changes.moves import Altered, Attempt, Between, Moved, attempt, between, redo, undo
 from eke.changes.record import Record, canonical, child_id, digest, plain
@@ -45,6 +45,7 @@ __all__ = [
     "log_from_json",
     "log_to_json",
     "plain",
+    "reading",
     "record_from_json",
     "record_to_json",
     "redo",

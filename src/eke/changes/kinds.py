@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any, Final, Generic, TypeVar
+from typing import Any, Final, Generic, TypeAlias, TypeVar
 
 from eke.changes.record import Params, child_id, plain
-from eke.errors import ChangeConflict
+from eke.errors import BadInput, ChangeConflict, EkeError
 
 S = TypeVar("S")
+_log = logging.getLogger(__name__)
 
 Upcast = Callable[[dict[str, Any]], Mapping[str, Any]]
 """Turns the params of one version into those of the next."""
@@ -30,6 +32,10 @@ class Context:
     def child_id(self, parent_id: str, label: str = "") -> str:
         """Return the stable id of a child that this change makes of ``parent_id``."""
         return child_id(parent_id, self.record_id, label)
+
+
+Apply: TypeAlias = Callable[[S, dict[str, Any], Context], S]
+"""What a change does to a state, given its params."""
 
 
 def _touches_nothing(params: Params) -> tuple[str, ...]:
@@ -60,7 +66,7 @@ class ChangeKind(Generic[S]):
 
     name: str
     version: int
-    apply: Callable[[S, dict[str, Any], Context], S]
+    apply: Apply[S]
     sentence: Callable[[Params], str]
     touches: Callable[[Params], tuple[str, ...]] = _touches_nothing
     upcasts: Mapping[int, Upcast] = field(default_factory=dict)
@@ -85,6 +91,27 @@ class ChangeKind(Generic[S]):
         for step in range(version, self.version):
             current = plain(self.upcasts[step](current))
         return current
+
+
+def reading(name: str, apply: Apply[S]) -> Apply[S]:
+    """Return ``apply`` with a clear refusal where its params have a gap, or hold something of another form.
+
+    Params may come from a file or another program; what they lack is no mistake of this one.
+    """
+
+    def applied(state: S, params: dict[str, Any], context: Context) -> S:
+        try:
+            return apply(state, params, context)
+        except EkeError:
+            raise
+        except (LookupError, TypeError, AttributeError, ValueError, OverflowError) as gap:
+            # should it be a mistake of the program after all, the log knows where
+            _log.info("%s could not be read", name, exc_info=True)
+            raise BadInput(
+                f"The change “{name}” lacks something, or holds it in an unknown form: {gap}."
+            ) from gap
+
+    return applied
 
 
 class Registry(Generic[S]):

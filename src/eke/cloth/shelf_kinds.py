@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from eke.changes import ChangeKind, Context, child_id
+from eke.changes import ChangeKind, Context, child_id, reading
 from eke.cloth import cuts
 from eke.cloth import shelf_changes as shelf
 from eke.cloth.shelf import Shelf
@@ -37,7 +37,7 @@ def workroom_kinds() -> tuple[ChangeKind[Shelf], ...]:
         _kind("cloth.release", shelf.release_cloth,
               lambda p: f"Released {_of(p, 'cloth')} from {_of(p, 'project')}", "cloth", "project"),
         _kind("notion.add", shelf.add_notion, lambda p: f"Put {_named(p)} on the shelf", "id"),
-        ChangeKind("notion.use", 1, _use_notion,
+        ChangeKind("notion.use", 1, reading("notion.use", _use_notion),
                    lambda p: f"Used {p.get('amount', 1)} of {_of(p, 'notion')} for {_of(p, 'garment')}",
                    _touching("notion", "garment")),
         _kind("purchase.record", shelf.record_purchase, lambda p: f"Bought {p.get('what', 'something')}{_paid(p)}",
@@ -46,7 +46,7 @@ def workroom_kinds() -> tuple[ChangeKind[Shelf], ...]:
               "purchase"),
         _kind("budget.set", shelf.set_budget, lambda p: f"Set the budget of {_of(p, 'project')}{_amount(p)}",
               "project"),
-        ChangeKind("cut.confirm", 1, _confirm_cut,
+        ChangeKind("cut.confirm", 1, reading("cut.confirm", _confirm_cut),
                    lambda p: f"Cut {_pieces(p)} for {_of(p, 'garment')} from {_cloths(p)}", _cut_touches),
         _kind("cut.take_back", cuts.take_back_cut, lambda p: f"Took back the cut {_of(p, 'cut')}", "cut"),
     )  # fmt: skip
@@ -58,7 +58,7 @@ def _kind(
     def apply(state: Shelf, params: dict[str, Any], context: Context) -> Shelf:
         return change(state, params)
 
-    return ChangeKind(name, 1, apply, sentence, _touching(*ids))
+    return ChangeKind(name, 1, reading(name, apply), sentence, _touching(*ids))
 
 
 def _confirm_cut(state: Shelf, params: dict[str, Any], context: Context) -> Shelf:

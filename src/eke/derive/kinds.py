@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from eke.changes import ChangeKind, Context
+from eke.changes import ChangeKind, Context, reading
 from eke.derive.recipes import recipe_from_params, recipe_kinds
 from eke.errors import BadInput, ChangeConflict
 from eke.pattern.model import HandChange, Pattern, Recipe
@@ -15,10 +15,10 @@ from eke.pattern.model import HandChange, Pattern, Recipe
 def recipe_changes() -> tuple[ChangeKind[Pattern], ...]:
     """Return the kinds: ``recipe.add``, ``recipe.set``, ``recipe.by_hand``, ``recipe.drop``."""
     return (
-        ChangeKind("recipe.add", 1, _add, lambda p: f"Added “{p['name']}”", lambda p: tuple(p.get("sources", ()))),
-        ChangeKind("recipe.set", 1, _set, lambda p: f"Changed “{p.get('name', 'a derived piece')}”", _recipe),
-        ChangeKind("recipe.by_hand", 1, _by_hand, lambda p: f"Adjusted “{p.get('name', 'a derived piece')}” by hand", _recipe),
-        ChangeKind("recipe.drop", 1, _drop, lambda p: f"Left out “{p.get('name', 'a derived piece')}”", _recipe),
+        ChangeKind("recipe.add", 1, reading("recipe.add", _add), lambda p: f"Added “{p['name']}”", lambda p: tuple(p.get("sources", ()))),
+        ChangeKind("recipe.set", 1, reading("recipe.set", _set), lambda p: f"Changed “{p.get('name', 'a derived piece')}”", _recipe),
+        ChangeKind("recipe.by_hand", 1, reading("recipe.by_hand", _by_hand), lambda p: f"Adjusted “{p.get('name', 'a derived piece')}” by hand", _recipe),
+        ChangeKind("recipe.drop", 1, reading("recipe.drop", _drop), lambda p: f"Left out “{p.get('name', 'a derived piece')}”", _recipe),
     )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from eke.changes import ChangeKind, Context
+from eke.changes import ChangeKind, Context, reading
 from eke.errors import BadInput
 from eke.fit.darts import add_dart
 from eke.fit.seams import TakeIn, take_in
@@ -17,10 +17,18 @@ from eke.pattern.pivot import transfer_dart
 def fit_kinds() -> tuple[ChangeKind[Pattern], ...]:
     """Return the kinds: ``fit.take_in``, ``fit.add_dart``, ``fit.move_dart``."""
     return (
-        ChangeKind("fit.take_in", 1, _take_in, _say_take_in, lambda p: (str(p["seam"]),)),
-        ChangeKind("fit.add_dart", 1, _add_dart, _say_add_dart, lambda p: (str(p["edge"]),)),
         ChangeKind(
-            "fit.move_dart", 1, _move_dart, _say_move_dart, lambda p: (str(p["dart"]), str(p["edge"]))
+            "fit.take_in", 1, reading("fit.take_in", _take_in), _say_take_in, lambda p: (str(p["seam"]),)
+        ),
+        ChangeKind(
+            "fit.add_dart", 1, reading("fit.add_dart", _add_dart), _say_add_dart, lambda p: (str(p["edge"]),)
+        ),
+        ChangeKind(
+            "fit.move_dart",
+            1,
+            reading("fit.move_dart", _move_dart),
+            _say_move_dart,
+            lambda p: (str(p["dart"]), str(p["edge"])),
         ),
     )
 
@@ -30,7 +38,9 @@ def take_in_from(params: Mapping[str, Any]) -> TakeIn:
     try:
         knots = tuple((float(a), float(b)) for a, b in params["knots"])
         return TakeIn(str(params["seam"]), knots, float(params.get("share_a", 0.5)))
-    except (KeyError, TypeError) as gap:
+    except BadInput:
+        raise
+    except (KeyError, TypeError, ValueError) as gap:
         raise BadInput("Taking in needs a seam, and places with amounts along it.") from gap
 
 

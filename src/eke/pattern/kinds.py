@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Literal, TypeVar, cast, get_args
 
-from eke.changes import ChangeKind, Context, child_id
+from eke.changes import ChangeKind, Context, child_id, reading
 from eke.errors import BadInput, ChangeConflict
 from eke.findings import CODES
 from eke.geometry import Move, Pt
@@ -98,30 +98,12 @@ def pattern_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("mockup.note", _mock_up_note, lambda p: f"Noted what mock-up {p['number']} showed", ("id",)),
     )
     return tuple(
-        ChangeKind(name, 1, _reading(name, apply), _saying(sentence), _touching(keys))
+        ChangeKind(name, 1, reading(name, apply), _saying(sentence), _touching(keys))
         for name, apply, sentence, keys in rows
     )
 
 
 # ---------------------------------------------------------------- reading params
-
-
-def _reading(name: str, apply: Apply) -> Apply:
-    """Turn a gap in the params into a clear refusal: they may come from a file or another program."""
-
-    def applied(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
-        try:
-            return apply(state, params, context)
-        except (KeyError, TypeError, AttributeError) as gap:
-            raise BadInput(
-                f"The change “{name}” lacks something or holds it in an unknown form: {gap}."
-            ) from gap
-        except ValueError as gap:
-            if isinstance(gap, BadInput):
-                raise
-            raise BadInput(f"The change “{name}” holds something of an unknown form: {gap}.") from gap
-
-    return applied
 
 
 def _saying(sentence: str | Callable[[Params], str]) -> Callable[[Params], str]:

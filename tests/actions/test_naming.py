@@ -1,0 +1,176 @@
+"""What the one door for changes puts in by itself: ids, names in sentences, numbers of mock-ups."""
+
+from __future__ import annotations
+
+import pytest
+
+from eke.actions import fitting, history, naming, patterns, workroom
+from eke.actions.room import Room
+from eke.errors import BadInput, NotFound
+from eke.store import ChangedMeanwhile
+from helpers import tunic
+
+TUNIC = tunic.TUNIC
+
+
+def edge(room: Room, name: str) -> str:
+    return patterns.find_edge(room.garment(TUNIC).pattern, name).id
+
+
+def seam(room: Room, name: str) -> str:
+    return fitting.find_seam(room.garment(TUNIC).pattern, name)
+
+
+def test_sentences_speak_in_names(sewn: Room) -> None:
+    side = edge(sewn, "front.side")
+    said = [
+        patterns.change(sewn, TUNIC, "true.straighten", {"edge": side}).sentence,
+        patterns.change(sewn, TUNIC, "seam.ease", {"seam": seam(sewn, "side"), "ease_mm": -3}).sentence,
+        patterns.change(sewn, TUNIC, "grain.set", {"piece": "front"}).sentence,
+        patterns.change(
+            sewn, TUNIC, "fit.take_in", {"seam": seam(sewn, "side"), "knots": [[0, 0], [150, 6], [340, 0]]}
+        ).sentence,
+        patterns.change(
+            sewn, TUNIC, "fit.add_dart", {"edge": side, "fraction": 0.5, "intake_mm": 10, "apex": [90, 200]}
+        ).sentence,
+    ]
+    assert said == [
+        "Straightened “side of front”.",
+        "Said that one side of “side” is 3 mm longer on purpose.",
+        "Set the grain of “front”.",
+        "Took in side by up to 6 mm.",
+        "Added a dart of 10 mm at side of front.",
+    ]
+    assert history.take_back(sewn, TUNIC).sentence == "Taken back: Added a dart of 10 mm at side of front."
+
+
+def test_a_name_that_is_said_is_kept(sewn: Room) -> None:
+    said = {"edge": edge(sewn, "front.side"), "called": "the left one"}
+    assert patterns.change(sewn, TUNIC, "true.straighten", said).sentence == "Straightened “the left one”."
+
+
+def test_the_sentence_keeps_the_name_of_its_time(sewn: Room) -> None:
+    patterns.change(sewn, TUNIC, "true.straighten", {"edge": edge(sewn, "front.side")})
+    patterns.change(sewn, TUNIC, "piece.rename", {"piece": "front", "name": "bodice"})
+    assert "Straightened “side of front”" in [line.sentence for line in history.history(sewn, TUNIC)]
+
+
+def test_what_is_made_has_the_id_of_the_answer(sewn: Room) -> None:
+    pattern = sewn.garment(TUNIC).pattern
+    notch = patterns.change(sewn, TUNIC, "notch.set", {"edge": edge(sewn, "front.neck"), "fraction": 0.5}).id
+    mark = patterns.change(
+        sewn, TUNIC, "mark.set", {"piece": "front", "kind": "button", "points": [[30, 300]], "name": "top"}
+    ).id
+    dropped = pattern.seam(seam(sewn, "side"))
+    patterns.change(sewn, TUNIC, "seam.drop", {"seam": dropped.id})
+    a, b = ([{"edge": p.edge} for p in run] for run in (dropped.a, dropped.b))
+    sewn_again = patterns.change(sewn, TUNIC, "seam.say", {"a": a, "b": b}).id
+    recipe = patterns.change(
+        sewn,
+        TUNIC,
+        "recipe.add",
+        {
+            "recipe": "facing",
+            "name": "neck facing",
+            "params": {"edges": [edge(sewn, "front.neck")], "width_mm": 50},
+        },
+    ).id
+    state = sewn.garment(TUNIC)
+    front = state.pattern.piece("front")
+    assert [n.id for n in front.notches] == [notch]
+    assert mark in [m.id for m in front.marks]
+    assert sewn_again in state.pattern.seams
+    assert state.pattern.recipes[recipe].sources == ("front",)
+    assert [d.recipe for d in state.derivation.pieces.values()] == [recipe]
+
+
+def test_mock_ups_are_numbered_and_know_what_they_were_cut_from(sewn: Room) -> None:
+    head = sewn.garment(TUNIC).revision
+    first = patterns.change(sewn, TUNIC, "mockup.note", {"noticed": "wide"}).id
+    second = patterns.change(sewn, TUNIC, "mockup.note", {"noticed": "good"}).id
+    mock_ups = sewn.garment(TUNIC).pattern.mock_ups
+    assert [mock_ups[i].number for i in (first, second)] == [1, 2]
+    assert mock_ups[first].revision == head
+
+
+def test_a_recipe_that_yields_nothing_is_refused_at_the_door(sewn: Room) -> None:
+    before = sewn.garment(TUNIC).stored.revision
+    said = {
+        "recipe": "facing",
+        "name": "f",
+        "params": {"edges": [edge(sewn, "front.neck")], "width_mm": 9000},
+    }
+    with pytest.raises(BadInput, match="Nothing was changed"):
+        patterns.change(sewn, TUNIC, "recipe.add", said)
+    assert sewn.garment(TUNIC).stored.revision == before
+
+
+def test_runs_in_plain_words(sewn: Room) -> None:
+    pattern = sewn.garment(TUNIC).pattern
+    side, shoulder = (pattern.seam(seam(sewn, name)) for name in ("side", "shoulder"))
+    assert naming.run_words(pattern, side.a) == "the side of front"
+    assert naming.run_words(pattern, (*side.a, *shoulder.b)) == "the side of front and the shoulder of back"
+    assert naming.run_words(pattern, (*side.a, *side.a)) == "the side of front"
+    assert naming.run_words(pattern.without_piece("front"), side.a) == "an edge that is gone"
+
+
+def test_a_step_on_an_older_state_is_refused_with_what_happened_meanwhile(sewn: Room) -> None:
+    seen = sewn.garment(TUNIC).stored.revision
+    patterns.change(sewn, TUNIC, "true.straighten", {"edge": edge(sewn, "front.side")})
+    patterns.change(sewn, TUNIC, "piece.rename", {"piece": "front", "name": "bodice"})
+    history.take_back(sewn, TUNIC)
+    said = {"edge": edge(sewn, "front.hem"), "name": "lower edge"}
+    with pytest.raises(
+        ChangedMeanwhile, match=r"Straightened “side of front”.*Taken back: Called a piece"
+    ) as no:
+        patterns.change(sewn, TUNIC, "edge.set", said, expected=seen)
+    assert no.value.data["meanwhile"][-1] == "Taken back: Called a piece “bodice”."
+    for step in (history.take_back, history.do_again):
+        with pytest.raises(ChangedMeanwhile):
+            step(sewn, TUNIC, expected=seen)
+    assert sewn.garment(TUNIC).pattern.piece("front").edges[0].name == "hem"
+    patterns.change(sewn, TUNIC, "edge.set", said, expected=seen + 3)
+
+
+def test_what_was_done_in_a_write_that_came_to_nothing_is_not_told(sewn: Room) -> None:
+    seen = sewn.garment(TUNIC).stored.revision
+    hem = edge(sewn, "front.hem")
+
+    def broken() -> None:
+        with sewn.store.write() as tx:
+            sewn.change_garment_in(tx, TUNIC, "edge.set", {"edge": hem, "name": "lost"})
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        broken()
+    assert sewn.garment(TUNIC).pattern.edge(hem)[1].name == "hem"
+    patterns.change(sewn, TUNIC, "edge.set", {"edge": hem, "name": "kept"}, expected=seen)
+    with pytest.raises(ChangedMeanwhile, match="“kept”"):
+        patterns.change(sewn, TUNIC, "edge.set", {"edge": hem, "name": "late"}, expected=seen)
+    assert sewn.garment(TUNIC).pattern.edge(hem)[1].name == "kept"
+
+
+# ---------------------------------------------------------------- the workroom's door
+
+
+def test_the_workrooms_door_makes_ids_and_names(sewn: Room) -> None:
+    square = [[0, 0], [500, 0], [500, 400], [0, 400]]
+    cloth = workroom.change(sewn, "cloth.add", {"cloth": {"name": "blue", "outline": square}})
+    assert sewn.shelf().cloths[cloth.id].name == "blue"
+    flaw = {"polygon": [[10, 10], [30, 10], [20, 30]], "kind": "stain", "quality": 1}
+    marked = workroom.change(sewn, "cloth.mark_flaw", {"cloth": cloth.id, "flaw": flaw})
+    assert [f.id for f in sewn.shelf().cloths[cloth.id].flaws] == [marked.id]
+    assert marked.sentence == "Marked a stain on “blue”."
+
+
+@pytest.mark.parametrize("kind", ["project.start", "garment.enter", "cut.confirm"])
+def test_what_is_more_than_a_line_does_not_go_through_the_workrooms_door(sewn: Room, kind: str) -> None:
+    before = sewn.shelf()
+    with pytest.raises(BadInput, match="Nothing was changed"):
+        workroom.change(sewn, kind, {"id": "x", "name": "x", "project": next(iter(before.projects))})
+    assert sewn.shelf() == before
+
+
+def test_no_such_garment(room: Room) -> None:
+    with pytest.raises(NotFound):
+        patterns.change(room, "nothing", "pattern.rename", {"name": "x"})
