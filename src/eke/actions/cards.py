@@ -68,10 +68,13 @@ def _table(
     kept: dict[str, Document],
     fresh: dict[str, Any],
 ) -> Table:
-    account = ledger_report(room, project.id).account
+    currency = room.shelf().ledger.currency_of(project.id)
+    account = None if currency is None else ledger_report(room, project.id, currency).account
     cards = tuple(
         _card(room, garment, heads[garment.id], kept.get(garment.id), fresh) for garment in project.garments
     )
+    if account is None:  # no budget and nothing bought yet
+        return Table(project.id, project.name, None, None, cards)
     return Table(project.id, project.name, account.budget, account.left, cards)
 
 

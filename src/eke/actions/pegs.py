@@ -8,7 +8,7 @@ something to decide. Everything else is good.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, cast
 
 from eke.actions import peg_pictures as pictures
@@ -86,9 +86,10 @@ def pegs_of(room: Room, garment: str) -> tuple[Peg, ...]:
 
 def _peg(word: RoomWord, make: Callable[[_Seen], Peg], seen: _Seen) -> Peg:
     try:
-        return make(seen)
+        made = make(seen)
     except EkeError as error:
         return Peg(word, "attention", error.message)
+    return replace(made, sentence=made.sentence[:1].upper() + made.sentence[1:])
 
 
 def _look(room: Room, garment: str) -> _Seen:
@@ -206,7 +207,7 @@ def _cloth(seen: _Seen) -> Peg:
     words = [f"{_names([c.name for c in kept])} kept for it"] if kept else []
     if cut:
         words.append(f"cut from {_names([c.name for c in cut])}")
-    return Peg("cloth", "good", f"{_first('; '.join(words))}.", picture)
+    return Peg("cloth", "good", f"{'; '.join(words)}.", picture)
 
 
 def _lay(seen: _Seen) -> Peg:
@@ -268,6 +269,8 @@ def _making(seen: _Seen) -> Peg:
 
 
 def _ledger(seen: _Seen) -> Peg:
+    if seen.shelf.ledger.currency_of(seen.garment.project.id) is None:
+        return Peg("ledger", "empty", "Say what it may cost, and note what you buy.")
     report = ledger_report(seen.room, seen.garment.project.id)
     account, used = report.account, [g for g in report.garments if g.used.minor]
     if account.budget is None and not account.spent.minor and not used:
@@ -315,7 +318,7 @@ _PEGS: Final[tuple[tuple[RoomWord, Callable[[_Seen], Peg]], ...]] = (
 
 
 def _count(number: int, word: str) -> str:
-    return f"{'One' if number == 1 else number} {word}{'' if number == 1 else 's'}"
+    return f"{'one' if number == 1 else number} {word}{'' if number == 1 else 's'}"
 
 
 def _names(names: Sequence[str]) -> str:
@@ -323,7 +326,3 @@ def _names(names: Sequence[str]) -> str:
         return f"{len(names)} cloths"
     quoted = [f"“{name}”" for name in names]
     return " and ".join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
-
-
-def _first(text: str) -> str:
-    return text[:1].upper() + text[1:]
