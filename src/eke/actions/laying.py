@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
 import numpy as np
 
 from eke.actions.cloths import cloths_of
 from eke.actions.room import Done, GarmentState, Room, find_garment, now
-from eke.cloth import Cloth
+from eke.cloth import Cloth, Cut, Shelf
 from eke.cutting import (
     CutPiece,
     Gaps,
@@ -26,8 +27,10 @@ from eke.cutting import (
 from eke.errors import BadInput, NotFound
 from eke.lay import Answer, Problem, Progress, answer_to_dict, problem_from_dict, solve
 from eke.pattern.model import Role
-from eke.stint import Stint, propose
+from eke.stint import Stint, apply, propose, taken_off
 
+SAME_PLACE_MM: Final = 0.1
+"""A piece that was cut within a tenth of a millimetre of where a plan has it was cut by that plan."""
 Say = Callable[[str], None]
 Stop = Callable[[], bool]
 
@@ -97,6 +100,46 @@ def cutting_of(
     return state, pieces
 
 
+@dataclass(frozen=True, slots=True)
+class Stinted:
+    """A cutting list after what was given up, and what that was: ``off`` is not cut from these cloths any more."""
+
+    pieces: tuple[CutPiece, ...]
+    stints: tuple[Stint, ...] = ()
+    off: tuple[CutPiece, ...] = ()
+
+
+def stinted(pieces: Sequence[CutPiece], cloths: Sequence[Cloth], stints: Sequence[str]) -> Stinted:
+    """Return a cutting list after giving up what ``stints`` name, one after the other.
+
+    Raises
+    ------
+    BadInput
+        When one of them does not apply (any more).
+    """
+    left = tuple(pieces)
+    done: list[Stint] = []
+    off: list[CutPiece] = []
+    for id_ in dict.fromkeys(stints):
+        found = next((one for one in propose(left, cloths) if one.id == id_), None)
+        if found is None:
+            raise BadInput(
+                "What was to be given up no longer applies: the pieces have changed. Look at what can be given up now."
+            )
+        off += taken_off(found, left)
+        left = apply(found, left)
+        done.append(found)
+    return Stinted(left, tuple(done), tuple(off))
+
+
+def cutting_for(
+    room: Room, garment: str, roles: Sequence[Role] | None, stints: Sequence[str]
+) -> tuple[GarmentState, Stinted]:
+    """Return a garment and its cutting list as a plan with these stints has it."""
+    state, pieces = cutting_of(room, garment, roles)
+    return state, stinted(pieces, cloths_of(room, state.project.id), stints)
+
+
 def lay_garment(
     room: Room,
     garment: str,
@@ -106,24 +149,34 @@ def lay_garment(
     seconds: float | None = 10.0,
     passes: int | None = None,
     seed: int = 0,
+    stints: Sequence[str] = (),
     listener: Say | None = None,
     stop: Stop | None = None,
 ) -> LayPlan:
     """Lay a garment's cutting list on the cloths kept for its project (or those named) and keep the plan.
 
-    The plan is kept under the garment and the roles; it remembers the revision and says later when it is stale.
+    The plan is kept under the garment and the roles; it remembers the revision and what was given up
+    (``stints``), and says later when it is stale.
     """
-    state, pieces = cutting_of(room, garment, roles)
-    chosen = _chosen(room, state, cloths)
+    state, listed = cutting_for(room, garment, roles, stints)
+    chosen = chosen_cloths(room, state, cloths)
     gaps = Gaps()
-    problem = to_problem(pieces, chosen, gaps=gaps, name=state.name)
+    problem = to_problem(listed.pieces, chosen, gaps=gaps, name=state.name)
     answer = solve(problem, seconds=seconds, passes=passes, seed=seed, listener=_telling(listener), stop=stop)
-    plan = from_answer(answer, pieces, chosen, garment=state.id, revision=state.revision, gaps=gaps)
+    plan = from_answer(answer, listed.pieces, chosen, garment=state.id, revision=state.revision, gaps=gaps)
+    plan = replace(plan, roles=tuple(roles or ()), stints=tuple(one.id for one in listed.stints))
     keep_plan(room, plan, roles)
     return plan
 
 
-def _chosen(room: Room, state: GarmentState, cloths: Sequence[str] | None) -> tuple[Cloth, ...]:
+def chosen_cloths(room: Room, state: GarmentState, cloths: Sequence[str] | None) -> tuple[Cloth, ...]:
+    """Return the cloths kept for a garment's project, or those of them that are named by id or name.
+
+    Raises
+    ------
+    BadInput, NotFound
+        When none is kept, or one that is named is not.
+    """
     kept = cloths_of(room, state.project.id)
     if cloths is None:
         if not kept:
@@ -166,12 +219,15 @@ def kept_plan(room: Room, garment: str, roles: Sequence[Role] | None = None) -> 
 
 def why_stale(room: Room, plan: LayPlan, roles: Sequence[Role] | None = None) -> tuple[str, ...]:
     """Return why a plan no longer holds: the pattern changed, a cloth changed or is gone. Empty: it holds."""
-    _, pieces = cutting_of(room, plan.garment, roles)
+    try:
+        _, listed = cutting_for(room, plan.garment, roles, plan.stints)
+    except BadInput as changed:
+        return (f"{changed.message} Lay again.",)
     shelf = room.shelf()
     cloths = [shelf.cloths[c] for c in plan.cloth_prints if c in shelf.cloths]
     # the plan knows a cloth that is gone by its id only; the cut that took it knows its name
     gone = {c.id: c.name for cut in shelf.cuts.values() for c in cut.cloths if c.id not in shelf.cloths}
-    return tuple(_in_names(sentence, gone) for sentence in stale(plan, pieces, cloths))
+    return tuple(_in_names(sentence, gone) for sentence in stale(plan, listed.pieces, cloths))
 
 
 def _in_names(sentence: str, names: Mapping[str, str]) -> str:
@@ -181,10 +237,29 @@ def _in_names(sentence: str, names: Mapping[str, str]) -> str:
 
 
 def ways_to_save(room: Room, garment: str, roles: Sequence[Role] | None = None) -> tuple[Stint, ...]:
-    """Return what could be given up so that a plan that is short fits, least harm first."""
-    state, pieces = cutting_of(room, garment, roles)
+    """Return what could be given up (beyond what has been) so that a plan that is short fits, least harm first."""
     plan = kept_plan(room, garment, roles)
-    return propose(pieces, _chosen(room, state, None), plan.short_mm2)
+    state, listed = cutting_for(room, garment, roles, plan.stints)
+    found = propose(listed.pieces, chosen_cloths(room, state, None), plan.short_mm2)
+    return tuple(one for one in found if one.id not in plan.stints)
+
+
+def cut_by(shelf: Shelf, plan: LayPlan) -> Cut | None:
+    """Return the confirmed cut that cut this very plan, or None."""
+    here = sorted((one.piece, one.cloth, one.outline[0]) for one in plan.laid)
+    for cut in shelf.cuts_of(plan.garment):
+        there = sorted((one.piece, one.cloth, one.outline[0]) for one in cut.placements)
+        if len(here) == len(there) and all(
+            a[:2] == b[:2] and math.dist(a[2], b[2]) < SAME_PLACE_MM for a, b in zip(here, there, strict=True)
+        ):
+            return cut
+    return None
+
+
+def still_to_wash(room: Room, plan: LayPlan) -> tuple[str, ...]:
+    """Return the ids of the cloths that have to be washed before a plan holds, and have not been yet."""
+    cloths = room.shelf().cloths
+    return tuple(c for c in plan.to_wash if c in cloths and not cloths[c].washed)
 
 
 def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -> Done:
@@ -201,8 +276,8 @@ def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -
         raise BadInput(f"This lay no longer holds: {old[0]} Lay it again before cutting.")
     if plan.missing:
         raise BadInput(f"This lay is not complete. {plan.sentence}")
-    if plan.to_wash:
-        names = ", ".join(f"“{room.shelf().cloths[c].name}”" for c in plan.to_wash)
+    if unwashed := still_to_wash(room, plan):
+        names = ", ".join(f"“{room.shelf().cloths[c].name}”" for c in unwashed)
         raise BadInput(
             f"{names} has to be washed before it is cut: the plan counts on it. Note the wash first."
         )

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from eke.actions.drawn import drawn_pieces, laid_cloth, laid_pieces, piece_numbers
-from eke.actions.laying import cutting_of, kept_plan, why_stale
+from eke.actions.laying import cut_by, cutting_for, kept_plan, why_stale
 from eke.actions.room import Room
 from eke.capture.sheet import SheetGeometry, own_sheet
 from eke.derive import preset_named
-from eke.errors import NotFound
+from eke.errors import BadInput, NotFound
 from eke.formats.faces import metrics
 from eke.formats.pdf import pages_to_pdf
 from eke.paper.lay_plan import lay_plan
@@ -67,11 +67,17 @@ def pattern_pages(
 
 
 def whole_pattern_page(
-    room: Room, garment: str, *, allowances: str = "home", width_mm: float = 900.0
+    room: Room,
+    garment: str,
+    *,
+    allowances: str = "home",
+    width_mm: float = 900.0,
+    only: Sequence[str] | None = None,
 ) -> Page:
     """Return a garment's pattern in true scale on one large sheet."""
     state = room.garment(garment)
-    pieces = drawn_pieces(state, preset=preset_named(allowances))
+    wanted = None if only is None else [_piece_id(state, name) for name in only]
+    pieces = drawn_pieces(state, preset=preset_named(allowances), only=wanted)
     return whole_page(pieces, metrics(), title=state.name, width_mm=width_mm)
 
 
@@ -80,15 +86,20 @@ def lay_pages(
 ) -> tuple[Page, ...]:
     """Return the plan of each cloth that a garment was laid on, with measures for chalking."""
     plan = kept_plan(room, garment, roles)
-    state, pieces = cutting_of(room, garment, roles)
+    state, listed = cutting_for(room, garment, roles, plan.stints)
     shelf = room.shelf()
-    notes = [plan.sentence, *why_stale(room, plan, roles)]
+    cut = cut_by(shelf, plan)
+    cloths = shelf.cloths if cut is None else {c.id: c for c in cut.cloths}
+    old = () if cut is not None else why_stale(room, plan, roles)
+    if old and not {one.piece for one in plan.laid} <= {piece.id for piece in listed.pieces}:
+        raise BadInput(f"This lay no longer holds: {old[0]}")
+    notes = [plan.sentence, *(one.sentence for one in listed.stints), *old]
     pages: list[Page] = []
     for cloth_id in dict.fromkeys(one.cloth for one in plan.laid):
-        cloth = shelf.cloths.get(cloth_id)
+        cloth = cloths.get(cloth_id)
         if cloth is None:
             raise NotFound("A cloth of this plan is not on the shelf any more. Lay it again.")
-        laid = laid_pieces(plan.on(cloth_id), pieces, piece_numbers(state))
+        laid = laid_pieces(plan.on(cloth_id), listed.pieces, piece_numbers(state))
         pages += lay_plan(
             laid_cloth(cloth), laid, paper_named(paper), metrics(), unit=unit,
             title=f"{state.name} on {cloth.name}", notes=notes,

@@ -1,7 +1,16 @@
 """The cutting list, and the one door between pattern and cloth on one side and the packing on the other."""
 
 from eke.cutting.check import LayFault, check_lay, grain_of
-from eke.cutting.door import Gaps, Laid, from_placements, piece_with_grain_along_x, placed, to_problem
+from eke.cutting.door import (
+    Gaps,
+    Laid,
+    from_placements,
+    laid_at,
+    piece_with_grain_along_x,
+    placed,
+    to_placements,
+    to_problem,
+)
 from eke.cutting.listing import ROLE_PRESETS, cut_pieces, cutting_list, outlined, unfolded
 from eke.cutting.piece import CutPiece, GrainRule, Source, fingerprint, mirrored, total_area_mm2
 from eke.cutting.plan import (
@@ -11,6 +20,7 @@ from eke.cutting.plan import (
     cut_params,
     from_answer,
     plan_from_json,
+    plan_of,
     plan_to_json,
     stale,
 )
@@ -34,13 +44,16 @@ __all__ = [
     "from_answer",
     "from_placements",
     "grain_of",
+    "laid_at",
     "mirrored",
     "outlined",
     "piece_with_grain_along_x",
     "placed",
     "plan_from_json",
+    "plan_of",
     "plan_to_json",
     "stale",
+    "to_placements",
     "to_problem",
     "total_area_mm2",
     "unfolded",

@@ -15,6 +15,7 @@ result without using this door.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -44,6 +45,10 @@ SHEET_LEAST_MM2: Final = 500.0
 """Parts of a cloth smaller than this are not offered: nothing that is cut fits on 2 × 2.5 cm."""
 PART_MARK: Final = "#"
 """Parts of one cloth that a flaw separates are sheets of their own: ``cloth#2``."""
+COPY_MARK: Final = "@"
+"""Copies of one piece are told apart by a number: ``front/outer@2``."""
+SNAP_DEG: Final = 0.02
+"""A turn by hand this near to one that the grain allows is meant to be that one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +69,8 @@ class Laid:
     """One copy of a cut piece as it lies on a cloth, in the cloth's own frame.
 
     The piece is mirrored about its y axis first, turned by ``turn_deg`` about its origin, then moved.
-    ``outline`` is the cut line where it lies.
+    ``outline`` is the cut line where it lies. ``copy`` numbers the copies of a piece from 1; ``locked``: the
+    maker wants it to stay there.
     """
 
     piece: str
@@ -75,6 +81,30 @@ class Laid:
     y_mm: float
     mirrored: bool
     outline: Ring
+    copy: int = 1
+    locked: bool = False
+
+    @property
+    def id(self) -> str:
+        """The name of this copy: the same piece and number have the same one in every lay."""
+        return f"{self.piece}{COPY_MARK}{self.copy}"
+
+
+def laid_at(
+    piece: CutPiece,
+    cloth: str,
+    x_mm: float,
+    y_mm: float,
+    turn_deg: float,
+    *,
+    mirrored: bool = False,
+    copy: int = 1,
+    locked: bool = False,
+) -> Laid:
+    """Return a cut piece laid by hand in the frame of a cloth."""
+    turn = turn_deg % 360.0
+    outline = placed(piece.outline, turn, x_mm, y_mm, mirrored=mirrored)
+    return Laid(piece.id, piece.name, cloth, turn, x_mm, y_mm, mirrored, outline, copy, locked)
 
 
 # ---- in
@@ -203,6 +233,53 @@ def _turn_of(cloth: Cloth) -> float:
     return turn_into_lay_deg(cloth) if cloth.grain_deg is not None else 0.0
 
 
+def to_placements(
+    laid: Sequence[Laid], pieces: Sequence[CutPiece], cloths: Sequence[Cloth], problem: Problem
+) -> tuple[Placement, ...]:
+    """Return placements of the packing for what lies in the frames of cloths: the way back of what goes out.
+
+    A turn that is off the grain by a hair is put right. A piece lies on that part of its cloth that it covers
+    most of.
+
+    Raises
+    ------
+    BadInput
+        When something lies on a cloth, or is a piece, that the problem does not have.
+    """
+    by_id = {cloth.id: cloth for cloth in cloths}
+    parts = {part.id: part for part in problem.parts}
+    listed = {piece.id for piece in pieces}
+    found = []
+    for one in laid:
+        cloth, part = by_id.get(one.cloth), parts.get(one.piece)
+        sheets = [
+            s for s in problem.sheets if s.id == one.cloth or s.id.rpartition(PART_MARK)[0] == one.cloth
+        ]
+        if cloth is None or part is None or one.piece not in listed or not sheets:
+            raise BadInput(
+                f"“{one.name}” cannot stay where it lies: it is not on the cutting list, or its cloth is not laid on. "
+                "Take it off the cloth and lay again."
+            )
+        turn = _turn_of(cloth)
+        x, y = _turned([(one.x_mm, one.y_mm)], turn)[0]
+        shape = Polygon(_turned(one.outline, turn))
+        sheet = max(sheets, key=lambda s: Polygon(s.outline, list(s.holes)).intersection(shape).area)
+        found.append(
+            Placement(
+                part.id, sheet.id, _snapped(one.turn_deg + turn, part), float(x), float(y), one.mirrored
+            )
+        )
+    return tuple(found)
+
+
+def _snapped(turn_deg: float, part: Part) -> float:
+    turn_deg %= 360.0
+    for allowed in part.turns or ():
+        if abs(math.remainder(turn_deg - allowed, 360.0)) <= SNAP_DEG:
+            return float(allowed) % 360.0
+    return turn_deg
+
+
 # ---- out
 
 
@@ -219,6 +296,7 @@ def from_placements(
     by_id = {piece.id: piece for piece in pieces}
     by_sheet = {cloth.id: cloth for cloth in cloths}
     laid = []
+    copies: Counter[str] = Counter()
     for placement in placements:
         piece = by_id.get(placement.part)
         sheet = placement.sheet or ""
@@ -231,10 +309,12 @@ def from_placements(
         back = -_turn_of(cloth)
         dx, dy = _turned([(placement.x_mm, placement.y_mm)], back)[0]
         turn_deg = (placement.turn_deg + back) % 360.0
-        outline = placed(piece.outline, turn_deg, float(dx), float(dy), mirrored=placement.mirrored)
+        copies[piece.id] += 1
         laid.append(
-            Laid(piece.id, piece.name, cloth.id, turn_deg, float(dx), float(dy), placement.mirrored, outline)
-        )
+            laid_at(
+                piece, cloth.id, float(dx), float(dy), turn_deg, mirrored=placement.mirrored, copy=copies[piece.id]
+            )
+        )  # fmt: skip
     return tuple(laid)
 
 

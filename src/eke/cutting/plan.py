@@ -7,7 +7,7 @@ import json
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from shapely.geometry import Polygon
@@ -71,6 +71,7 @@ class LayPlan:
     ``sentence`` is the verdict. ``use_percent`` is the area of the pieces on a cloth by the area of the
     cloths that were used. ``to_wash`` names cloths that must be washed before the plan holds: their shape
     here is the one expected after it. ``list_print`` and ``cloth_prints`` tell whether the plan is stale.
+    ``roles`` and ``stints`` say which cutting list it was made of: for which cloths, and what was given up.
     """
 
     garment: str
@@ -87,6 +88,8 @@ class LayPlan:
     gaps: Gaps = field(default_factory=Gaps)
     seed: int = 0
     passes: int = 0
+    roles: tuple[str, ...] = ()
+    stints: tuple[str, ...] = ()
 
     @property
     def complete(self) -> bool:
@@ -131,6 +134,22 @@ def from_answer(
             "as they were. Lay again, and please report this.",
             faults=faults,
         )
+    plan = plan_of(laid, pieces, cloths, garment=garment, revision=revision, gaps=gaps, taken=taken)
+    proof = answer.verdict.proof if plan.missing else None
+    return replace(plan, proof=proof, seed=answer.seed, passes=answer.passes)
+
+
+def plan_of(
+    laid: Sequence[Laid],
+    pieces: Sequence[CutPiece],
+    cloths: Sequence[Cloth],
+    *,
+    garment: str = "",
+    revision: str = "",
+    gaps: Gaps | None = None,
+    taken: Mapping[str, Sequence[Any]] | None = None,
+) -> LayPlan:
+    """Return the plan of what lies where, however it came there. It is not checked here: see :func:`check_lay`."""
     on = Counter(one.piece for one in laid)
     missing = tuple(
         Missing(
@@ -144,24 +163,21 @@ def from_answer(
     used = [cloth for cloth in ready if any(one.cloth == cloth.id for one in laid)]
     area_used = sum(cloth.usable_area_mm2(least=1) for cloth in used)
     area_laid = sum(Polygon(one.outline).area for one in laid)
-    proof = answer.verdict.proof if missing else None
     return LayPlan(
         garment=garment,
         revision=revision,
-        laid=laid,
+        laid=tuple(laid),
         missing=missing,
         leftovers=leftovers,
         use_percent=100.0 * area_laid / area_used if area_used else 0.0,
         sentence=verdict(pieces, missing, leftovers, cloths),
-        proof=proof,
+        proof=None,
         to_wash=tuple(
             c.id for c in cloths if not c.washed and (c.shrink_warp_percent or c.shrink_weft_percent)
         ),
         list_print=fingerprint(pieces),
         cloth_prints={cloth.id: cloth_print(cloth) for cloth in cloths},
-        gaps=gaps,
-        seed=answer.seed,
-        passes=answer.passes,
+        gaps=gaps or Gaps(),
     )
 
 
@@ -317,6 +333,8 @@ def plan_to_json(plan: LayPlan) -> dict[str, Any]:
                 "y_mm": one.y_mm,
                 "mirrored": one.mirrored,
                 "outline": [list(p) for p in one.outline],
+                "copy": one.copy,
+                "locked": one.locked,
             }
             for one in plan.laid
         ],
@@ -340,6 +358,8 @@ def plan_to_json(plan: LayPlan) -> dict[str, Any]:
         "gaps_mm": [plan.gaps.pieces_mm, plan.gaps.edge_mm, plan.gaps.hole_mm],
         "seed": plan.seed,
         "passes": plan.passes,
+        "roles": list(plan.roles),
+        "stints": list(plan.stints),
     }
 
 
@@ -355,23 +375,12 @@ def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
         raise BadInput(
             f"This is no lay plan that Eke can read (its form is “{value.get('format')}”). Lay again."
         )
+    copies: Counter[str] = Counter()
     try:
         return LayPlan(
             garment=value["garment"],
             revision=value["revision"],
-            laid=tuple(
-                Laid(
-                    piece=one["piece"],
-                    name=one["name"],
-                    cloth=one["cloth"],
-                    turn_deg=one["turn_deg"],
-                    x_mm=one["x_mm"],
-                    y_mm=one["y_mm"],
-                    mirrored=one["mirrored"],
-                    outline=_ring(one["outline"]),
-                )
-                for one in value["laid"]
-            ),
+            laid=tuple(_laid(one, copies) for one in value["laid"]),
             missing=tuple(
                 Missing(m["piece"], m["name"], m["count"], m["area_mm2"]) for m in value["missing"]
             ),
@@ -385,9 +394,28 @@ def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
             gaps=Gaps(*value["gaps_mm"]),
             seed=value["seed"],
             passes=value["passes"],
+            roles=tuple(value.get("roles", ())),
+            stints=tuple(value.get("stints", ())),
         )
     except (KeyError, TypeError, IndexError) as wrong:
         raise BadInput(f"This lay plan is not whole ({wrong}). Lay again.") from wrong
+
+
+def _laid(value: Mapping[str, Any], copies: Counter[str]) -> Laid:
+    copies[value["piece"]] += 1
+    return Laid(
+        piece=value["piece"],
+        name=value["name"],
+        cloth=value["cloth"],
+        turn_deg=value["turn_deg"],
+        x_mm=value["x_mm"],
+        y_mm=value["y_mm"],
+        mirrored=value["mirrored"],
+        outline=_ring(value["outline"]),
+        # plans of earlier versions name no copies: they are counted
+        copy=value.get("copy", copies[value["piece"]]),
+        locked=value.get("locked", False),
+    )
 
 
 def _leftover(value: Mapping[str, Any]) -> Leftover:

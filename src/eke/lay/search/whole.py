@@ -40,6 +40,31 @@ def construct(hand: Hand, samples: int = 200) -> float:
     return hand.settle()
 
 
+def go_on_from_start(hand: Hand, samples: int = 200) -> float:
+    """Hand in the lay that was given if it is sound, then lay what it left out; return the loss.
+
+    Nothing that was given is moved here: only what overlaps is moved later, so the lay stays the maker's as far
+    as it can.
+    """
+    sound = hand.check() is not None
+    if not sound and hand.worker == 0:
+        given = hand.picture()
+        partial.one_by_one(hand)
+        hand.restore(given)
+    elif sound and hand.worker < 2:
+        given = hand.picture(0.0)
+        partial.fill_gaps(hand)
+        hand.check()
+        hand.restore(given)
+    off = [i for i in range(hand.n) if not hand.is_on(i)]
+    for i in sorted(off, key=lambda k: -hand.hulls[k]):
+        hand.insert(i, samples)
+        if not hand.go_on():
+            break
+    hand.forget_weights()
+    return hand.settle()
+
+
 def disrupt(hand: Hand) -> None:
     """Swap two large pieces (of different shape), or turn a group that lies alike."""
     groups = sorted({int(g) for g in hand.state.piece_i[:, PI_GROUP] if g >= 0})
@@ -78,8 +103,8 @@ def search(hand: Hand) -> None:
     if partial.too_much(hand, 1.0):
         until = 0.0
     pool: list[Picture] = []
-    loss = construct(hand)
-    if loss > 0.0 and hand.worker < 2:
+    loss = go_on_from_start(hand) if hand.started else construct(hand)
+    if loss > 0.0 and hand.worker < 2 and not hand.started:
         # sound lays of what matters most, at once, for whoever stops early
         first = hand.picture(loss)
         if hand.worker == 0:

@@ -12,11 +12,15 @@ from eke.web.models.common import Model, Ring
 RoleWord = Literal["outer", "lining", "interlining", "interfacing", "mock-up"]
 
 
+def _outer() -> list[RoleWord]:
+    return ["outer"]
+
+
 class LaidView(Model):
     """A piece where it lies, in the frame of its cloth (mm, y up)."""
 
     id: str
-    """Of this copy: piece id and number, stable between lays."""
+    """Of this copy: the cut piece's id, ``@`` and a number from 1 up to its copies; stable between lays."""
     piece: str
     """Id of the cut piece."""
     name: str
@@ -83,19 +87,24 @@ class LayView(Model):
     stale: list[str] = Field(default_factory=list)
     """Why it no longer holds."""
     to_wash: list[str] = Field(default_factory=list)
+    """Ids of cloths that have to be washed before they are cut."""
     faults: list[LayFaultView] = Field(default_factory=list)
     gap_pieces_mm: float
     gap_edge_mm: float
     gap_hole_mm: float
     cut: bool = False
     """Whether it has been confirmed as cut."""
+    given_up: list[StintView] = Field(default_factory=list)
+    """What was given up for it: send these ids along (with others) when it is laid again."""
 
 
 class LayFaultView(Model):
     """What is wrong with a lay made by hand."""
 
     kind: str
+    """``outside``, ``overlap``, ``gap``, ``grain``, ``face``, ``quality`` or ``shape``."""
     pieces: list[str]
+    """Ids of the copies that it is about."""
     cloth: str
     amount: float
     sentence: str
@@ -120,7 +129,7 @@ class PlacementSaid(Model):
 class LaySaid(Model):
     """Lay the pieces: which roles, on which cloths, for how long, what stays where it is."""
 
-    roles: list[RoleWord] = Field(default_factory=lambda: ["outer"])
+    roles: list[RoleWord] = Field(default_factory=_outer)
     cloths: list[str] | None = None
     seconds: float = 20.0
     seed: int = 0
@@ -133,12 +142,12 @@ class LaySaid(Model):
 class ByHandSaid(Model):
     """A lay made by hand, to be checked exactly and kept."""
 
-    roles: list[RoleWord] = Field(default_factory=lambda: ["outer"])
+    roles: list[RoleWord] = Field(default_factory=_outer)
     placements: list[PlacementSaid]
 
 
 class RolesSaid(Model):
     """The roles that a plan was made for."""
 
-    roles: list[RoleWord] = Field(default_factory=lambda: ["outer"])
+    roles: list[RoleWord] = Field(default_factory=_outer)
     facts: dict[str, Any] = Field(default_factory=dict)

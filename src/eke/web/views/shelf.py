@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from eke.actions.cloths import SHAPES
 from eke.actions.history import Back
 from eke.actions.shelf import gone_from, kept_for
 from eke.cloth import Cloth, Shelf, advice_for
 from eke.web.models.cloth import AdviceView, ClothView, FlawView, ShapeView, ShelfView
-from eke.web.models.common import StepBack
+from eke.web.models.common import Ring, StepBack
+
+
+def ring_view(ring: Iterable[Sequence[float]]) -> Ring:
+    """Return an outline to a thousandth of a millimetre: finer than any thread, and half as much to send."""
+    return [(round(x, 3), round(y, 3)) for x, y in ring]
 
 
 def cloth_view(cloth: Cloth, shelf: Shelf) -> ClothView:
@@ -16,10 +23,11 @@ def cloth_view(cloth: Cloth, shelf: Shelf) -> ClothView:
     return ClothView(
         id=cloth.id,
         name=cloth.name,
-        outline=list(cloth.outline),
-        holes=[list(hole) for hole in cloth.holes],
+        outline=ring_view(cloth.outline),
+        holes=[ring_view(hole) for hole in cloth.holes],
         flaws=[
-            FlawView(id=f.id, polygon=list(f.polygon), kind=f.kind, quality=f.quality) for f in cloth.flaws
+            FlawView(id=f.id, polygon=ring_view(f.polygon), kind=f.kind, quality=f.quality)
+            for f in cloth.flaws
         ],
         grain_deg=cloth.grain_deg,
         same_face=cloth.same_face,
