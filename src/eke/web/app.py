@@ -11,7 +11,7 @@ from eke import __version__
 from eke.web.guard import Guard
 from eke.web.house import House
 from eke.web.models.common import Problem
-from eke.web.routes import events, garments, history, jobs, photographs, shelf, workroom
+from eke.web.routes import events, garments, history, jobs, lays, phone, photographs, shelf, workroom
 from eke.web.static import BUILT, Built
 from eke.web.troubles import Calm, say_troubles
 
@@ -23,6 +23,8 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     history.router,
     photographs.router,
     shelf.router,
+    phone.router,
+    lays.router,
 )
 """Every file of ``routes``; a new one is named here."""
 

@@ -202,9 +202,9 @@ def limit_of(headers: Headers) -> int:
 
 def with_limit(app: ASGIApp, limit_bytes: int) -> ASGIApp:
     """Return ``app`` for requests of at most ``limit_bytes``; the count is kept while they stream in."""
+    too_big = problem(413, "too-big", TOO_BIG, {"limit_bytes": limit_bytes})
 
     async def limited(scope: Scope, receive: Receive, send: Send) -> None:
-        too_big = problem(413, "too-big", TOO_BIG, {"limit_bytes": limit_bytes})
         length = Headers(scope=scope).get("content-length", "0")
         if len(length) > _LONGEST_LENGTH or not length.isdecimal() or int(length) > limit_bytes:
             await too_big(scope, receive, send)

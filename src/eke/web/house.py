@@ -28,12 +28,11 @@ from eke.store import Committed
 from eke.web.events import Hub
 from eke.web.jobs_board import Board
 from eke.web.models.workroom import RevisionEvent
+from eke.web.phone import SHELF, PhoneDoor
 
 About = Literal["history", "photographs", "lay", "ticks"]
 
 
-SHELF: Final = "shelf"
-"""The subject of what lies with no garment."""
 _ABOUT: Final[Mapping[str, tuple[About, str]]] = {
     "photograph": ("photographs", "The photographs have changed."),
     "trace": ("photographs", "The photographs have changed."),
@@ -55,6 +54,7 @@ class House:
     runner: Runner
     events: Hub
     board: Board
+    phone: PhoneDoor
     port: int
     key: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
@@ -87,6 +87,7 @@ class House:
 
     def close(self) -> None:
         """Stop all jobs, keep what they have found, and end all streams. The room stays open."""
+        self.phone.close()
         self.board.close()
         self.events.close()
 
@@ -95,7 +96,7 @@ def make_house(room: Room, *, port: int, runner: Runner | None = None, key: str 
     """Return a house for an open workroom; ``key`` is the one that was printed, or a new one is made."""
     hub = Hub()
     runner = runner or Runner()
-    house = House(room, runner, hub, Board(runner, hub), port)
+    house = House(room, runner, hub, Board(runner, hub), PhoneDoor(room, hub), port)
     if key is not None:
         house.key = key
     room.store.on_commit(house.tell)
