@@ -1,4 +1,4 @@
-"""``python -m demo``: build the demonstration, write an index of what it made, and open it."""
+"""``python -m demo``: build the demonstration, write an index of what it made, and open the app on it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import argparse
 import html
 import shutil
 import sys
-import webbrowser
 from itertools import groupby
 from pathlib import Path
 
 from demo.build import Made, build
+from eke.actions.room import open_room
 from eke.errors import EkeError
+from eke.store import InUse
+from eke.web.serve import open_workroom
 
 STYLE = """
 body { font: 17px/1.55 Georgia, serif; color: #1F2A44; background: #F5EFE3; max-width: 60rem; margin: 0 auto; padding: 2rem 1.2rem 5rem }
@@ -46,7 +48,7 @@ def index(made: Made) -> str:
                 )
         parts.append("</div>")
     parts.append(
-        "<p class='quiet'>Go on with it: <code>eke --workroom workroom piece show Pinafore</code>, run in this folder.</p>"
+        "<p class='quiet'>Go on with it in the app: <code>eke --workroom workroom</code>, run in this folder.</p>"
     )
     return "\n".join(parts)
 
@@ -55,7 +57,7 @@ def main() -> int:
     """Build, write the index, and say where it is."""
     parser = argparse.ArgumentParser(prog="python -m demo", description=__doc__)
     parser.add_argument("--out", type=Path, default=Path("demo-out"), help="folder to write to; made anew")
-    parser.add_argument("--no-open", action="store_true", help="do not open the index")
+    parser.add_argument("--no-open", action="store_true", help="build it, and do not open the app")
     options = parser.parse_args()
     out: Path = options.out
     if out.exists():
@@ -64,6 +66,8 @@ def main() -> int:
                 f"{out} holds something that the demo did not make. Give another folder with --out.",
                 file=sys.stderr,
             )
+            return 2
+        if _in_use(out / "workroom"):
             return 2
         shutil.rmtree(out)
     out.mkdir(parents=True)
@@ -75,10 +79,22 @@ def main() -> int:
     page = out / "index.html"
     page.write_text(index(made), encoding="utf-8")
     made.room.close()
-    print(f"\nEverything is in {out.resolve()}; start with {page.resolve()}")
+    print(f"\nEverything is in {out.resolve()}; {page.name} there shows the documents.")
     if not options.no_open:
-        webbrowser.open(page.resolve().as_uri())
+        open_workroom(out / "workroom", say=print)
     return 0
+
+
+def _in_use(workroom: Path) -> bool:
+    """Say so, and return True, where the app still has the demo's workroom open."""
+    try:
+        open_room(workroom).close()
+    except InUse as error:
+        print(f"{error.message} Then make the demo anew.", file=sys.stderr)
+        return True
+    except EkeError:
+        pass  # half made or damaged: it is made anew
+    return False
 
 
 if __name__ == "__main__":
