@@ -304,3 +304,38 @@ def test_scaling_everything_keeps_the_verdict(scale: float) -> None:
     answer = solve(problem, passes=800, seed=1)
     assert faults(problem, answer.placements) == []
     assert answer.complete == solve(base, passes=800, seed=1).complete
+
+
+def test_what_a_start_left_out_is_laid_and_the_rest_stays() -> None:
+    """Three of four squares lie well, one is missing: none of the three has to move for it."""
+    problem = Problem([Part("a", box_points(90, 90), 4)], (Sheet("s", box_points(190, 190)),))
+    start = [Placement("a", "s", 0, 0, 0), Placement("a", "s", 0, 100, 0), Placement("a", "s", 0, 0, 100)]
+    answer = solve(problem, passes=50, start=start, workers=1)
+    assert answer.complete
+    for want in start:
+        assert min(abs(p.x_mm - want.x_mm) + abs(p.y_mm - want.y_mm) for p in answer.placements) < 1e-6
+
+
+def test_a_sound_start_is_the_first_answer() -> None:
+    """Five squares for a sheet of four: the start's own three are told first, and never lost."""
+    problem = Problem([Part("a", box_points(90, 90), 5)], (Sheet("s", box_points(190, 190)),))
+    start = [Placement("a", "s", 0, 0, 0), Placement("a", "s", 0, 100, 0), Placement("a", "s", 0, 0, 100)]
+    told: list[int] = []
+    answer = solve(
+        problem, passes=20, start=start, workers=1, listener=lambda p: told.append(len(p.answer.placements))
+    )
+    assert told[0] == 3
+    assert told == sorted(told)
+    assert len(answer.placements) == 4
+
+
+def test_locked_parts_and_a_start_go_together() -> None:
+    problem = Problem(
+        [Part("a", box_points(90, 90), 4)], (Sheet("s", box_points(190, 190)),),
+        locked=(Placement("a", "s", 0, 100, 100),),
+    )  # fmt: skip
+    start = [problem.locked[0], Placement("a", "s", 0, 95, 0)]
+    answer = solve(problem, passes=100, start=start, workers=1)
+    assert answer.complete
+    assert answer.placements[0] == problem.locked[0]
+    assert broken_rules(problem, answer.placements) == []

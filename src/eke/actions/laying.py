@@ -96,8 +96,10 @@ def cutting_of(
 ) -> tuple[GarmentState, tuple[CutPiece, ...]]:
     """Return a garment and its cutting list, in the roles asked for (all but the mock-up by default)."""
     state = room.garment(garment)
-    pieces = cutting_list(state.pattern, tuple(state.derivation.pieces.values()), roles=roles)
-    return state, pieces
+    derived = tuple(state.derivation.pieces.values())
+    # ids of records are random: a history with the same head is the same pattern
+    key = ("cutting list", state.id, state.revision, None if roles is None else tuple(roles))
+    return state, room.cuttings.of(key, lambda: cutting_list(state.pattern, derived, roles=roles))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,10 @@ class Stinted:
     off: tuple[CutPiece, ...] = ()
 
 
-def stinted(pieces: Sequence[CutPiece], cloths: Sequence[Cloth], stints: Sequence[str]) -> Stinted:
+Propose = Callable[[tuple[CutPiece, ...]], tuple[Stint, ...]]
+
+
+def stinted(pieces: Sequence[CutPiece], stints: Sequence[str], proposed: Propose) -> Stinted:
     """Return a cutting list after giving up what ``stints`` name, one after the other.
 
     Raises
@@ -121,7 +126,7 @@ def stinted(pieces: Sequence[CutPiece], cloths: Sequence[Cloth], stints: Sequenc
     done: list[Stint] = []
     off: list[CutPiece] = []
     for id_ in dict.fromkeys(stints):
-        found = next((one for one in propose(left, cloths) if one.id == id_), None)
+        found = next((one for one in proposed(left) if one.id == id_), None)
         if found is None:
             raise BadInput(
                 "What was to be given up no longer applies: the pieces have changed. Look at what can be given up now."
@@ -132,12 +137,23 @@ def stinted(pieces: Sequence[CutPiece], cloths: Sequence[Cloth], stints: Sequenc
     return Stinted(left, tuple(done), tuple(off))
 
 
+def proposals(room: Room, pieces: Sequence[CutPiece], cloths: Sequence[Cloth]) -> tuple[Stint, ...]:
+    """Return what could be given up of a cutting list, remembered as long as it stays what it is."""
+    # all that a proposal asks of cloths is whether one of them has a direction
+    one_way = any(cloth.nap == "one-way" for cloth in cloths)
+    found: tuple[Stint, ...] = room.cuttings.of(
+        ("stints", tuple(pieces), one_way), lambda: propose(pieces, cloths)
+    )
+    return found
+
+
 def cutting_for(
     room: Room, garment: str, roles: Sequence[Role] | None, stints: Sequence[str]
 ) -> tuple[GarmentState, Stinted]:
     """Return a garment and its cutting list as a plan with these stints has it."""
     state, pieces = cutting_of(room, garment, roles)
-    return state, stinted(pieces, cloths_of(room, state.project.id), stints)
+    cloths = cloths_of(room, state.project.id) if stints else ()
+    return state, stinted(pieces, stints, lambda left: proposals(room, left, cloths))
 
 
 def lay_garment(
@@ -240,8 +256,13 @@ def ways_to_save(room: Room, garment: str, roles: Sequence[Role] | None = None) 
     """Return what could be given up (beyond what has been) so that a plan that is short fits, least harm first."""
     plan = kept_plan(room, garment, roles)
     state, listed = cutting_for(room, garment, roles, plan.stints)
-    found = propose(listed.pieces, chosen_cloths(room, state, None), plan.short_mm2)
-    return tuple(one for one in found if one.id not in plan.stints)
+    found = proposals(room, listed.pieces, chosen_cloths(room, state, None))
+    return enough(tuple(one for one in found if one.id not in plan.stints), plan.short_mm2)
+
+
+def enough(stints: Sequence[Stint], short_mm2: float) -> tuple[Stint, ...]:
+    """Return stints, each marked when its area alone covers what is short."""
+    return tuple(replace(one, enough=0.0 < short_mm2 <= one.saved_mm2) for one in stints)
 
 
 def cut_by(shelf: Shelf, plan: LayPlan) -> Cut | None:

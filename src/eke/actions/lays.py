@@ -16,8 +16,10 @@ from eke.actions.laying import (
     chosen_cloths,
     cut_by,
     cutting_for,
+    enough,
     keep_plan,
     kept_plan,
+    proposals,
     still_to_wash,
     why_stale,
 )
@@ -27,7 +29,7 @@ from eke.cutting import CutPiece, Gaps, Laid, LayPlan, check_lay, plan_from_json
 from eke.errors import BadInput, ChangeConflict, NotFound
 from eke.lay import Placement, Problem, faults
 from eke.pattern.model import Role
-from eke.stint import Stint, propose
+from eke.stint import Stint
 
 LONGEST_S: Final = 600.0
 """Nobody watches a lay for longer than ten minutes; it can be started again from where it is."""
@@ -131,7 +133,8 @@ def ways_out(room: Room, garment: str, roles: Sequence[Role]) -> tuple[Stint, ..
     lay = lay_of(room, garment, roles)
     given = {one.id for one in lay.stints}
     short = lay.plan.short_mm2 if lay.plan is not None else 0.0
-    return tuple(one for one in propose(lay.pieces, lay.cloths, short) if one.id not in given)
+    found = proposals(room, lay.pieces, lay.cloths)
+    return enough([one for one in found if one.id not in given], short)
 
 
 # ---- laying anew

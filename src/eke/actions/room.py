@@ -7,7 +7,7 @@ reads what it needs in it, and appends to one log; nothing else commits.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -93,6 +93,7 @@ class Room:
         self.store = store
         self.folder = folder
         self.outlines = Outlines()
+        self.cuttings: Memory[Hashable, Any] = Memory(KEPT_LOGS)
         self.workroom_kinds: Registry[Shelf] = Registry(workroom_kinds())
         self._shelves: ReplayCache[Shelf] = ReplayCache()
         self._derivations = Derivations()
@@ -116,6 +117,7 @@ class Room:
         self._garments: ReplayCache[Pattern] = ReplayCache()
         self._replays.clear()
         self._trails.clear()
+        self.cuttings.clear()
         self.answers.clear()
 
     def __enter__(self) -> Room:
