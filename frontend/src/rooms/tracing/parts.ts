@@ -1,7 +1,108 @@
 /** The tools and commands of this room. */
 
+import type { DoneView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
-import type { Tool } from '../../core/tools/machine';
+import type { Point } from '../../core/geometry-types';
+import { defineTool, type Tool } from '../../core/tools/machine';
+import { photographById } from '../photograph/saying';
+import { outlineAt, photographCommands, photographHand, shownPhotograph, touchTool } from '../photograph/tools';
+import { changes, cornerChosen, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
+import { withForm } from './forms';
 
-export const tools: readonly Tool[] = [];
-export const commands: readonly Command[] = [];
+const onPhotograph = photographHand('tracing', 'tracing.hand', (photo, at) => outlineAt(photo.found?.pieces ?? [], photo, at));
+
+/** The hand: on the photograph, or on the paper as it lies flat. */
+const hand = defineTool<{ flat: boolean; own: unknown }>({
+  id: 'tracing.hand', room: 'tracing', words: 'tracing.hand', resting: true, initial: { flat: false, own: null },
+  cursor: ({ own }) => (own === null ? 'default' : 'none'),
+  step(held, event, context) {
+    const ends = event.kind === 'cancel' || event.kind === 'blur';
+    const flat = held.own !== null && (event.kind !== 'press' || ends) ? held.flat : isFlat(context.state);
+    const step = flat ? stepFlat(held.own as CornerDrag | null, event, context) : onPhotograph.step(held.own, event, context);
+    return { ...step, state: { flat, own: step.state } };
+  },
+});
+
+const addCorner = defineTool<null>({
+  id: 'tracing.add-corner', room: 'tracing', words: 'tracing.add-corner', key: 'c', cursor: 'copy', initial: null,
+  step(_state, event, { state }) {
+    if (event.kind === 'release' && isFlat(state)) {
+      return { state: null, effects: [{ do: 'command', id: 'tracing.add-corner-at', with: event.at }, { do: 'tool', id: null }] };
+    }
+    return { state: null };
+  },
+});
+
+export const tools: readonly Tool[] = [
+  hand,
+  touchTool('tracing', '+', 'tracing.touch-is', 'i'),
+  touchTool('tracing', '-', 'tracing.touch-not', 'o'),
+  addCorner,
+];
+
+function putCorners(eke: Parameters<Command['run']>[0], corners: Point[] | null): void {
+  const { state } = eke;
+  const photo = shownPhotograph(state, 'tracing'), piece = outlineInHand(state);
+  if (photo && piece && corners !== null) eke.setOwn('tracing', withForm(state, photo.id, piece.which, { corners, answers: {} }));
+}
+
+const rooms = ['tracing'] as const;
+
+export const commands: readonly Command[] = [
+  ...photographCommands('tracing'),
+  {
+    id: 'tracing.corners', words: 'tracing.do.corners', rooms, available: (s) => outlineInHand(s) !== null,
+    run: (eke, corners) => putCorners(eke, corners as Point[]),
+  },
+  {
+    id: 'tracing.add-corner-at', words: 'tracing.do.add-corner', rooms, available: (s) => outlineInHand(s) !== null,
+    run: (eke, at) => putCorners(eke, changes.added(eke.state, at as Point)),
+  },
+  {
+    id: 'tracing.corner-after', words: 'tracing.do.corner-after', rooms, available: (s) => cornerChosen(s) !== null,
+    run: (eke) => putCorners(eke, changes.after(eke.state)),
+  },
+  {
+    id: 'tracing.drop-corner', words: 'tracing.do.drop-corner', rooms, available: (s) => cornerChosen(s) !== null,
+    run: (eke) => {
+      putCorners(eke, changes.dropped(eke.state));
+      const piece = outlineInHand(eke.state);
+      eke.select(piece ? { outline: [piece.which] } : {});
+    },
+  },
+  {
+    id: 'tracing.flat', words: 'tracing.do.flat', keys: ['f'], rooms, available: (s) => shownPhotograph(s, 'tracing')?.found != null,
+    run: (eke) => eke.setOwn('tracing', { flat: isFlat(eke.state) ? 0 : 1 }),
+  },
+  {
+    id: 'tracing.put-aside', words: 'tracing.do.put-aside', rooms, available: (s) => shownPhotograph(s, 'tracing') !== null,
+    run: async (eke) => {
+      const photo = shownPhotograph(eke.state, 'tracing');
+      if (!photo) return;
+      try {
+        const done = await eke.api.del<DoneView>(`/api/photographs/${photo.id}`);
+        eke.setOwn('tracing', { photo: null, aside: { id: photo.id, name: photo.name } });
+        eke.select({});
+        await eke.load('photographs');
+        eke.say(done.sentence);
+      } catch (trouble) {
+        eke.trouble(trouble);
+      }
+    },
+  },
+  {
+    id: 'tracing.bring-back', words: 'tracing.do.bring-back', rooms, available: (s) => s.view.own['tracing']?.['aside'] != null,
+    run: async (eke) => {
+      const aside = eke.state.view.own['tracing']?.['aside'] as { id: string } | null;
+      if (!aside) return;
+      try {
+        const done = await eke.api.post<DoneView>(`/api/photographs/${aside.id}/bring-back`);
+        await eke.load('photographs');
+        eke.setOwn('tracing', { aside: null, ...(photographById(eke.state, aside.id) ? { photo: aside.id } : {}) });
+        eke.say(done.sentence);
+      } catch (trouble) {
+        eke.trouble(trouble);
+      }
+    },
+  },
+];

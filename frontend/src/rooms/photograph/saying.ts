@@ -1,0 +1,104 @@
+/**
+ * Saying things of a photograph: shown at once, sent one after another, the newest word winning. Nothing waits
+ * for a button, so a reload finds all that was said.
+ */
+
+import type { JobView, PhotographSaid, PhotographView } from '../../client/types.gen';
+import type { Eke } from '../../core/eke';
+import type { State } from '../../core/store';
+import { withSaid } from './handles';
+
+interface Talk {
+  waiting: PhotographSaid | null;
+  going: Promise<void> | null;
+}
+const TALKS = new WeakMap<Eke, Map<string, Talk>>();
+
+function talkOf(eke: Eke, id: string): Talk {
+  const talks = TALKS.get(eke) ?? new Map<string, Talk>();
+  TALKS.set(eke, talks);
+  const talk = talks.get(id) ?? { waiting: null, going: null };
+  talks.set(id, talk);
+  return talk;
+}
+
+/** The photographs of the garment or of the shelf that hold this id. */
+export function photographById(state: State, id: string | null): PhotographView | null {
+  if (id === null) return null;
+  const { photographs, shelfPhotographs } = state.doc;
+  return photographs?.find((one) => one.id === id) ?? shelfPhotographs?.find((one) => one.id === id) ?? null;
+}
+
+/** Replace one photograph in the document. */
+export function putPhotograph(eke: Eke, photo: PhotographView): void {
+  const swap = (list: PhotographView[] | null) => list?.map((one) => (one.id === photo.id ? photo : one)) ?? null;
+  const { photographs, shelfPhotographs } = eke.state.doc;
+  eke.setDoc({ photographs: swap(photographs), shelfPhotographs: swap(shelfPhotographs) });
+}
+
+export function sayOf(eke: Eke, id: string, said: PhotographSaid): Promise<void> {
+  const photo = photographById(eke.state, id);
+  if (photo) {
+    const stale = photo.state === 'found' || photo.state === 'refused';
+    const matters = said.references !== undefined || said.touches !== undefined || said.square_paper !== undefined || said.cloth !== undefined;
+    putPhotograph(eke, { ...withSaid(photo, said), state: stale && matters ? 'changed' : photo.state });
+  }
+  const talk = talkOf(eke, id);
+  talk.waiting = { ...talk.waiting, ...said };
+  talk.going ??= send(eke, id, talk).finally(() => (talk.going = null));
+  return talk.going;
+}
+
+async function send(eke: Eke, id: string, talk: Talk): Promise<void> {
+  while (talk.waiting !== null) {
+    const said = talk.waiting;
+    talk.waiting = null;
+    try {
+      const answer = await eke.api.patch<PhotographView>(`/api/photographs/${id}`, said);
+      if (talk.waiting === null) putPhotograph(eke, answer);
+    } catch (trouble) {
+      eke.trouble(trouble);
+      await eke.load(eke.state.doc.photographs?.some((one) => one.id === id) ? 'photographs' : 'shelfPhotographs');
+    }
+  }
+}
+
+/** Trace it, once all that was said has arrived. */
+export async function trace(eke: Eke, id: string): Promise<void> {
+  await talkOf(eke, id).going;
+  try {
+    const job = await eke.api.post<JobView>(`/api/photographs/${id}/trace`);
+    eke.began(job);
+    const photo = photographById(eke.state, id);
+    if (photo) putPhotograph(eke, { ...photo, state: 'tracing', job: job.id });
+  } catch (trouble) {
+    eke.trouble(trouble);
+  }
+}
+
+/** Take in files one after another; each stands on the table as soon as it is kept. */
+export async function takeIn(
+  eke: Eke,
+  subject: string,
+  files: readonly File[],
+  cloth: boolean,
+  told: (done: number, of: number, name: string) => void,
+): Promise<PhotographView[]> {
+  const taken: PhotographView[] = [];
+  for (const [i, file] of files.entries()) {
+    told(i, files.length, file.name);
+    try {
+      const photo = await eke.api.upload<PhotographView>(`/api/subjects/${subject}/photographs`, file, file.name, cloth ? { cloth: 'true' } : {});
+      taken.push(photo);
+      const part = subject === 'shelf' ? 'shelfPhotographs' : 'photographs';
+      const there = eke.state.doc[part] ?? [];
+      if (subject === 'shelf' || eke.state.view.garment === subject) {
+        eke.setDoc({ [part]: [...there.filter((one) => one.id !== photo.id), photo] });
+      }
+    } catch (trouble) {
+      eke.trouble(trouble);
+    }
+  }
+  told(files.length, files.length, '');
+  return taken;
+}

@@ -1,0 +1,185 @@
+/**
+ * The hand on a photograph: drags corners, marks and touches with a draft, and says the new place once on release.
+ * Two more tools touch what is wanted and what is not. One set for each room that shows photographs.
+ */
+
+import type { PhotographView } from '../../client/types.gen';
+import type { Command } from '../../core/commands/command';
+import type { Point } from '../../core/geometry-types';
+import { contains } from '../../core/geometry/polygon';
+import type { Room } from '../../core/rooms';
+import type { State } from '../../core/store';
+import { chosen } from '../../core/store';
+import { defineTool, type Effect, type Tool } from '../../core/tools/machine';
+import { handlesOf, movedTo, withoutTouch, type Px } from './handles';
+import { inPicture, onPlane, ringOnPlane } from './plane';
+import { photographById, sayOf, trace } from './saying';
+
+/** The draft of a handle under way. */
+export interface HandleDraft {
+  id: string;
+  at: Px;
+}
+export const HANDLE_DRAFT = 'photograph-handle';
+
+/** The photograph that is looked at in a room; null: none. */
+export function shownPhotograph(state: State, room: Room): PhotographView | null {
+  const id = state.view.own[room]?.['photo'];
+  return photographById(state, typeof id === 'string' ? id : null);
+}
+
+/** A photograph with the unfinished gesture carried out, for drawing. */
+export function drafted(photo: PhotographView, state: State): PhotographView {
+  if (state.draft?.kind !== HANDLE_DRAFT) return photo;
+  const { id, at } = state.draft.value as HandleDraft;
+  return { ...photo, ...movedTo(photo, id, at) } as PhotographView;
+}
+
+interface Dragging {
+  id: string;
+  /** From the pointer to the middle of the handle, so that it does not jump. */
+  off: Point;
+  moved: boolean;
+}
+
+const ARROWS: Record<string, readonly [number, number]> = { arrowleft: [-1, 0], arrowright: [1, 0], arrowup: [0, -1], arrowdown: [0, 1] };
+
+export function photographHand(room: Room, words: string, choose: (photo: PhotographView, at: Point, tolerance: number) => string | null): Tool {
+  const place = (drag: Dragging, at: Point, photo: PhotographView): Px => inPicture([at[0] + drag.off[0], at[1] + drag.off[1]], photo);
+  return defineTool<Dragging | null>({
+    id: `${room}.hand`, room, words, resting: true, initial: null,
+    cursor: (drag) => (drag ? 'none' : 'default'),
+    step(drag, event, { state, tolerance_mm }) {
+      const photo = shownPhotograph(state, room);
+      if (!photo) return { state: null };
+      if (event.kind === 'press') {
+        if (event.on?.kind === 'handle') {
+          const handle = handlesOf(photo).find((one) => one.id === event.on?.id);
+          if (!handle) return { state: null };
+          const at = onPlane(handle.at, photo);
+          return {
+            state: { id: handle.id, off: [at[0] - event.at[0], at[1] - event.at[1]], moved: false },
+            effects: [{ do: 'select', selection: { ...keep(state), handle: [handle.id] } }, { do: 'capture', on: true }],
+          };
+        }
+        const which = choose(photo, event.at, tolerance_mm);
+        return { state: null, effects: [{ do: 'select', selection: which === null ? {} : { outline: [which] } }] };
+      }
+      if (event.kind === 'move' && drag) {
+        return {
+          state: { ...drag, moved: true },
+          effects: [{ do: 'draft', draft: { kind: HANDLE_DRAFT, value: { id: drag.id, at: place(drag, event.at, photo) } satisfies HandleDraft } }],
+        };
+      }
+      if (event.kind === 'release' && drag) {
+        const effects: Effect[] = [{ do: 'capture', on: false }];
+        if (drag.moved) effects.push({ do: 'command', id: `${room}.move-handle`, with: { id: drag.id, at: place(drag, event.at, photo) } }, { do: 'draft', draft: null });
+        return { state: null, effects };
+      }
+      if (event.kind === 'key' && !drag) {
+        const id = chosen(state, 'handle')[0];
+        const handle = handlesOf(photo).find((one) => one.id === id);
+        const way = ARROWS[event.key];
+        if (handle && way && !event.keys.ctrl && !event.keys.alt) {
+          const step = event.keys.shift ? 10 : 1;
+          const at = inPicture(onPlane([handle.at[0] + way[0] * step, handle.at[1] + way[1] * step], photo), photo);
+          return { state: null, taken: true, effects: [{ do: 'command', id: `${room}.move-handle`, with: { id: handle.id, at } }] };
+        }
+        if (handle?.kind === 'touch' && (event.key === 'delete' || event.key === 'backspace')) {
+          return { state: null, taken: true, effects: [{ do: 'command', id: `${room}.drop-touch`, with: handle.id }] };
+        }
+        return { state: null };
+      }
+      if (event.kind === 'cancel' || event.kind === 'blur') {
+        return { state: null, effects: drag ? [{ do: 'draft', draft: null }, { do: 'capture', on: false }] : [] };
+      }
+      return { state: drag };
+    },
+  });
+}
+
+function keep(state: State): Record<string, readonly string[]> {
+  const outline = chosen(state, 'outline');
+  return outline.length > 0 ? { outline } : {};
+}
+
+/** A click says "this is it" or "this is not"; on a touch that is there already, it takes it away. */
+export function touchTool(room: Room, side: '+' | '-', words: string, key: string): Tool {
+  return defineTool<Point | null>({
+    id: `${room}.touch${side}`, room, words, key, cursor: 'crosshair', initial: null,
+    step(down, event, { state, tolerance_mm }) {
+      const photo = shownPhotograph(state, room);
+      if (!photo) return { state: null };
+      if (event.kind === 'press') {
+        if (event.on?.kind === 'handle' && event.on.id.startsWith('touch:')) {
+          return { state: null, effects: [{ do: 'command', id: `${room}.drop-touch`, with: event.on.id }] };
+        }
+        return { state: event.at };
+      }
+      if (event.kind === 'release' && down) {
+        const still = Math.hypot(event.at[0] - down[0], event.at[1] - down[1]) <= tolerance_mm;
+        return { state: null, effects: still ? [{ do: 'command', id: `${room}.touch`, with: { at: inPicture(event.at, photo), side } }] : [] };
+      }
+      if (event.kind === 'cancel' || event.kind === 'blur') return { state: null };
+      return { state: down };
+    },
+  });
+}
+
+/** What the tools and buttons of a room with photographs can do. */
+export function photographCommands(room: Room): Command[] {
+  const rooms = [room];
+  const here = (state: State) => shownPhotograph(state, room);
+  const ready = (state: State) => here(state) !== null && here(state)?.state !== 'tracing';
+  return [
+    {
+      id: `${room}.move-handle`, words: `${room}.do.move-handle`, rooms, available: (s) => here(s) !== null,
+      run: (eke, said) => {
+        const photo = here(eke.state);
+        const { id, at } = said as HandleDraft;
+        return photo ? sayOf(eke, photo.id, movedTo(photo, id, at)) : undefined;
+      },
+    },
+    {
+      id: `${room}.drop-touch`, words: `${room}.do.drop-touch`, rooms, available: (s) => here(s) !== null,
+      run: (eke, id) => {
+        const photo = here(eke.state);
+        if (!photo) return;
+        const { handle: _gone, ...rest } = eke.state.view.selection;
+        eke.select(rest);
+        return sayOf(eke, photo.id, withoutTouch(photo, String(id)));
+      },
+    },
+    {
+      id: `${room}.touch`, words: `${room}.do.touch`, rooms, available: (s) => here(s) !== null,
+      run: (eke, said) => {
+        const photo = here(eke.state);
+        const { at, side } = said as { at: Px; side: '+' | '-' };
+        return photo ? sayOf(eke, photo.id, { touches: [...photo.touches, { x_px: at[0], y_px: at[1], side }] }) : undefined;
+      },
+    },
+    {
+      id: `${room}.trace`, words: `${room}.do.trace`, keys: ['t'], rooms, available: ready,
+      run: (eke) => {
+        const photo = here(eke.state);
+        return photo ? trace(eke, photo.id) : undefined;
+      },
+    },
+  ];
+}
+
+/** The name of the outline under a place on the photograph: the smallest that holds it. */
+export function outlineAt(rows: readonly { which: string; outline_px: readonly (readonly number[])[] }[], photo: PhotographView, at: Point): string | null {
+  const holding = rows.filter((row) => contains(ringOnPlane(row.outline_px, photo), at));
+  holding.sort((a, b) => size(a.outline_px) - size(b.outline_px));
+  return holding[0]?.which ?? null;
+}
+
+function size(ring: readonly (readonly number[])[]): number {
+  let sum = 0;
+  ring.forEach((p, i) => {
+    const q = ring[(i + 1) % ring.length] ?? p;
+    sum += (p[0] ?? 0) * (q[1] ?? 0) - (q[0] ?? 0) * (p[1] ?? 0);
+  });
+  return Math.abs(sum);
+}

@@ -1,0 +1,32 @@
+/** Words for what a photograph tells: the thing that gave the scale, how sure the lengths are, how it stands. */
+
+import type { PhotographView } from '../../client/types.gen';
+import { maybe, t, type Key } from '../../core/language';
+import { difference, type Unit } from '../../core/units';
+
+export function referenceWord(kind: string): string {
+  return maybe(`photograph.kind.${kind}`) ?? kind;
+}
+
+/** "a sheet of A4 and two marks on a ruler" */
+export function referenceWords(reference: string): string {
+  const words = reference.split('+').filter(Boolean).map(referenceWord);
+  if (words.length < 2) return words[0] ?? t('photograph.kind.auto');
+  return t('photograph.and', { first: words.slice(0, -1).join(', '), last: words.at(-1) ?? '' });
+}
+
+/** How far a length of half a metre may be off, in words: makers think of lengths, not of per cents. */
+export function certaintyWords(percent: number, unit: Unit): string {
+  const key: Key = percent <= 0.5 ? 'photograph.sure.very' : percent <= 1.5 ? 'photograph.sure.good' : percent <= 3 ? 'photograph.sure.fair' : 'photograph.sure.poor';
+  return t(key, { off: difference(Math.max(percent * 5, 0.1), unit) });
+}
+
+export function stateWord(photo: PhotographView): string {
+  return t(`photograph.state.${photo.state}`);
+}
+
+export function stateMark(photo: PhotographView): 'attention' | 'note' | 'good' | null {
+  if (photo.state === 'refused') return 'attention';
+  if (photo.state === 'changed') return 'note';
+  return photo.state === 'found' ? ((photo.found?.warnings.length ?? 0) > 0 ? 'note' : 'good') : null;
+}
