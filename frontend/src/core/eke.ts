@@ -3,7 +3,7 @@
  * write. Views get it by `useEke()`; tests build one with a `fetch` of their own.
  */
 
-import type { ChangeSaid, DoneView, JobView, RevisionEvent } from '../client/types.gen';
+import type { ChangeSaid, DoneView, JobView, PhoneView, RevisionEvent } from '../client/types.gen';
 import { Api, isTrouble, Trouble, type Fetch } from './api';
 import type { Camera } from './camera';
 import type { Listen, Listening } from './events';
@@ -24,17 +24,20 @@ export interface Outside {
 
 type Log = 'workroom' | 'garment';
 
+/** Parts that every place shows. */
+const ALWAYS: readonly Part[] = ['workroom', 'garment', 'pegs'];
+
 export class Eke {
   readonly store: Store;
   readonly api: Api;
   private readonly keep: Keep;
   private readonly listen: Listen | undefined;
   /** Parts that somebody looks at, kept fresh. */
-  private readonly needed = new Set<Part>(['workroom']);
+  private needed = new Set<Part>(ALWAYS);
   private readonly fetching = new Map<Part, AbortController>();
   /** Events that came while a change of ours was on its way. */
   private waiting: RevisionEvent[] = [];
-  private readonly phoneListeners = new Set<(phone: import('../client/types.gen').PhoneView) => void>();
+  private readonly phoneListeners = new Set<(phone: PhoneView) => void>();
 
   constructor(outside: Outside) {
     this.api = new Api(outside.fetch);
@@ -57,7 +60,10 @@ export class Eke {
     return this.listen?.(this.listening()) ?? (() => undefined);
   }
 
-  /** Load parts and keep them fresh from now on; a part that is there already is not fetched again. */
+  /**
+   * Load parts and keep them fresh while the maker stays in this room; call it while the room is being made.
+   * A part that is there already is not fetched again.
+   */
   async need(...parts: Part[]): Promise<void> {
     for (const part of parts) this.needed.add(part);
     await Promise.all(parts.filter((part) => this.state.doc[part] === null).map((part) => this.load(part)));
@@ -74,7 +80,8 @@ export class Eke {
       const answer = await asked;
       if (!control.signal.aborted) this.setDoc({ [part]: answer } as Partial<Doc>);
     } catch (trouble) {
-      if (!control.signal.aborted) this.trouble(trouble);
+      // Pegs are looked at from the side: what is wrong there is said by the room itself.
+      if (!control.signal.aborted && (part !== 'pegs' || !isTrouble(trouble) || trouble.code === 'lost')) this.trouble(trouble);
     } finally {
       if (this.fetching.get(part) === control) this.fetching.delete(part);
     }
@@ -87,6 +94,11 @@ export class Eke {
       const of = LOADERS[part].log;
       return mine === null ? part === 'workroom' : of === 'both' || of === mine;
     });
+    const unseen = (Object.keys(LOADERS) as Part[]).filter((part) => {
+      const of = LOADERS[part].log;
+      return !this.needed.has(part) && this.state.doc[part] !== null && (of === 'both' || of === mine);
+    });
+    if (unseen.length > 0) this.setDoc(pick(EMPTY_DOC, unseen)); // fetched anew when a room needs it again
     await Promise.all(stale.map((part) => this.load(part)));
   }
 
@@ -97,6 +109,7 @@ export class Eke {
     const project = where.project === undefined ? view.project : where.project;
     const other = garment !== view.garment || project !== view.project;
     const elsewhere = other || place !== view.place;
+    if (place !== view.place) this.needed = new Set(ALWAYS); // the new room says what it needs
     this.store.write((s) => ({
       ...s,
       doc: other ? { ...s.doc, ...pick(EMPTY_DOC, OF_A_GARMENT) } : s.doc,
@@ -104,7 +117,6 @@ export class Eke {
       view: { ...s.view, place, garment, project, ...(elsewhere ? { selection: {}, tool: null } : {}) },
     }));
     if (other) for (const part of OF_A_GARMENT) this.fetching.get(part)?.abort();
-    if (garment !== null) await this.need('garment', 'pegs');
     await Promise.all([...this.needed].filter((p) => this.state.doc[p] === null).map((p) => this.load(p)));
   }
 
@@ -296,7 +308,7 @@ export class Eke {
   }
 
   /** Be told when the phone's page changes; returns how to stop. */
-  onPhone(tell: (phone: import('../client/types.gen').PhoneView) => void): () => void {
+  onPhone(tell: (phone: PhoneView) => void): () => void {
     this.phoneListeners.add(tell);
     return () => this.phoneListeners.delete(tell);
   }
@@ -310,7 +322,7 @@ export class Eke {
         if (name === 'hello') void this.again();
         else if (name === 'revision') this.heard(data as RevisionEvent);
         else if (name === 'job') this.heardJob(data as JobView);
-        else for (const tell of this.phoneListeners) tell(data as import('../client/types.gen').PhoneView);
+        else for (const tell of this.phoneListeners) tell(data as PhoneView);
       },
     };
   }
