@@ -788,6 +788,7 @@ export type LayView = {
     gap_edge_mm: number;
     gap_hole_mm: number;
     cut: boolean;
+    given_up: Array<StintView>;
 };
 
 /**
@@ -3124,3 +3125,270 @@ export type LetGoApiClothsClothLetGoPostResponses = {
 };
 
 export type LetGoApiClothsClothLetGoPostResponse = LetGoApiClothsClothLetGoPostResponses[keyof LetGoApiClothsClothLetGoPostResponses];
+
+export type CloseItApiPhoneDeleteData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/phone';
+};
+
+export type CloseItApiPhoneDeleteErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type CloseItApiPhoneDeleteError = CloseItApiPhoneDeleteErrors[keyof CloseItApiPhoneDeleteErrors];
+
+export type CloseItApiPhoneDeleteResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhoneView;
+};
+
+export type CloseItApiPhoneDeleteResponse = CloseItApiPhoneDeleteResponses[keyof CloseItApiPhoneDeleteResponses];
+
+export type LookApiPhoneGetData = {
+    body?: never;
+    path?: never;
+    query?: never;
+    url: '/api/phone';
+};
+
+export type LookApiPhoneGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LookApiPhoneGetError = LookApiPhoneGetErrors[keyof LookApiPhoneGetErrors];
+
+export type LookApiPhoneGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhoneView;
+};
+
+export type LookApiPhoneGetResponse = LookApiPhoneGetResponses[keyof LookApiPhoneGetResponses];
+
+export type OpenItApiPhonePostData = {
+    body: PhoneSaid;
+    path?: never;
+    query?: never;
+    url: '/api/phone';
+};
+
+export type OpenItApiPhonePostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type OpenItApiPhonePostError = OpenItApiPhonePostErrors[keyof OpenItApiPhonePostErrors];
+
+export type OpenItApiPhonePostResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhoneView;
+};
+
+export type OpenItApiPhonePostResponse = OpenItApiPhonePostResponses[keyof OpenItApiPhonePostResponses];
+
+export type LookApiGarmentsGarmentLayGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: {
+        /**
+         * Roles
+         */
+        roles?: Array<'outer' | 'lining' | 'interlining' | 'interfacing' | 'mock-up'> | null;
+    };
+    url: '/api/garments/{garment}/lay';
+};
+
+export type LookApiGarmentsGarmentLayGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LookApiGarmentsGarmentLayGetError = LookApiGarmentsGarmentLayGetErrors[keyof LookApiGarmentsGarmentLayGetErrors];
+
+export type LookApiGarmentsGarmentLayGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: LayView;
+};
+
+export type LookApiGarmentsGarmentLayGetResponse = LookApiGarmentsGarmentLayGetResponses[keyof LookApiGarmentsGarmentLayGetResponses];
+
+export type LayApiGarmentsGarmentLayPostData = {
+    body: LaySaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/lay';
+};
+
+export type LayApiGarmentsGarmentLayPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LayApiGarmentsGarmentLayPostError = LayApiGarmentsGarmentLayPostErrors[keyof LayApiGarmentsGarmentLayPostErrors];
+
+export type LayApiGarmentsGarmentLayPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: JobView;
+};
+
+export type LayApiGarmentsGarmentLayPostResponse = LayApiGarmentsGarmentLayPostResponses[keyof LayApiGarmentsGarmentLayPostResponses];
+
+export type KeepByHandApiGarmentsGarmentLayPutData = {
+    body: ByHandSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/lay';
+};
+
+export type KeepByHandApiGarmentsGarmentLayPutErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type KeepByHandApiGarmentsGarmentLayPutError = KeepByHandApiGarmentsGarmentLayPutErrors[keyof KeepByHandApiGarmentsGarmentLayPutErrors];
+
+export type KeepByHandApiGarmentsGarmentLayPutResponses = {
+    /**
+     * Successful Response
+     */
+    200: LayView;
+};
+
+export type KeepByHandApiGarmentsGarmentLayPutResponse = KeepByHandApiGarmentsGarmentLayPutResponses[keyof KeepByHandApiGarmentsGarmentLayPutResponses];
+
+export type CheckApiGarmentsGarmentLayCheckPostData = {
+    body: ByHandSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/lay/check';
+};
+
+export type CheckApiGarmentsGarmentLayCheckPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type CheckApiGarmentsGarmentLayCheckPostError = CheckApiGarmentsGarmentLayCheckPostErrors[keyof CheckApiGarmentsGarmentLayCheckPostErrors];
+
+export type CheckApiGarmentsGarmentLayCheckPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: LayView;
+};
+
+export type CheckApiGarmentsGarmentLayCheckPostResponse = CheckApiGarmentsGarmentLayCheckPostResponses[keyof CheckApiGarmentsGarmentLayCheckPostResponses];
+
+export type StintsApiGarmentsGarmentLayStintsGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: {
+        /**
+         * Roles
+         */
+        roles?: Array<'outer' | 'lining' | 'interlining' | 'interfacing' | 'mock-up'> | null;
+    };
+    url: '/api/garments/{garment}/lay/stints';
+};
+
+export type StintsApiGarmentsGarmentLayStintsGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type StintsApiGarmentsGarmentLayStintsGetError = StintsApiGarmentsGarmentLayStintsGetErrors[keyof StintsApiGarmentsGarmentLayStintsGetErrors];
+
+export type StintsApiGarmentsGarmentLayStintsGetResponses = {
+    /**
+     * Response Stints Api Garments  Garment  Lay Stints Get
+     *
+     * Successful Response
+     */
+    200: Array<StintView>;
+};
+
+export type StintsApiGarmentsGarmentLayStintsGetResponse = StintsApiGarmentsGarmentLayStintsGetResponses[keyof StintsApiGarmentsGarmentLayStintsGetResponses];
+
+export type ConfirmApiGarmentsGarmentLayConfirmPostData = {
+    body: RolesSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/lay/confirm';
+};
+
+export type ConfirmApiGarmentsGarmentLayConfirmPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ConfirmApiGarmentsGarmentLayConfirmPostError = ConfirmApiGarmentsGarmentLayConfirmPostErrors[keyof ConfirmApiGarmentsGarmentLayConfirmPostErrors];
+
+export type ConfirmApiGarmentsGarmentLayConfirmPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type ConfirmApiGarmentsGarmentLayConfirmPostResponse = ConfirmApiGarmentsGarmentLayConfirmPostResponses[keyof ConfirmApiGarmentsGarmentLayConfirmPostResponses];

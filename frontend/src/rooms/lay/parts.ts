@@ -1,7 +1,7 @@
 /** The tools and commands of this room. */
 
-import type { Command } from '../../core/commands/command';
 import type { Tool } from '../../core/tools/machine';
+import { layTool } from './tool';
 
-export const tools: readonly Tool[] = [];
-export const commands: readonly Command[] = [];
+export { commands } from './commands';
+export const tools: readonly Tool[] = [layTool];

@@ -1,0 +1,127 @@
+/**
+ * Where things lie on the table of this room: cloths side by side, true to scale, and a tray with the pieces that
+ * have no place yet. All in mm of the table; a cloth is only shifted, never turned.
+ */
+
+import type { ClothView } from '../../client/types.gen';
+import { boundsOf } from '../../core/geometry/polygon';
+import type { Placement } from '../../core/geometry/rigid';
+import type { Box, Point } from '../../core/geometry-types';
+import type { Copy } from './copies';
+
+export interface Arranged {
+  /** What to add to a point of a cloth, by cloth. */
+  cloths: ReadonlyMap<string, Point>;
+  /** Where the tray lies; none: everything has its place. */
+  tray: Box | null;
+  /** How each copy without a place lies in the tray. */
+  slots: ReadonlyMap<string, Placement>;
+  /** All of it. */
+  box: Box;
+}
+
+/** Between two cloths, mm: room for their names. */
+const BETWEEN_MM = 90;
+/** Between two pieces in the tray, mm. */
+const APART_MM = 18;
+const TRAY_MARGIN_MM = 30;
+/** An empty tray of so much is offered where nothing else lies on the table. */
+const LEAST_TRAY_MM = 200;
+
+interface Block {
+  width: number;
+  height: number;
+}
+
+/** Lay cloths in rows, and the tray beside or below them, so that the whole is as large as it can be on a table
+ * so many times as wide as high. */
+export function arrange(cloths: readonly ClothView[], trayed: readonly Copy[], aspect: number): Arranged {
+  const boxes = cloths.map((cloth) => boundsOf(cloth.outline));
+  const blocks = boxes.map(([left, bottom, right, top]) => ({ width: right - left, height: top - bottom }));
+  let best: { loss: number; rows: Rows; tray: Tray | null; beside: boolean } | null = null;
+  for (const most of widths(blocks)) {
+    const rows = inRows(blocks, most, BETWEEN_MM);
+    for (const beside of [true, false]) {
+      const tray = trayed.length > 0 ? fillTray(trayed, beside ? null : Math.max(rows.width, LEAST_TRAY_MM), rows.height) : null;
+      const gap = tray && cloths.length > 0 ? BETWEEN_MM : 0;
+      const width = beside ? rows.width + gap + (tray?.width ?? 0) : Math.max(rows.width, tray?.width ?? 0);
+      const height = beside ? Math.max(rows.height, tray?.height ?? 0) : rows.height + gap + (tray?.height ?? 0);
+      const loss = Math.max(width / aspect, height);
+      if (best === null || loss < best.loss - 1) best = { loss, rows, tray, beside };
+    }
+  }
+  const chosen = best ?? { rows: inRows([], 0, 0), tray: null, beside: true };
+  const places = new Map<string, Point>();
+  cloths.forEach((cloth, i) => {
+    const [left = 0, , , top = 0] = boxes[i] ?? [];
+    const [x, y] = chosen.rows.at[i] ?? [0, 0];
+    places.set(cloth.id, [x - left, -y - top]);
+  });
+  const slots = new Map<string, Placement>();
+  let tray: Box | null = null;
+  if (chosen.tray) {
+    const { width, height, at } = chosen.tray;
+    const left = chosen.beside && cloths.length > 0 ? chosen.rows.width + BETWEEN_MM : 0;
+    const top = chosen.beside || cloths.length === 0 ? 0 : -chosen.rows.height - BETWEEN_MM;
+    tray = { left, bottom: top - height, width, height };
+    for (const [id, [x, y]] of at) slots.set(id, { xMm: left + x, yMm: top - y, turnDeg: 0, mirrored: false });
+  }
+  const right = Math.max(chosen.rows.width, tray ? tray.left + tray.width : 0, 1);
+  const bottom = Math.min(-chosen.rows.height, tray ? tray.bottom : 0, -1);
+  return { cloths: places, tray, slots, box: { left: 0, bottom: bottom - 10, width: right, height: -bottom + 70 } };
+}
+
+interface Rows extends Block {
+  at: Point[];
+}
+
+/** Row widths worth trying: those at which so many blocks, from the first, just fit. */
+function widths(blocks: readonly Block[]): number[] {
+  if (blocks.length === 0) return [0];
+  let sum = -BETWEEN_MM;
+  const widest = Math.max(...blocks.map((b) => b.width));
+  return blocks.map((b) => Math.max(widest, (sum += b.width + BETWEEN_MM)));
+}
+
+/** Blocks in rows no wider than `most`, in their order; places are of the upper left corner, y down. */
+function inRows(blocks: readonly Block[], most: number, gap: number): Rows {
+  let [x, y, high, width] = [0, 0, 0, 0];
+  const at = blocks.map((block): Point => {
+    if (x > 0 && x + block.width > most + 1e-6) [x, y, high] = [0, y + high + gap, 0];
+    const here: Point = [x, y];
+    x += block.width + gap;
+    high = Math.max(high, block.height);
+    width = Math.max(width, here[0] + block.width);
+    return here;
+  });
+  return { at, width, height: y + high };
+}
+
+interface Tray extends Block {
+  /** Where the origin of each piece lies, from the upper left corner of the tray, y down. */
+  at: Map<string, Point>;
+}
+
+/** Pieces upright in rows, the highest first; `width`: of the tray, or null: as fits beside so high a table. */
+function fillTray(trayed: readonly Copy[], width: number | null, height: number): Tray {
+  const items = trayed
+    .map((copy) => ({ id: copy.id, box: boundsOf(copy.piece.outline) }))
+    .map(({ id, box }) => ({ id, box, width: box[2] - box[0], height: box[3] - box[1] }))
+    .sort((a, b) => b.height - a.height || a.id.localeCompare(b.id));
+  const widest = Math.max(...items.map((i) => i.width));
+  const filled = (inner: number) => inRows(items, Math.max(inner, widest), APART_MM);
+  let rows: Rows;
+  if (width !== null) rows = filled(width - 2 * TRAY_MARGIN_MM);
+  else {
+    const aim = Math.max(height - 2 * TRAY_MARGIN_MM, LEAST_TRAY_MM);
+    let inner = widest;
+    rows = filled(inner);
+    while (rows.height > aim && inner < 20 * widest) rows = filled((inner *= 1.25));
+  }
+  const at = new Map<string, Point>();
+  items.forEach((item, i) => {
+    const [x, y] = rows.at[i] ?? [0, 0];
+    at.set(item.id, [TRAY_MARGIN_MM + x - item.box[0], TRAY_MARGIN_MM + y + item.box[3]]);
+  });
+  return { at, width: rows.width + 2 * TRAY_MARGIN_MM, height: rows.height + 2 * TRAY_MARGIN_MM };
+}

@@ -1,0 +1,119 @@
+/** What this room keeps for itself, and what it reads from the state. */
+
+import type { ClothView, JobView, LayView, PlacementSaid } from '../../client/types.gen';
+import type { Draft, State } from '../../core/store';
+import { chosen } from '../../core/store';
+import { arrange, type Arranged } from './arrange';
+import { copiesOf, type Copy } from './copies';
+import type { Held } from './grip';
+
+/** How one stands before the table: not on the server, for nothing of it is an answer. */
+export interface Own {
+  /** Cloths to lay on; null: all that are kept for the project. */
+  cloths: readonly string[] | null;
+  /** How long to look for a better lay, s. */
+  seconds: number;
+  /** Where the search begins; another number, another search. */
+  seed: number;
+  /** Ids of what is given up in the next lay; null: what was given up for the last. */
+  stints: readonly string[] | null;
+  /** Copies whose places in the tray are kept while others go, so that nothing jumps. */
+  trayed: readonly string[];
+  /** Steps by hand to take back and to do again: what lay where before each. */
+  back: readonly Step[];
+  again: readonly Step[];
+  /** Width of the table over its height. */
+  aspect: number;
+}
+export interface Step {
+  /** Of which garment and roles. */
+  of: string;
+  placements: readonly PlacementSaid[];
+  sentence: string;
+}
+
+export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, trayed: [], back: [], again: [], aspect: 1.6 };
+
+export function ownOf(state: State): Own {
+  return { ...OWN, ...(state.view.own['lay'] as Partial<Own> | undefined) };
+}
+
+/** The piece in the hand, as a draft. */
+export const HELD = 'lay.held';
+
+export function heldIn(draft: Draft | null): Held | null {
+  return draft?.kind === HELD ? (draft.value as Held) : null;
+}
+
+/** The copy that is chosen. */
+export function chosenCopy(state: State): string | null {
+  return chosen(state, 'laid')[0] ?? null;
+}
+
+/** The cloths that are ticked. */
+export function tickedCloths(lay: LayView, own: Own): ClothView[] {
+  return lay.cloths.filter((cloth) => own.cloths === null || own.cloths.includes(cloth.id));
+}
+
+/** The cloths on the table: those that are ticked, and those that something lies on. */
+export function shownCloths(lay: LayView, own: Own): ClothView[] {
+  const used = new Set(lay.laid.map((one) => one.cloth));
+  return lay.cloths.filter((cloth) => used.has(cloth.id) || own.cloths === null || own.cloths.includes(cloth.id));
+}
+
+/** Copies that have a place in the tray: those without one on a cloth, and those whose place is kept. */
+export function trayedCopies(lay: LayView, own: Own): Copy[] {
+  return copiesOf(lay).filter((copy) => copy.laid === null || own.trayed.includes(copy.id));
+}
+
+let last: { lay: LayView; own: string; arranged: Arranged } | null = null;
+
+/** Where cloths and tray lie. The same as long as nothing that it depends on changes. */
+export function arrangedOf(lay: LayView, own: Own): Arranged {
+  const cloths = shownCloths(lay, own);
+  const trayed = trayedCopies(lay, own);
+  const key = [own.aspect.toFixed(2), ...cloths.map((c) => `${c.id}${c.width_mm}`), '|', ...trayed.map((c) => c.id)].join(' ');
+  if (last?.own === key && last.lay.cut_pieces === lay.cut_pieces) return last.arranged;
+  const arranged = arrange(cloths, trayed, own.aspect);
+  last = { lay, own: key, arranged };
+  return arranged;
+}
+
+/** The search that is running for the open garment. */
+export function layJob(state: State): JobView | null {
+  const id = state.view.garment;
+  return state.jobs.find((job) => job.what === 'lay' && job.subject === id && (job.state === 'running' || job.state === 'waiting')) ?? null;
+}
+
+/** Whose steps by hand these are. */
+export function stepsKey(state: State): string {
+  return `${state.view.garment}:${[...state.view.roles].sort().join('+')}`;
+}
+
+export function stepsBack(state: State): readonly Step[] {
+  const key = stepsKey(state);
+  return ownOf(state).back.filter((step) => step.of === key);
+}
+
+export function stepsAgain(state: State): readonly Step[] {
+  const key = stepsKey(state);
+  return ownOf(state).again.filter((step) => step.of === key);
+}
+
+/** How a plan stands, for what can be done with it. */
+export type LayState = 'nothing' | 'empty' | 'stale' | 'cut' | 'running' | 'short' | 'good';
+
+export function layState(state: State): LayState {
+  const { lay } = state.doc;
+  if (lay === null || lay.cut_pieces.length === 0 || lay.cloths.length === 0) return lay?.cut ? 'cut' : 'nothing';
+  if (layJob(state)) return 'running';
+  if (lay.cut) return 'cut';
+  if (lay.laid.length === 0 && lay.missing.length === 0) return 'empty';
+  if (lay.stale.length > 0) return 'stale';
+  return lay.complete ? 'good' : 'short';
+}
+
+/** Ids of what is given up in the next lay. */
+export function givenUp(lay: LayView, own: Own): readonly string[] {
+  return own.stints ?? (lay.given_up ?? []).map((one) => one.id);
+}
