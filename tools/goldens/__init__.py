@@ -1,0 +1,1 @@
+"""What each golden of :mod:`tools.make_goldens` holds, one module a file."""
