@@ -5,5 +5,6 @@ export default defineConfig({
   plugins: [svelte()],
   base: '/',
   build: { outDir: '../src/eke/web/built', emptyOutDir: true, target: 'es2022', sourcemap: false },
-  test: { include: ['src/**/*.test.ts', 'tests/**/*.test.ts'], environment: 'node' },
+  // Threads: forked workers stop without an answer on some machines.
+  test: { include: ['src/**/*.test.ts', 'tests/**/*.test.ts'], environment: 'node', pool: 'threads' },
 });
