@@ -1,6 +1,29 @@
 /** The map of a plane seen through a lens without bend: from the photograph to the paper as it lies flat. */
 
+import type { FoundView } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
+
+/** The map from a photograph (px) to its paper laid flat (mm), from what was found on both. */
+export function flatMap(found: FoundView): Map9 | null {
+  const pairs: { from: Point; to: Point }[] = [];
+  const pair = (px: readonly number[] | undefined, mm: readonly number[] | undefined) => {
+    if (px && mm) pairs.push({ from: [px[0] ?? 0, px[1] ?? 0], to: [mm[0] ?? 0, mm[1] ?? 0] });
+  };
+  for (const piece of found.pieces) {
+    piece.corners.forEach((corner, i) => pair(piece.corners_px[i], corner));
+    for (const mark of piece.marks) mark.points.forEach((point, i) => pair(mark.points_px[i], point));
+  }
+  return mapThrough(pairs);
+}
+
+/** Where the whole photograph lies on the flat paper; null: not known, or it reaches the horizon. */
+export function photographFlat(found: FoundView, picture: { width_px: number; height_px: number }): Point[] | null {
+  const map = flatMap(found);
+  if (!map) return null;
+  const { width_px: w, height_px: h } = picture;
+  const ring = ([[0, 0], [w, 0], [w, h], [0, h]] as Point[]).map((corner) => carried(map, corner));
+  return ring.every((point) => point !== null) ? (ring as Point[]) : null;
+}
 
 /** Row by row: 3 × 3, the last entry 1. */
 export type Map9 = readonly [number, number, number, number, number, number, number, number, number];

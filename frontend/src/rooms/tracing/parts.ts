@@ -6,7 +6,7 @@ import type { Point } from '../../core/geometry-types';
 import { defineTool, type Tool } from '../../core/tools/machine';
 import { photographById } from '../photograph/saying';
 import { outlineAt, photographCommands, photographHand, shownPhotograph, touchTool } from '../photograph/tools';
-import { changes, cornerChosen, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
+import { changes, cornerChosen, cornersInHand, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
 import { withForm } from './forms';
 
 const onPhotograph = photographHand('tracing', 'tracing.hand', (photo, at) => outlineAt(photo.found?.pieces ?? [], photo, at));
@@ -65,9 +65,11 @@ export const commands: readonly Command[] = [
   {
     id: 'tracing.drop-corner', words: 'tracing.do.drop-corner', rooms, available: (s) => cornerChosen(s) !== null,
     run: (eke) => {
+      const index = cornerChosen(eke.state) ?? 0;
       putCorners(eke, changes.dropped(eke.state));
-      const piece = outlineInHand(eke.state);
-      eke.select(piece ? { outline: [piece.which] } : {});
+      // the one after it is in hand then, so that the keyboard stays where it is
+      const piece = outlineInHand(eke.state), left = cornersInHand(eke.state).length;
+      eke.select(piece ? { outline: [piece.which], ...(left > 0 ? { corner: [String(Math.min(index, left - 1))] } : {}) } : {});
     },
   },
   {
