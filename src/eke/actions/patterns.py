@@ -108,22 +108,22 @@ def change(
         room.expect(state.stored, expected)
         told = filled(state.pattern, state.stored.log.head, kind, params)
         done = room.change_garment_in(tx, state.id, kind, told, note=note)
-        if kind in ("recipe.add", "recipe.set"):
-            _require_made(room, tx, state, str(told.get("id") or told.get("recipe_id")))
+        if kind in ("recipe.add", "recipe.set", "recipe.by_hand"):
+            _require_made(room, tx, state, {str(told.get("id") or told.get("recipe_id")), done.id})
     made = told.get(MAKES[kind]) if kind in MAKES else None
     return Done(str(made) if made else done.id, done.sentence, done.revision, done.unsettled)
 
 
-def _require_made(room: Room, tx: Transaction, before: GarmentState, recipe: str) -> None:
-    """Refuse a recipe that yields nothing when it is said.
+def _require_made(room: Room, tx: Transaction, before: GarmentState, about: set[str]) -> None:
+    """Refuse a recipe, or an adjustment of one by hand, that yields nothing when it is said.
 
     A recipe whose pieces change later is kept with a finding; one that cannot be made when it is said is a
     mistake, such as a facing of -4 mm.
     """
     known = {f.sentence for f in before.derivation.findings}
     for finding in room.garment(before.id, tx).derivation.findings:
-        if recipe in finding.where and finding.code == "target-gone" and finding.sentence not in known:
-            raise BadInput(f"{finding.sentence} Nothing was changed.", recipe=recipe)
+        if about & set(finding.where) and finding.code == "target-gone" and finding.sentence not in known:
+            raise BadInput(f"{finding.sentence} Nothing was changed.", where=finding.where)
 
 
 def say_seam(room: Room, garment: str, name: str, a: Sequence[str], b: Sequence[str], **more: Any) -> Done:

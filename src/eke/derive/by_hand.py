@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from eke.derive.derived import Derived
-from eke.errors import EkeError, NotFound
+from eke.errors import BadInput, EkeError, NotFound
 from eke.findings import Finding
 from eke.geometry.move import Move
+from eke.geometry.polygon import trouble_of
 from eke.pattern.model import HandChange, Piece
 
 
@@ -27,7 +28,7 @@ def adjust(derived: Derived, changes: Sequence[HandChange]) -> tuple[Derived, tu
         if change.params.get("piece") != piece.id:
             continue
         try:
-            piece = _apply(piece, change)
+            piece = _applied(piece, change)
         except EkeError as error:
             findings.append(
                 Finding(
@@ -38,6 +39,19 @@ def adjust(derived: Derived, changes: Sequence[HandChange]) -> tuple[Derived, tu
                 )
             )
     return replace(derived, piece=piece), tuple(findings)
+
+
+def _applied(piece: Piece, change: HandChange) -> Piece:
+    try:
+        made = _apply(piece, change)
+    except (LookupError, TypeError, ValueError, OverflowError) as gap:
+        if isinstance(gap, EkeError):
+            raise
+        raise BadInput("What is to be moved, and how far, cannot be read.") from gap
+    trouble = trouble_of(made.outline)
+    if trouble is not None:
+        raise BadInput(f"With it the outline {trouble.kind}.")
+    return made
 
 
 def _apply(piece: Piece, change: HandChange) -> Piece:

@@ -10,6 +10,7 @@ derivation
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -23,6 +24,7 @@ from eke.errors import BadInput, EkeError, NotFound
 from eke.findings import Finding
 from eke.pattern.model import EdgeId, Pattern, PieceId, Recipe, RunPart, Seam, SeamId
 
+_log = logging.getLogger(__name__)
 Maker = Callable[[Pattern, Recipe], tuple[Derived, ...]]
 
 
@@ -97,6 +99,13 @@ def derive(pattern: Pattern, kinds: Mapping[str, Maker]) -> Derivation:
             made = maker(seen, replace(recipe, sources=sources))
         except EkeError as error:
             findings.append(_gone(recipe, error.message))
+            continue
+        except Exception:
+            # params may come from a file or another program; one bad recipe must not lock the maker out
+            _log.exception("the recipe %s (%s) broke", recipe.id, recipe.kind)
+            findings.append(
+                _gone(recipe, f"What “{recipe.name}” is made of cannot be read. Say it again, or leave it out.")
+            )
             continue
         for derived in made:
             adjusted, gone = adjust(derived, recipe.by_hand)
