@@ -103,8 +103,8 @@ def make_house(room: Room, *, port: int, runner: Runner | None = None, key: str 
     return house
 
 
-def house_of(request: Request) -> House:
-    """Return the house that serves this request."""
+async def house_of(request: Request) -> House:
+    """Return the house that serves this request. In the event loop: a thread for so little would cost more."""
     found: House = request.app.state.house
     return found
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     import uvicorn
     from starlette.types import ASGIApp
 
+    from eke.jobs import Job, Runner
     from eke.web.house import House
 
 PREFERRED_PORT: Final = 9353
@@ -191,27 +192,48 @@ def _serve(store: Store, folder: Path, door: socket.socket, keys: _Keys, say: Sa
 
     runner = Runner(max(2, (os.cpu_count() or 2) - 1), warm=WARM)
     house = make_house(Room(store, folder), port=door.getsockname()[1], runner=runner, key=keys.key)
+    warming = _Warming(runner)
     try:
         server = make_server(make_app(house), house)
-        warming = threading.Timer(WARM_AFTER_S, _warm, (house,))
-        warming.daemon = True
-        warming.start()
+        warming.begin_after(WARM_AFTER_S)
         with _hanging_up_ends(server):
             server.run(sockets=[door])
-        warming.cancel()
-        working = any(job.state in ("waiting", "running") for job in house.board.jobs())
-        if working:
+        if any(job.state in ("waiting", "running") for job in house.board.jobs()):
             say("Keeping what the running work has found so far …")
+        else:
+            warming.end()
     finally:
         house.close()
     say("The workroom is closed. Everything is kept. Goodbye.")
 
 
-def _warm(house: House) -> None:
-    """Let a worker load its libraries and kernels; compile them, should that never have been done."""
-    with contextlib.suppress(RuntimeError):  # closed meanwhile
-        house.runner.warm_up()
-        house.runner.start("eke.web.warming:warm_kernels")
+class _Warming:
+    """Lets a worker load its libraries and kernels; compiles them, should that never have been done."""
+
+    def __init__(self, runner: Runner) -> None:
+        self._runner = runner
+        self._job: Job | None = None
+        self._timer: threading.Timer | None = None
+
+    def begin_after(self, seconds: float) -> None:
+        self._timer = threading.Timer(seconds, self._begin)
+        self._timer.daemon = True
+        self._timer.start()
+
+    def _begin(self) -> None:
+        with contextlib.suppress(RuntimeError):  # closed meanwhile
+            self._job = self._runner.start("eke.web.warming:warm_kernels")
+
+    def end(self) -> None:
+        """End the workers at once, when none of them does anything for the maker."""
+        import multiprocessing
+
+        if self._timer is not None:
+            self._timer.cancel()
+        if self._job is not None:
+            self._job.cancel()
+        for worker in multiprocessing.active_children():
+            worker.kill()
 
 
 def make_server(app: ASGIApp, house: House) -> uvicorn.Server:
