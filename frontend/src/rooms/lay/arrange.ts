@@ -20,14 +20,21 @@ export interface Arranged {
   box: Box;
 }
 
-/** Between two cloths, mm: room for their names. */
-const BETWEEN_MM = 90;
+/** Between two cloths, as a share of the largest: beside each other, and below each other, where their names stand. */
+const BESIDE = 0.06;
+const BELOW = 0.13;
+/** A cloth has so much room at least, as a share of the largest. */
+const LEAST_WIDE = 0.14;
 /** Between two pieces in the tray, mm. */
 const APART_MM = 18;
 const TRAY_MARGIN_MM = 30;
 /** An empty tray of so much is offered where nothing else lies on the table. */
 const LEAST_TRAY_MM = 200;
 
+interface Gaps {
+  beside: number;
+  below: number;
+}
 interface Block {
   width: number;
   height: number;
@@ -38,19 +45,23 @@ interface Block {
 export function arrange(cloths: readonly ClothView[], trayed: readonly Copy[], aspect: number): Arranged {
   const boxes = cloths.map((cloth) => boundsOf(cloth.outline));
   const blocks = boxes.map(([left, bottom, right, top]) => ({ width: right - left, height: top - bottom }));
+  const largest = Math.max(LEAST_TRAY_MM, ...blocks.map((b) => Math.max(b.width, b.height)));
+  // a small offcut has a name too
+  for (const block of blocks) block.width = Math.max(block.width, LEAST_WIDE * largest);
+  const gaps: Gaps = { beside: BESIDE * largest, below: BELOW * largest };
   let best: { loss: number; rows: Rows; tray: Tray | null; beside: boolean } | null = null;
-  for (const most of widths(blocks)) {
-    const rows = inRows(blocks, most, BETWEEN_MM);
+  for (const most of widths(blocks, gaps.beside)) {
+    const rows = inRows(blocks, most, gaps);
     for (const beside of [true, false]) {
       const tray = trayed.length > 0 ? fillTray(trayed, beside ? null : Math.max(rows.width, LEAST_TRAY_MM), rows.height) : null;
-      const gap = tray && cloths.length > 0 ? BETWEEN_MM : 0;
+      const gap = tray && cloths.length > 0 ? (beside ? gaps.beside : gaps.below) : 0;
       const width = beside ? rows.width + gap + (tray?.width ?? 0) : Math.max(rows.width, tray?.width ?? 0);
       const height = beside ? Math.max(rows.height, tray?.height ?? 0) : rows.height + gap + (tray?.height ?? 0);
       const loss = Math.max(width / aspect, height);
       if (best === null || loss < best.loss - 1) best = { loss, rows, tray, beside };
     }
   }
-  const chosen = best ?? { rows: inRows([], 0, 0), tray: null, beside: true };
+  const chosen = best ?? { rows: inRows([], 0, gaps), tray: null, beside: true };
   const places = new Map<string, Point>();
   cloths.forEach((cloth, i) => {
     const [left = 0, , , top = 0] = boxes[i] ?? [];
@@ -61,14 +72,14 @@ export function arrange(cloths: readonly ClothView[], trayed: readonly Copy[], a
   let tray: Box | null = null;
   if (chosen.tray) {
     const { width, height, at } = chosen.tray;
-    const left = chosen.beside && cloths.length > 0 ? chosen.rows.width + BETWEEN_MM : 0;
-    const top = chosen.beside || cloths.length === 0 ? 0 : -chosen.rows.height - BETWEEN_MM;
+    const left = chosen.beside && cloths.length > 0 ? chosen.rows.width + gaps.beside : 0;
+    const top = chosen.beside || cloths.length === 0 ? 0 : -chosen.rows.height - gaps.below;
     tray = { left, bottom: top - height, width, height };
     for (const [id, [x, y]] of at) slots.set(id, { xMm: left + x, yMm: top - y, turnDeg: 0, mirrored: false });
   }
   const right = Math.max(chosen.rows.width, tray ? tray.left + tray.width : 0, 1);
   const bottom = Math.min(-chosen.rows.height, tray ? tray.bottom : 0, -1);
-  return { cloths: places, tray, slots, box: { left: 0, bottom: bottom - 10, width: right, height: -bottom + 70 } };
+  return { cloths: places, tray, slots, box: { left: 0, bottom: bottom - 10, width: right, height: -bottom + 10 + 0.8 * gaps.below } };
 }
 
 interface Rows extends Block {
@@ -76,20 +87,20 @@ interface Rows extends Block {
 }
 
 /** Row widths worth trying: those at which so many blocks, from the first, just fit. */
-function widths(blocks: readonly Block[]): number[] {
+function widths(blocks: readonly Block[], gap: number): number[] {
   if (blocks.length === 0) return [0];
-  let sum = -BETWEEN_MM;
+  let sum = -gap;
   const widest = Math.max(...blocks.map((b) => b.width));
-  return blocks.map((b) => Math.max(widest, (sum += b.width + BETWEEN_MM)));
+  return blocks.map((b) => Math.max(widest, (sum += b.width + gap)));
 }
 
 /** Blocks in rows no wider than `most`, in their order; places are of the upper left corner, y down. */
-function inRows(blocks: readonly Block[], most: number, gap: number): Rows {
+function inRows(blocks: readonly Block[], most: number, gaps: Gaps): Rows {
   let [x, y, high, width] = [0, 0, 0, 0];
   const at = blocks.map((block): Point => {
-    if (x > 0 && x + block.width > most + 1e-6) [x, y, high] = [0, y + high + gap, 0];
+    if (x > 0 && x + block.width > most + 1e-6) [x, y, high] = [0, y + high + gaps.below, 0];
     const here: Point = [x, y];
-    x += block.width + gap;
+    x += block.width + gaps.beside;
     high = Math.max(high, block.height);
     width = Math.max(width, here[0] + block.width);
     return here;
@@ -109,7 +120,7 @@ function fillTray(trayed: readonly Copy[], width: number | null, height: number)
     .map(({ id, box }) => ({ id, box, width: box[2] - box[0], height: box[3] - box[1] }))
     .sort((a, b) => b.height - a.height || a.id.localeCompare(b.id));
   const widest = Math.max(...items.map((i) => i.width));
-  const filled = (inner: number) => inRows(items, Math.max(inner, widest), APART_MM);
+  const filled = (inner: number) => inRows(items, Math.max(inner, widest), { beside: APART_MM, below: APART_MM });
   let rows: Rows;
   if (width !== null) rows = filled(width - 2 * TRAY_MARGIN_MM);
   else {

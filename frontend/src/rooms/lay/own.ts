@@ -50,20 +50,38 @@ export function chosenCopy(state: State): string | null {
   return chosen(state, 'laid')[0] ?? null;
 }
 
+/** The cloths with their letters, the largest first. */
+export function letteredCloths(lay: LayView): { letter: string; cloth: ClothView }[] {
+  return [...lay.cloths]
+    .sort((a, b) => b.area_mm2 - a.area_mm2 || a.name.localeCompare(b.name))
+    .map((cloth, i) => ({ letter: letterOf(i), cloth }));
+}
+
+/** A … Z, then AA, AB … */
+function letterOf(i: number): string {
+  const here = String.fromCharCode(65 + (i % 26));
+  return i < 26 ? here : letterOf(Math.floor(i / 26) - 1) + here;
+}
+
 /** The cloths that are ticked. */
 export function tickedCloths(lay: LayView, own: Own): ClothView[] {
-  return lay.cloths.filter((cloth) => own.cloths === null || own.cloths.includes(cloth.id));
+  return byArea(lay).filter((cloth) => own.cloths === null || own.cloths.includes(cloth.id));
 }
 
 /** The cloths on the table: those that are ticked, and those that something lies on. */
 export function shownCloths(lay: LayView, own: Own): ClothView[] {
   const used = new Set(lay.laid.map((one) => one.cloth));
-  return lay.cloths.filter((cloth) => used.has(cloth.id) || own.cloths === null || own.cloths.includes(cloth.id));
+  return byArea(lay).filter((cloth) => used.has(cloth.id) || own.cloths === null || own.cloths.includes(cloth.id));
 }
 
-/** Copies that have a place in the tray: those without one on a cloth, and those whose place is kept. */
+function byArea(lay: LayView): ClothView[] {
+  return letteredCloths(lay).map(({ cloth }) => cloth);
+}
+
+/** Copies that have a place in the tray: those without one on a cloth that is there, and those whose place is kept. */
 export function trayedCopies(lay: LayView, own: Own): Copy[] {
-  return copiesOf(lay).filter((copy) => copy.laid === null || own.trayed.includes(copy.id));
+  const there = new Set(lay.cloths.map((cloth) => cloth.id));
+  return copiesOf(lay).filter((copy) => copy.laid === null || !there.has(copy.laid.cloth) || own.trayed.includes(copy.id));
 }
 
 let last: { lay: LayView; own: string; arranged: Arranged } | null = null;
