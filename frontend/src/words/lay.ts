@@ -48,7 +48,7 @@ export const words = {
   'lay.cut.how': 'The cloth becomes what is left of it. It can be taken back.',
   'lay.washed': 'It has been washed',
   'lay.drop': 'Put it down',
-  'lay.on-paper': 'Measures for chalking, on paper',
+  'lay.on-paper': 'Plan on paper',
   'lay.on-paper.how': 'The lay plan to print, with the distance of every piece from the edges of the cloth.',
 
   'lay.hand': 'The hand',
@@ -158,6 +158,6 @@ export const words = {
   'lay.strip.largest': 'Largest left',
   'lay.strip.cloth': 'Cloth',
   'lay.strip.gap': 'Between cuts',
-  'lay.strip.hole': 'Round holes',
-  'lay.strip.edge': 'At the edge',
+  'lay.strip.hole': '{mm} round holes',
+  'lay.strip.edge': '{mm} at the edge',
 } as const;

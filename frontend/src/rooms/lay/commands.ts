@@ -6,10 +6,10 @@ import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
 import { t, type Key } from '../../core/language';
 import type { State } from '../../core/store';
-import { copiesOf, copyOf, saidOf, withCopy, type Copy } from './copies';
+import { asPut, copiesOf, copyOf, saidOf, withCopy, type Copy } from './copies';
 import { Grip, type Held } from './grip';
 import {
-  arrangedOf, chosenCopy, givenUp, HELD, heldIn, layJob, layState, ownOf, stepsAgain, stepsBack, stepsKey, tickedCloths,
+  arrangedOf, chosenCopy, givenUp, HELD, heldIn, layJob, layOf, layState, ownOf, stepsAgain, stepsBack, stepsKey, tickedCloths,
   trayedCopies, type Own, type Step,
 } from './own';
 
@@ -29,7 +29,7 @@ export const commands: readonly Command[] = [
   { id: 'lay.start', words: 'lay.start', keys: ['enter'], rooms: ROOM, available: canStart, run: (eke) => start(eke, {}) },
   {
     id: 'lay.rest', words: 'lay.rest', keys: ['shift+enter'], rooms: ROOM,
-    available: (s) => canStart(s) && (s.doc.lay?.laid.some((one) => one.locked) ?? false) && layState(s) !== 'stale',
+    available: (s) => canStart(s) && (layOf(s)?.laid.some((one) => one.locked) ?? false) && layState(s) !== 'stale',
     run: (eke) => start(eke, { keep: true }),
   },
   { id: 'lay.other', words: 'lay.other', rooms: ROOM, available: canStart, run: (eke) => start(eke, { other: true }) },
@@ -45,9 +45,9 @@ export const commands: readonly Command[] = [
     available: (s) => canStart(s) && ownOf(s).stints !== null,
     run: (eke) => start(eke, {}),
   },
-  { id: 'lay.cut', words: 'lay.cut', rooms: ROOM, available: (s) => layState(s) === 'good' && s.doc.lay?.to_wash.length === 0, run: confirmCut },
+  { id: 'lay.cut', words: 'lay.cut', rooms: ROOM, available: (s) => layState(s) === 'good' && layOf(s)?.to_wash.length === 0, run: confirmCut },
   {
-    id: 'lay.washed', words: 'lay.washed', rooms: ROOM, available: (s) => (s.doc.lay?.to_wash.length ?? 0) > 0,
+    id: 'lay.washed', words: 'lay.washed', rooms: ROOM, available: (s) => (layOf(s)?.to_wash.length ?? 0) > 0,
     run: (eke, said) => eke.did('workroom', () => eke.api.post<DoneView>(`/api/cloths/${String(said)}/wash`)),
   },
   { id: 'lay.drop', words: 'lay.drop', rooms: ROOM, run: (eke, said) => drop(eke, said as Held) },
@@ -62,7 +62,7 @@ export const commands: readonly Command[] = [
   { id: 'lay.tilt-right', words: 'lay.tilt-right', keys: ['}'], rooms: ROOM, available: mayTilt, run: (eke) => handle(eke, (grip, now) => grip.tilt(now, -FINE_DEG), 'lay.turned', true) },
   { id: 'lay.over', words: 'lay.over', keys: ['o'], rooms: ROOM, available: mayFlip, run: (eke) => handle(eke, (grip, now) => grip.turnOver(now), 'lay.turned-over') },
   { id: 'lay.pin', words: 'lay.pin', keys: ['l'], rooms: ROOM, available: onCloth, run: pin },
-  { id: 'lay.unpin-all', words: 'lay.unpin-all', rooms: ROOM, available: (s) => movable(s) && (s.doc.lay?.laid.some((one) => one.locked) ?? false), run: unpinAll },
+  { id: 'lay.unpin-all', words: 'lay.unpin-all', rooms: ROOM, available: (s) => movable(s) && (layOf(s)?.laid.some((one) => one.locked) ?? false), run: unpinAll },
   {
     id: 'lay.off', words: 'lay.off', keys: ['delete', 'backspace'], rooms: ROOM, available: onCloth,
     run: (eke) => {
@@ -70,10 +70,10 @@ export const commands: readonly Command[] = [
       if (copy) return drop(eke, { id: copy.id, cloth: null, at: { turnDeg: 0, xMm: 0, yMm: 0, mirrored: false }, hits: [] });
     },
   },
-  { id: 'lay.all-off', words: 'lay.all-off', rooms: ROOM, available: (s) => movable(s) && (s.doc.lay?.laid.length ?? 0) > 0, run: (eke) => put(eke, [], t('lay.all-off.done')) },
+  { id: 'lay.all-off', words: 'lay.all-off', rooms: ROOM, available: (s) => movable(s) && (layOf(s)?.laid.length ?? 0) > 0, run: (eke) => put(eke, [], t('lay.all-off.done')) },
   { id: 'lay.put-on', words: 'lay.put-on', keys: ['m'], rooms: ROOM, available: (s) => movable(s) && chosenCopy(s) !== null, run: putOn },
-  { id: 'lay.next', words: 'lay.next', keys: ['.'], rooms: ROOM, available: (s) => s.doc.lay !== null, run: (eke) => choose(eke, 1) },
-  { id: 'lay.previous', words: 'lay.previous', keys: [','], rooms: ROOM, available: (s) => s.doc.lay !== null, run: (eke) => choose(eke, -1) },
+  { id: 'lay.next', words: 'lay.next', keys: ['.'], rooms: ROOM, available: (s) => layOf(s) !== null, run: (eke) => choose(eke, 1) },
+  { id: 'lay.previous', words: 'lay.previous', keys: [','], rooms: ROOM, available: (s) => layOf(s) !== null, run: (eke) => choose(eke, -1) },
   { id: 'lay.back', words: 'lay.back', keys: ['ctrl+z'], rooms: ROOM, available: (s) => movable(s) && stepsBack(s).length > 0, run: (eke) => travel(eke, 'back') },
   { id: 'lay.again', words: 'lay.again', keys: ['ctrl+shift+z', 'ctrl+y'], rooms: ROOM, available: (s) => movable(s) && stepsAgain(s).length > 0, run: (eke) => travel(eke, 'again') },
   {
@@ -88,7 +88,7 @@ export const commands: readonly Command[] = [
 // ---- when -------------------------------------------------------------------------------------------------
 
 function canStart(s: State): boolean {
-  const { lay } = s.doc;
+  const lay = layOf(s);
   if (!lay || layState(s) === 'nothing' || layState(s) === 'running' || lay.cut) return false;
   return lay.cut_pieces.length > 0 && tickedCloths(lay, ownOf(s)).length > 0;
 }
@@ -100,7 +100,8 @@ function movable(s: State): boolean {
 
 function copyChosen(s: State): Copy | null {
   const id = chosenCopy(s);
-  return s.doc.lay && id !== null ? copyOf(s.doc.lay, id) : null;
+  const lay = layOf(s);
+  return lay && id !== null ? copyOf(lay, id) : null;
 }
 
 function onCloth(s: State): boolean {
@@ -109,7 +110,7 @@ function onCloth(s: State): boolean {
 
 function mayFlip(s: State): boolean {
   const copy = copyChosen(s);
-  const cloth = s.doc.lay?.cloths.find((one) => one.id === copy?.laid?.cloth);
+  const cloth = layOf(s)?.cloths.find((one) => one.id === copy?.laid?.cloth);
   return onCloth(s) && copy !== null && cloth !== undefined && copy.piece.may_mirror && cloth.same_face;
 }
 
@@ -121,7 +122,7 @@ function mayTilt(s: State): boolean {
 // ---- the search --------------------------------------------------------------------------------------------
 
 async function start(eke: Eke, how: { keep?: boolean; other?: boolean }): Promise<void> {
-  const { lay } = eke.state.doc;
+  const lay = layOf(eke.state);
   const { garment, roles } = eke.state.view;
   if (!lay || garment === null) return;
   const own = ownOf(eke.state);
@@ -157,9 +158,9 @@ async function confirmCut(eke: Eke): Promise<void> {
 const waiting = new WeakMap<Eke, ReturnType<typeof setTimeout>>();
 
 /** Hand over where a piece was put: onto a cloth, or back into the tray. */
-async function drop(eke: Eke, held: Held): Promise<void> {
+function drop(eke: Eke, held: Held): void {
   clearTimeout(waiting.get(eke));
-  const { lay } = eke.state.doc;
+  const lay = layOf(eke.state);
   const copy = lay && copyOf(lay, held.id);
   if (!lay || !copy) return eke.setDraft(null);
   if (held.hits.length > 0) {
@@ -169,9 +170,9 @@ async function drop(eke: Eke, held: Held): Promise<void> {
   if (held.cloth === null && copy.laid === null) return eke.setDraft(null);
   const cloth = lay.cloths.find((one) => one.id === held.cloth);
   const sentence = cloth
-    ? t(copy.laid ? 'lay.moved' : 'lay.put', { name: copy.piece.name, cloth: cloth.name })
+    ? t(copy.laid?.cloth !== cloth.id ? 'lay.put' : copy.laid.turn_deg !== held.at.turnDeg ? 'lay.turned' : 'lay.moved', { name: copy.piece.name, cloth: cloth.name })
     : t('lay.taken-off', { name: copy.piece.name });
-  await put(eke, withCopy(lay, copy, held.cloth, held.at), sentence);
+  put(eke, withCopy(lay, copy, held.cloth, held.at), sentence);
 }
 
 /** Why a piece cannot lie there. */
@@ -183,44 +184,63 @@ export function noRoom(lay: LayView, copy: Copy, held: Held, words: 'lay.no-room
   return t(words, { name: copy.piece.name, what: [...new Set(names)].slice(0, 3).join(t('lay.and')) });
 }
 
-/** Let the server check a lay exactly and keep it. */
-async function put(eke: Eke, placements: readonly PlacementSaid[], sentence: string, keepSteps = false): Promise<boolean> {
-  const { lay } = eke.state.doc;
-  const { garment, roles } = eke.state.view;
-  if (!lay || garment === null) return false;
+/** What is to be put next, while something is on its way to the server. */
+const onTheWay = new WeakMap<Eke, { next: readonly PlacementSaid[] | null; of: string; sending: Promise<void> | null }>();
+
+/** Show a lay made by hand at once, and let the server check it exactly and keep it. */
+function put(eke: Eke, placements: readonly PlacementSaid[], sentence: string, keepSteps = false): void {
+  const lay = layOf(eke.state);
+  if (!lay || eke.state.view.garment === null) return;
   const before: Step = { of: stepsKey(eke.state), placements: lay.laid.map(saidOf), sentence };
-  try {
-    const kept = await eke.api.put<LayView>(`/api/garments/${garment}/lay`, { roles: [...roles], placements });
-    const own = ownOf(eke.state);
-    const steps = keepSteps ? {} : { back: [...own.back, before].slice(-MOST_STEPS), again: [] };
-    eke.setOwn('lay', { trayed: trayedCopies(lay, own).map((copy) => copy.id), ...steps });
-    eke.setDoc({ lay: kept });
-    eke.setDraft(null);
-    eke.say(sentence, { tone: 'done' });
-    return true;
-  } catch (trouble) {
-    eke.setDraft(null);
-    eke.trouble(trouble);
-    return false;
+  const own = ownOf(eke.state);
+  const steps = keepSteps ? {} : { back: [...own.back, before].slice(-MOST_STEPS), again: [] };
+  eke.setOwn('lay', { mine: asPut(lay, placements), trayed: trayedCopies(lay, own).map((copy) => copy.id), ...steps });
+  eke.setDraft(null);
+  eke.say(sentence, { tone: 'done' });
+  const way = onTheWay.get(eke) ?? { next: null, of: '', sending: null };
+  onTheWay.set(eke, way);
+  way.next = placements;
+  way.of = stepsKey(eke.state);
+  way.sending ??= send(eke, way).finally(() => (way.sending = null));
+}
+
+/** Send what is to be put, one after the other; of several that wait only the last counts. */
+async function send(eke: Eke, way: { next: readonly PlacementSaid[] | null; of: string }): Promise<void> {
+  while (way.next !== null) {
+    const placements = way.next;
+    const { of } = way;
+    way.next = null;
+    const { garment, roles } = eke.state.view;
+    if (of !== stepsKey(eke.state)) return;
+    try {
+      const kept = await eke.api.put<LayView>(`/api/garments/${garment}/lay`, { roles: [...roles], placements });
+      if (way.next !== null) continue;
+      if (of === stepsKey(eke.state)) eke.setDoc({ lay: kept });
+      eke.setOwn('lay', { mine: null });
+    } catch (trouble) {
+      way.next = null;
+      const own = ownOf(eke.state);
+      eke.setOwn('lay', { mine: null, back: own.back.slice(0, -1) });
+      eke.trouble(trouble);
+    }
   }
 }
 
-async function travel(eke: Eke, way: 'back' | 'again'): Promise<void> {
-  const { lay } = eke.state.doc;
+function travel(eke: Eke, way: 'back' | 'again'): void {
+  const lay = layOf(eke.state);
   const steps = way === 'back' ? stepsBack(eke.state) : stepsAgain(eke.state);
   const step = steps.at(-1);
   if (!lay || !step) return;
   const now: Step = { ...step, placements: lay.laid.map(saidOf) };
-  const done = await put(eke, step.placements, t(way === 'back' ? 'lay.back.done' : 'lay.again.done', { sentence: step.sentence }), true);
-  if (!done) return;
   const own = ownOf(eke.state);
   const [from, to] = way === 'back' ? (['back', 'again'] as const) : (['again', 'back'] as const);
   eke.setOwn('lay', { [from]: own[from].filter((one) => one !== step), [to]: [...own[to], now] });
+  put(eke, step.placements, t(way === 'back' ? 'lay.back.done' : 'lay.again.done', { sentence: step.sentence }), true);
 }
 
 /** Do something with the chosen piece, show it at once, and hand it over: at once, or after a run of keys. */
-function handle(eke: Eke, move: (grip: Grip, now: Held) => Held, words: Key, later = false): Promise<void> | void {
-  const { lay } = eke.state.doc;
+function handle(eke: Eke, move: (grip: Grip, now: Held) => Held, words: Key, later = false): void {
+  const lay = layOf(eke.state);
   const id = chosenCopy(eke.state);
   const grip = lay && id !== null ? Grip.of(lay, arrangedOf(lay, ownOf(eke.state)), id) : null;
   if (!lay || !grip) return;
@@ -230,35 +250,38 @@ function handle(eke: Eke, move: (grip: Grip, now: Held) => Held, words: Key, lat
   if (held.hits.length > 0) return eke.say(t('lay.no-turn', { name: grip.copy.piece.name }));
   if (held === now || held.cloth === null) return;
   eke.setDraft({ kind: HELD, value: held });
-  const hand = () => put(eke, withCopy(lay, grip.copy, held.cloth, held.at), t(words, { name: grip.copy.piece.name }));
+  const hand = () => {
+    const now = layOf(eke.state);
+    if (now) put(eke, withCopy(now, grip.copy, held.cloth, held.at), t(words, { name: grip.copy.piece.name }));
+  };
   clearTimeout(waiting.get(eke));
-  if (!later) return hand().then(() => undefined);
-  waiting.set(eke, setTimeout(() => void hand(), PAUSE_MS));
+  if (!later) return hand();
+  waiting.set(eke, setTimeout(hand, PAUSE_MS));
 }
 
 function nudge(eke: Eke, way: 'left' | 'right' | 'up' | 'down', far: 0 | 1): void {
   const step = STEPS_MM[eke.state.view.unit][far];
   const [dx, dy] = { left: [-1, 0], right: [1, 0], up: [0, 1], down: [0, -1] }[way] as [number, number];
-  void handle(eke, (grip, now) => grip.nudge(now, dx * step, dy * step), 'lay.moved-by-keys', true);
+  handle(eke, (grip, now) => grip.nudge(now, dx * step, dy * step), 'lay.moved-by-keys', true);
 }
 
-async function pin(eke: Eke): Promise<void> {
-  const { lay } = eke.state.doc;
+function pin(eke: Eke): void {
+  const lay = layOf(eke.state);
   const copy = copyChosen(eke.state);
   if (!lay || !copy?.laid) return;
   const locked = !copy.laid.locked;
   const placements = lay.laid.map((one) => ({ ...saidOf(one), locked: one.id === copy.id ? locked : (one.locked ?? false) }));
-  await put(eke, placements, t(locked ? 'lay.pinned' : 'lay.unpinned', { name: copy.piece.name }));
+  put(eke, placements, t(locked ? 'lay.pinned' : 'lay.unpinned', { name: copy.piece.name }));
 }
 
-async function unpinAll(eke: Eke): Promise<void> {
-  const { lay } = eke.state.doc;
-  if (lay) await put(eke, lay.laid.map((one) => ({ ...saidOf(one), locked: false })), t('lay.unpin-all.done'));
+function unpinAll(eke: Eke): void {
+  const lay = layOf(eke.state);
+  if (lay) put(eke, lay.laid.map((one) => ({ ...saidOf(one), locked: false })), t('lay.unpin-all.done'));
 }
 
 /** Put the chosen piece where there is room: on the cloth that is said, or on the first one that takes it. */
-async function putOn(eke: Eke, said?: unknown): Promise<void> {
-  const { lay } = eke.state.doc;
+function putOn(eke: Eke, said?: unknown): void {
+  const lay = layOf(eke.state);
   const copy = copyChosen(eke.state);
   if (!lay || !copy) return;
   const own = ownOf(eke.state);
@@ -266,16 +289,13 @@ async function putOn(eke: Eke, said?: unknown): Promise<void> {
   const ids = typeof said === 'string' ? [said] : tickedCloths(lay, own).map((cloth) => cloth.id).filter((id) => id !== copy.laid?.cloth);
   for (const id of ids) {
     const held = grip?.placeOn(id);
-    if (held) {
-      eke.setDraft({ kind: HELD, value: held });
-      return drop(eke, held);
-    }
+    if (held) return drop(eke, held);
   }
   eke.say(t('lay.no-place', { name: copy.piece.name }));
 }
 
 function choose(eke: Eke, by: 1 | -1): void {
-  const { lay } = eke.state.doc;
+  const lay = layOf(eke.state);
   const all = lay ? copiesOf(lay) : [];
   if (all.length === 0) return;
   const at = all.findIndex((copy) => copy.id === chosenCopy(eke.state));

@@ -3,7 +3,7 @@
 import type { ClothView, CutPieceView, LaidView, LayView, PlacementSaid } from '../../client/types.gen';
 import { signedAreaMm2 } from '../../core/geometry/polygon';
 import type { GrainRule, Placement } from '../../core/geometry/rigid';
-import { turnFromToDeg } from '../../core/geometry/rigid';
+import { placed, turnFromToDeg } from '../../core/geometry/rigid';
 
 export interface Copy {
   id: string;
@@ -51,6 +51,21 @@ export function withCopy(lay: LayView, copy: Copy, cloth: string | null, at: Pla
       mirrored: at.mirrored, locked: copy.laid?.locked ?? false,
     },
   ];
+}
+
+/** The lay as it is when pieces are put so: for the eye, until the server has checked it. */
+export function asPut(lay: LayView, placements: readonly PlacementSaid[]): LayView {
+  const laid = placements.flatMap((said): LaidView[] => {
+    const piece = lay.cut_pieces.find((one) => one.id === said.piece);
+    if (!piece) return [];
+    const at = { turnDeg: said.turn_deg, xMm: said.x_mm, yMm: said.y_mm, mirrored: said.mirrored ?? false };
+    const outline = placed(piece.outline, at).map(([x, y]): [number, number] => [x, y]);
+    return [{ ...said, mirrored: at.mirrored, locked: said.locked ?? false, name: piece.name, outline }];
+  });
+  const missing = lay.cut_pieces
+    .map((piece) => ({ piece: piece.id, name: piece.name, count: piece.copies - laid.filter((one) => one.piece === piece.id).length }))
+    .filter((one) => one.count > 0);
+  return { ...lay, laid, missing, complete: missing.length === 0, faults: [] };
 }
 
 /** On cloth with a direction the top of every piece points along the warp. */

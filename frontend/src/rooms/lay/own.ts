@@ -24,6 +24,8 @@ export interface Own {
   again: readonly Step[];
   /** Width of the table over its height. */
   aspect: number;
+  /** The lay as it was put by hand just now, until the server has checked and kept it. */
+  mine: LayView | null;
 }
 export interface Step {
   /** Of which garment and roles. */
@@ -32,10 +34,16 @@ export interface Step {
   sentence: string;
 }
 
-export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, trayed: [], back: [], again: [], aspect: 1.6 };
+export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, trayed: [], back: [], again: [], aspect: 1.6, mine: null };
 
 export function ownOf(state: State): Own {
   return { ...OWN, ...(state.view.own['lay'] as Partial<Own> | undefined) };
+}
+
+/** The lay that is on the table: the maker's own that is on its way to the server, or the one that is kept. */
+export function layOf(state: State): LayView | null {
+  const { mine } = ownOf(state);
+  return mine?.garment === state.view.garment && mine.roles.join() === state.view.roles.join() ? mine : state.doc.lay;
 }
 
 /** The piece in the hand, as a draft. */
@@ -122,7 +130,7 @@ export function stepsAgain(state: State): readonly Step[] {
 export type LayState = 'nothing' | 'empty' | 'stale' | 'cut' | 'running' | 'short' | 'good';
 
 export function layState(state: State): LayState {
-  const { lay } = state.doc;
+  const lay = layOf(state);
   if (lay === null || lay.cut_pieces.length === 0 || lay.cloths.length === 0) return lay?.cut ? 'cut' : 'nothing';
   if (layJob(state)) return 'running';
   if (lay.cut) return 'cut';

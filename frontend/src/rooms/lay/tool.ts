@@ -6,7 +6,7 @@
 import type { State } from '../../core/store';
 import type { Point } from '../../core/geometry-types';
 import { defineTool, type Effect } from '../../core/tools/machine';
-import { arrangedOf, chosenCopy, HELD, heldIn, layState, ownOf } from './own';
+import { arrangedOf, chosenCopy, HELD, heldIn, layOf, layState, ownOf } from './own';
 import { Grip, type Held } from './grip';
 
 type Hand =
@@ -77,7 +77,7 @@ function canMove(state: State): boolean {
 }
 
 function begin(state: State, hand: { id: string; from: Point; turns: boolean }): Hand {
-  const { lay } = state.doc;
+  const lay = layOf(state);
   const grip = lay && Grip.of(lay, arrangedOf(lay, ownOf(state)), hand.id);
   if (!grip) return null;
   // a nudge by keys may be on its way
