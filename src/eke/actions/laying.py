@@ -215,6 +215,12 @@ def plan_key(garment: str, roles: Sequence[str] | None) -> str:
     return f"{garment}:{'+'.join(sorted(roles)) if roles else 'all'}"
 
 
+def roles_in_key(key: str) -> tuple[str, ...]:
+    """The roles that :func:`plan_key` was given; none for all."""
+    said = key.rpartition(":")[2]
+    return () if said == "all" else tuple(said.split("+"))
+
+
 def keep_plan(room: Room, plan: LayPlan, roles: Sequence[str] | None = None) -> None:
     """Keep a lay plan, in place of the one that was there for the same garment and roles."""
     with room.store.write() as tx:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from eke.actions.room import Done, Room, find_cloth_id, find_garment, find_project, new_id
 from eke.errors import BadInput
 from eke.ledger import Account, money_to_json
 from eke.units import Money
+
+DEFAULT_CURRENCY: Final = "EUR"
+"""For a project without a budget or a purchase: all its sums are nothing, and nothing needs a currency too."""
 
 
 @dataclass(frozen=True, slots=True)

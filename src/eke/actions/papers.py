@@ -21,6 +21,11 @@ from eke.paper.tiling import tiled_pages, whole_page
 from eke.pattern.model import Role
 
 
+def reference_page(paper: str = "a4", number: int = 0) -> Page:
+    """Return Eke's own reference sheet as a page, on A4 or Letter."""
+    return reference_sheet(own_sheet(paper.strip().lower(), number), metrics())  # type: ignore[arg-type]
+
+
 def reference_sheet_pdf(paper: str, number: int) -> tuple[bytes, dict[str, Any]]:
     """Return Eke's own reference sheet as a PDF, and its geometry in mm."""
     geometry = own_sheet(paper, number)  # type: ignore[arg-type]

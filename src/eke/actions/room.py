@@ -46,6 +46,8 @@ KEPT_LOGS: Final = 32
 """Histories that are kept in memory as read and replayed: more garments than anybody has open."""
 KEPT_ANSWERS: Final = 64
 """Line, small pictures and the like of the garments that were looked at last."""
+KEPT_PICTURES: Final = 48
+"""Photographs made smaller that are kept in memory: some 10 MB, and every picture of a journal."""
 KEPT_SENTENCES: Final = 400
 """What was done lately, for windows that have not seen it."""
 MOST_TOLD: Final = 3
@@ -94,6 +96,7 @@ class Room:
         self.folder = folder
         self.outlines = Outlines()
         self.cuttings: Memory[Hashable, Any] = Memory(KEPT_LOGS)
+        self.pictures: Memory[tuple[str, int], bytes] = Memory(KEPT_PICTURES)
         self.workroom_kinds: Registry[Shelf] = Registry(workroom_kinds())
         self._shelves: ReplayCache[Shelf] = ReplayCache()
         self._derivations = Derivations()

@@ -7,17 +7,15 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
 
-import numpy as np
-
-from eke.actions.drawn import drawn_pieces, piece_numbers
+from eke.actions.cutting_rows import cutting_rows, plans_of
+from eke.actions.drawn import drawn_pieces
 from eke.actions.fitting import ruler_steps_of
-from eke.actions.laying import cutting_of, kept_plan
-from eke.actions.money import ledger_report
+from eke.actions.laying import cut_by, why_stale
+from eke.actions.money import DEFAULT_CURRENCY, ledger_report
 from eke.actions.room import Room, find_garment, find_project
+from eke.actions.straightened import shown_photo
 from eke.cloth import Cloth
-from eke.errors import NotFound
 from eke.formats.faces import metrics
-from eke.formats.images import encode_jpeg, photo_from_bytes, thumbnail
 from eke.making import Caution, Need, WorkOrder, cautions_for, facts_from, notions_for, order_of_work
 from eke.paper.drawn import DrawnPiece
 from eke.paper.journal import Journal, JournalCloth, JournalPicture, journal_page
@@ -34,6 +32,7 @@ from eke.paper.work_sheets import (
     ledger_sheet,
     order_sheet,
 )
+from eke.pattern.model import Role
 from eke.units import format_mm
 
 HEADINGS: Final[Mapping[str, str]] = {
@@ -54,6 +53,8 @@ TOLD: Final = ("fit.", "recipe.", "mockup.", "true.share", "true.join", "trace.a
 """Kinds of change that the journal tells of; naming edges and the like would drown them."""
 PICTURE_PX: Final = 900
 """Longest side of a picture in the journal."""
+MOST_PICTURES: Final = 6
+"""More do not find room on one page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,31 +90,14 @@ def _cloths_for(room: Room, project: str, garment: str) -> tuple[Cloth, ...]:
 
 def cutting_pages(room: Room, garment: str, paper: str = "a4") -> tuple[Page, ...]:
     """Return the cutting list with notions, grouped by the cloth that each piece is cut from."""
-    state, pieces = cutting_of(room, garment)
-    numbers = piece_numbers(state)
-    on: dict[str, str] = {}
-    names = {key: cloth.name for key, cloth in room.shelf().cloths.items()}
-    with room.store.read() as reader:
-        plans = reader.documents("lay", state.id)
-    for plan in plans:
-        for one in plan.content["laid"]:
-            if one["cloth"] in names:
-                on[one["piece"]] = names[one["cloth"]]
-    lines = [
-        CutLine(
-            numbers.get(p.piece, ""),
-            p.name,
-            f"cut {p.copies}" + (", face down" if p.mirrored else ""),
-            on.get(p.id, f"any {p.role} cloth"),
-            "; ".join(p.pieced),
-        )
-        for p in sorted(pieces, key=lambda p: (on.get(p.id, "~"), int(numbers.get(p.piece, "0"))))
-    ]
-    needs = [Notion(n.name, _amount(n), n.sentence) for n in making_up(room, garment).needs]
-    return cutting_sheet(state.name, lines, needs, paper_named(paper), metrics())
+    lines = [CutLine(r.number, r.name, r.cut, r.cloth, r.notes) for r in cutting_rows(room, garment)]
+    needs = [Notion(n.name, amount_words(n), n.sentence) for n in making_up(room, garment).needs]
+    name = find_garment(room.shelf(), garment)[1].name
+    return cutting_sheet(name, lines, needs, paper_named(paper), metrics())
 
 
-def _amount(need: Need) -> str:
+def amount_words(need: Need) -> str:
+    """Return how much of a notion is needed, with its unit."""
     return f"{need.amount:g} {need.unit}".strip()
 
 
@@ -176,7 +160,7 @@ def ledger_pages(room: Room, project: str, paper: str = "a4") -> tuple[Page, ...
     """Return a project's ledger: what was bought, what each garment used, what is left."""
     shelf = room.shelf()
     found = find_project(shelf, project)
-    report = ledger_report(room, project)
+    report = ledger_report(room, project, shelf.ledger.currency_of(found.id) or DEFAULT_CURRENCY)
     bought = [
         LedgerLine(p.what, " ".join(filter(None, [p.on or "", *(r.sentence for r in p.rates)])), str(p.paid))
         for p in shelf.ledger.purchases.values()
@@ -196,12 +180,18 @@ def ledger_pages(room: Room, project: str, paper: str = "a4") -> tuple[Page, ...
                 ],
             )
         )
-    notes = [f"Not counted, no rate was given: {name}" for name in report.account.without_rate]
+    bought_as = {p.id: p.what for p in shelf.ledger.purchases.values()}
+    notes = [
+        f"Not counted, no rate was given: {bought_as.get(id_, id_)}" for id_ in report.account.without_rate
+    ]
     return ledger_sheet(found.name, sections, paper_named(paper), metrics(), notes=notes)
 
 
-def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
-    """Return the journal of a project and its pictures: what was traced, changed, cut and spent."""
+def journal_of(room: Room, project: str, *, pictured: bool = True) -> tuple[Journal, dict[str, bytes]]:
+    """Return the journal of a project and its pictures: what was traced, changed, cut and spent.
+
+    Without ``pictured`` the pictures are named and not made, and no piece is drawn, which is quicker.
+    """
     shelf = room.shelf()
     found = find_project(shelf, project)
     pictures: dict[str, bytes] = {}
@@ -213,9 +203,10 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
     cloths: dict[str, Cloth] = {}
     for garment in found.garments:
         state = room.garment(garment.id)
-        pieces += drawn_pieces(state)
+        if pictured:
+            pieces += drawn_pieces(state)
         for tracing in state.pattern.tracings.values():
-            _picture(room, tracing.photo, f"{garment.name}, traced", pictures, captions)
+            _picture(room, tracing.photo, f"{garment.name}, traced", pictures, captions, pictured)
         changes += [
             f"{garment.name}: {step.sentence}{f' ({step.record.note})' if step.record.note else ''}"
             for step in state.replayed.steps
@@ -226,27 +217,29 @@ def journal_of(room: Room, project: str) -> tuple[Journal, dict[str, bytes]]:
     used: list[JournalCloth] = []
     for cloth in cloths.values():
         for sha in cloth.photos:
-            _picture(room, sha, cloth.name, pictures, captions)
+            _picture(room, sha, cloth.name, pictures, captions, pictured)
         used.append(
             JournalCloth(
                 cloth.name, cloth.origin or "", f"{cloth.area_mm2 / 1e6:.2f} m²", str(cloth.price or "")
             )
         )
-    report = ledger_report(room, project)
+    report = ledger_report(room, project, shelf.ledger.currency_of(found.id) or DEFAULT_CURRENCY)
     costs.append(("spent in all", str(report.account.spent)))
     costs += [(f"{g.name} used", str(g.used)) for g in report.garments]
     if report.account.left is not None:
         costs.append(("left of the budget", str(report.account.left)))
     for garment in found.garments:
-        try:
-            left.append(f"{garment.name}: {kept_plan(room, garment.id).sentence}")
-        except NotFound:
-            continue
+        for plan in plans_of(room, garment.id):
+            roles: tuple[Role, ...] | None = plan.roles or None  # type: ignore[assignment]
+            if cut_by(shelf, plan) is None and why_stale(room, plan, roles):
+                continue
+            of = "" if not plan.roles or plan.roles == ("outer",) else f" ({', '.join(plan.roles)})"
+            left.append(f"{garment.name}{of}: {plan.sentence}")
     names = " and ".join(g.name for g in found.garments)
     journal = Journal(
         found.name,
         names,
-        tuple(captions[:6]),
+        tuple(captions[:MOST_PICTURES]),
         tuple(pieces),
         tuple(changes),
         tuple(used),
@@ -263,12 +256,15 @@ def journal_pages(room: Room, project: str, paper: str = "a4") -> tuple[tuple[Pa
 
 
 def _picture(
-    room: Room, sha: str | None, caption: str, pictures: dict[str, bytes], captions: list[JournalPicture]
+    room: Room,
+    sha: str | None,
+    caption: str,
+    pictures: dict[str, bytes],
+    captions: list[JournalPicture],
+    pictured: bool,
 ) -> None:
-    if sha is None or sha in pictures:
+    if sha is None or any(one.key == sha for one in captions):
         return
-    with room.store.read() as reader:
-        data = reader.photo_bytes(sha)
-    pixels = np.asarray(photo_from_bytes(data, name=caption).pixels_rgb)
-    pictures[sha] = encode_jpeg(thumbnail(pixels, longest_px=PICTURE_PX))
+    if pictured and len(captions) < MOST_PICTURES:
+        pictures[sha] = shown_photo(room, sha, PICTURE_PX)
     captions.append(JournalPicture(sha, caption))

@@ -30,10 +30,15 @@ def longest_side(longest_px: int) -> int:
 
 def shown_photo(room: Room, sha256: str, longest_px: int) -> bytes:
     """Return a photograph of the workroom as an upright JPEG of at most that size. Raises :class:`NotFound`."""
-    with room.store.read() as reader:
-        name, data = reader.photo(sha256).name, reader.photo_bytes(sha256)
-    picture = photo_from_bytes(data, name=f"“{name}”")
-    return encode_jpeg(thumbnail(picture.pixels_rgb, longest_px=longest_side(longest_px)))
+    longest = longest_side(longest_px)
+
+    def make() -> bytes:
+        with room.store.read() as reader:
+            name, data = reader.photo(sha256).name, reader.photo_bytes(sha256)
+        picture = photo_from_bytes(data, name=f"“{name}”")
+        return encode_jpeg(thumbnail(picture.pixels_rgb, longest_px=longest))
+
+    return room.pictures.of((sha256, longest), make)
 
 
 def straightened(room: Room, photograph_id: str, longest_px: int) -> bytes:

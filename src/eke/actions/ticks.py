@@ -6,6 +6,7 @@ to be cut) its tick stays in the document, unshown, and is there again when the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -38,33 +39,38 @@ def steps_of(room: Room, garment: str, made: MakingUp | None = None) -> tuple[St
     """Return the order of work of a garment with its ticks. ``made``: as computed already."""
     made = made or making_up(room, garment)
     ticked = ticks_of(room, garment)
-    every = _every_piece(room, garment)
+    ids = task_ids(made.order.tasks, _every_piece(room, garment))
     return tuple(
         Step(
-            key,
+            ids[task.id],
             HEADINGS.get(task.kind, SEWING),
             task.sentence,
             task.pieces,
             task.seams,
-            key in ticked,
+            ids[task.id] in ticked,
         )
         for task in made.order.tasks
-        for key in (task_id(task, every),)
     )
 
 
-def task_id(task: Task, every_piece: tuple[str, ...] = ()) -> str:
-    """Return a word for what a step is: its kind, and the pieces and seams that it is about.
+def task_ids(tasks: Sequence[Task], every_piece: Sequence[str]) -> dict[str, str]:
+    """Return a word for what each step is, by the ids that the order gave them.
 
-    Words in it (a piece's new name) do not matter, nor where in the order it stands. ``every_piece`` are the ids
-    of all pieces, for steps that are about all of them.
+    A step is its kind, and the pieces and seams that it is about; pressing and trimming are about the seams that
+    were sewn. Words in it (a piece's new name) do not matter, nor where in the order it stands. ``every_piece``
+    are the ids of all pieces, for steps that are about all of them.
     """
-    about = every_piece if task.kind in OF_ALL_PIECES else task.pieces
-    # the cloths to wash are told apart by their names only
-    words = task.sentence if task.kind == "wash" else ""
-    layer = task.id if task.kind == "hem" else ""
-    word = digest([task.kind, sorted(about), sorted(task.seams), words, layer])
-    return f"{task.kind.replace(' ', '-')}-{word[:12]}"
+    sewn = {task.id.partition(":")[2]: task.seams for task in tasks if task.kind == "sew"}
+    found: dict[str, str] = {}
+    for task in tasks:
+        about = every_piece if task.kind in OF_ALL_PIECES else task.pieces
+        after = task.id.partition(":")[2]
+        seams = task.seams or sewn.get(after, ())
+        # cloths to wash are told apart by their names only; darts by their own ids, hems by their layer
+        words = task.sentence if task.kind == "wash" else "" if after in sewn else after
+        word = digest([task.kind, sorted(about), sorted(seams), words])
+        found[task.id] = f"{task.kind.replace(' ', '-')}-{word[:12]}"
+    return found
 
 
 def ticks_of(room: Room, garment: str) -> frozenset[str]:

@@ -11,7 +11,18 @@ from eke import __version__
 from eke.web.guard import Guard
 from eke.web.house import House
 from eke.web.models.common import Problem
-from eke.web.routes import events, garments, history, jobs, lays, phone, photographs, shelf, workroom
+from eke.web.routes import (
+    events,
+    garments,
+    history,
+    jobs,
+    lays,
+    phone,
+    photographs,
+    sheets,
+    shelf,
+    workroom,
+)
 from eke.web.static import BUILT, Built
 from eke.web.troubles import Calm, say_troubles
 
@@ -25,6 +36,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     shelf.router,
     phone.router,
     lays.router,
+    sheets.router,
 )
 """Every file of ``routes``; a new one is named here."""
 
