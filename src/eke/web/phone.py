@@ -18,6 +18,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
 from eke.actions.room import Room, find_garment
+from eke.errors import HonestNo
 from eke.web.events import Hub
 from eke.web.lan import home_address
 from eke.web.models.workroom import PhoneView
@@ -141,7 +142,13 @@ class _Opening:
         self._until = door._clock() + door._open_s
         self._expires = datetime.now(UTC) + timedelta(seconds=door._open_s)
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        self._socket.bind((address, 0))  # this one network, not all that the machine is in
+        try:
+            self._socket.bind((address, 0))  # this one network, not all that the machine is in
+        except OSError as trouble:
+            self._socket.close()
+            raise HonestNo(
+                f"The home network under {address} is not there any more. Connect again and ask once more."
+            ) from trouble
         self._socket.listen(AT_ONCE)
         host = f"{address}:{self._socket.getsockname()[1]}"
         code = secrets.token_urlsafe(16)

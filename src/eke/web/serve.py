@@ -44,8 +44,14 @@ WARM_AFTER_S: Final = 1.5
 Say = Callable[[str], None]
 
 
+def say_here(sentence: str) -> None:
+    """Write to standard output at once, also into a pipe."""
+    sys.stdout.write(f"{sentence}\n")
+    sys.stdout.flush()
+
+
 def open_workroom(
-    folder: Path | str, *, open_browser: bool = True, port: int | None = None, say: Say = print
+    folder: Path | str, *, open_browser: bool = True, port: int | None = None, say: Say = say_here
 ) -> None:
     """Open a workroom in the browser and serve it until Ctrl-C; make it when it is not there.
 
