@@ -45,12 +45,13 @@ export function centroid(ring: RingMm): PointMm {
 
 /** Whether a point lies inside, by the even-odd rule; on the boundary either answer may come. */
 export function contains(ring: RingMm, pt: PointMm): boolean {
+  const [x, y] = pt;
   let inside = false;
-  eachSide(ring, (q, p) => {
-    if (p[1] > pt[1] !== q[1] > pt[1] && pt[0] < ((q[0] - p[0]) * (pt[1] - p[1])) / (q[1] - p[1]) + p[0]) {
-      inside = !inside;
-    }
-  });
+  let p = ring[ring.length - 1] as PointMm;
+  for (const q of ring) {
+    if (q[1] > y !== p[1] > y && x < ((p[0] - q[0]) * (y - q[1])) / (p[1] - q[1]) + q[0]) inside = !inside;
+    p = q;
+  }
   return inside;
 }
 
@@ -97,13 +98,20 @@ export function convexHull(points: readonly PointMm[]): PointMm[] {
   return hull.length > 0 ? hull : sorted.slice(0, 1);
 }
 
-/** The distance of a point from a straight line between two points. */
-export function distanceToSideMm(pt: PointMm, p: PointMm, q: PointMm): Mm {
+/** The squared distance of a point from a straight line between two points. */
+function toSide2(x: Mm, y: Mm, p: PointMm, q: PointMm): number {
   const dx = q[0] - p[0];
   const dy = q[1] - p[1];
   const square = dx * dx + dy * dy;
-  const t = square > 0 ? Math.min(Math.max(((pt[0] - p[0]) * dx + (pt[1] - p[1]) * dy) / square, 0), 1) : 0;
-  return Math.hypot(p[0] + t * dx - pt[0], p[1] + t * dy - pt[1]);
+  const t = square > 0 ? Math.min(Math.max(((x - p[0]) * dx + (y - p[1]) * dy) / square, 0), 1) : 0;
+  const ox = p[0] + t * dx - x;
+  const oy = p[1] + t * dy - y;
+  return ox * ox + oy * oy;
+}
+
+/** The distance of a point from a straight line between two points. */
+export function distanceToSideMm(pt: PointMm, p: PointMm, q: PointMm): Mm {
+  return Math.sqrt(toSide2(pt[0], pt[1], p, q));
 }
 
 /** Whether two straight lines have a point in common. */
@@ -129,10 +137,12 @@ export function distanceOfSidesMm(a: PointMm, b: PointMm, c: PointMm, d: PointMm
 /** The distance of a point from the boundary of a ring. */
 export function distanceToRingMm(ring: RingMm, pt: PointMm): Mm {
   let least = Infinity;
-  eachSide(ring, (p, q) => {
-    least = Math.min(least, distanceToSideMm(pt, p, q));
-  });
-  return least;
+  let p = ring[ring.length - 1] as PointMm;
+  for (const q of ring) {
+    least = Math.min(least, toSide2(pt[0], pt[1], p, q));
+    p = q;
+  }
+  return Math.sqrt(least);
 }
 
 /** The distance of two shapes with their insides: 0 where they overlap or touch. */
