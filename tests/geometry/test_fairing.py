@@ -135,3 +135,18 @@ def test_what_cannot_be_faired_is_said() -> None:
         fit_cubics(Path.arc((0, 0), 10, 0, 360).flatten(), 0.1)
     with pytest.raises(BadShape, match="two different"):
         fit_cubics(np.array([[1.0, 1.0], [1.0, 1.0]]), 0.1)
+
+
+@pytest.mark.parametrize("count", [2, 3, 30, 200])
+@pytest.mark.parametrize("noise_mm", [0.0, 1e-9, 1e-5, 1e-3, 0.1])
+@pytest.mark.parametrize("turn_rad", [None, 0.0, 1e-8, 1e-3, 0.05])
+def test_a_straight_line_is_its_own_fair_curve(count: int, noise_mm: float, turn_rad: float | None) -> None:
+    """Points of a line, with and without tremor, and with a direction that is asked for at the start."""
+    chance = np.random.default_rng(count)
+    points = np.column_stack([np.linspace(0.0, 400.0, count), noise_mm * chance.standard_normal(count)])
+    tangent = None if turn_rad is None else (float(np.cos(turn_rad)), float(np.sin(turn_rad)))
+    fit = fit_cubics(points, 2.0, start_tangent=tangent)
+    assert fit.deviation_mm <= 2.0
+    assert fit.path.length_mm == pytest.approx(400.0, rel=2e-3)
+    assert fit.path.start == pytest.approx(tuple(points[0]))
+    assert fit.path.end == pytest.approx(tuple(points[-1]))

@@ -234,3 +234,14 @@ def test_move_between_two_pairs_of_points() -> None:
     assert move.is_rigid
     assert move.apply((0, 0)) == pytest.approx((5, 5))
     assert move.apply((10, 0)) == pytest.approx((5, 15))
+
+
+@pytest.mark.parametrize("tilt_deg", [0.0, 37.0, 90.0])
+def test_a_straight_cubic_is_nearest_to_its_own_points(tilt_deg: float) -> None:
+    """A cubic with its arms at the thirds runs evenly along its chord; a point on it lies 0 from it."""
+    u = np.array([np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))])
+    path = Path((Cubic(*(tuple((100.0 * k / 3.0 * u).tolist()) for k in range(4))),))  # type: ignore[arg-type]
+    for mm in np.linspace(0.0, 100.0, 161):
+        found = path.nearest(tuple((mm * u).tolist()))  # type: ignore[arg-type]
+        assert found.distance_mm == pytest.approx(0.0, abs=1e-9)
+        assert found.at_mm == pytest.approx(mm, abs=1e-6)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 from eke.actions.room import new_id
-from eke.errors import NotFound
+from eke.errors import BadInput, NotFound
 from eke.pattern.corners import index_of
 from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
 
@@ -24,6 +24,8 @@ MAKES: Final[Mapping[str, str]] = {
 }
 """Kinds that make something under an id of its own, and the param that holds it."""
 
+LARGEST: Final = 1e6
+"""No number in a change of a garment is larger: a kilometre in mm, a year in minutes."""
 CALLS_PIECE: Final = frozenset({"trace.again", "piece.drop", "piece.cuts", "piece.move", "grain.set"})
 CALLS_EDGE: Final = frozenset(
     "edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
@@ -44,6 +46,7 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
     head
         Id of the last change: what a mock-up that is noted now was cut from.
     """
+    _require_sane(params)
     told = dict(params)
     if kind in MAKES and not told.get(MAKES[kind]):
         told[MAKES[kind]] = new_id()
@@ -65,6 +68,18 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
     if kind == "mark.set" and not told.get("called") and told.get("name"):
         told["called"] = told["name"]
     return told
+
+
+def _require_sane(value: Any) -> None:
+    """Refuse numbers beyond all sense: mathematics overflows with them, and no paper is that large."""
+    if isinstance(value, Mapping):
+        for inner in value.values():
+            _require_sane(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            _require_sane(inner)
+    elif isinstance(value, int | float) and not abs(value) <= LARGEST:
+        raise BadInput("One of the numbers is larger than any garment. Nothing was changed. Give lengths in mm.")
 
 
 def _put(told: dict[str, Any], key: str, words: Callable[[], str]) -> None:

@@ -457,7 +457,8 @@ class _Chain:
             matrices.append(weight * operator @ jac)
             residuals.append(-weight * operator @ c.ravel())
         matrix, residual = np.vstack(matrices), np.concatenate(residuals)
-        damping = 1e-6 * float(np.trace(matrix.T @ matrix)) / matrix.shape[1]
+        # where two points are all there is, nothing depends on anything
+        damping = 1e-6 * float(np.trace(matrix.T @ matrix)) / matrix.shape[1] + 1e-12
         normal_matrix = matrix.T @ matrix + damping * np.eye(matrix.shape[1])
         delta_free = np.linalg.solve(normal_matrix, matrix.T @ residual)
         flat = np.zeros(5 * len(self.p))
@@ -471,5 +472,7 @@ class _Chain:
         self.p = self.p + limit * delta[:, :2]
         self.angle = self.angle + limit * delta[:, 2]
         least = 0.02 * float(np.mean(self.arms))
-        self.arms = np.maximum(self.arms + limit * delta[:, 3:], least)
+        # on a straight line nothing depends on the arms: they must not run away
+        most = float(np.hypot(*np.diff(q, axis=0).T).sum())
+        self.arms = np.clip(self.arms + limit * delta[:, 3:], min(least, most), most)
         return float(np.abs(limit * delta[:, :2]).max()) + turn * float(np.mean(self.arms))

@@ -333,7 +333,8 @@ class Path:
         fastest = 3.0 * np.hypot(legs[..., 0], legs[..., 1]).max(axis=1)
         step_mm = (fastest[segment] / _SPANS)[:, None]
         least = np.maximum((gaps[:, :-1] + gaps[:, 1:] - step_mm) / 2.0, 0.0)
-        rows, columns = np.nonzero(least <= gaps.min())
+        # rounding must not rule out the span that holds the point when it is one of the samples
+        rows, columns = np.nonzero(least <= gaps.min() + JOIN_MM)
         order = np.argsort(least[rows, columns], kind="stable")
         return [
             (float(least[r, c]), int(segment[r]), float(ts[r, c]), float(ts[r, c + 1]))

@@ -130,6 +130,10 @@ def _end(value: Any) -> End:
     return cast(End, _one_of(value, Literal["start", "end"], "end of an edge"))
 
 
+def _text_or_none(value: Any) -> str | None:
+    return None if value is None else str(value)
+
+
 def _pt(value: Any) -> Pt:
     x, y = value
     return (float(x), float(y))
@@ -222,7 +226,7 @@ def _trace_add(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
         row = p["tracing"]
         tracing = Tracing(
             str(row.get("id") or child_id("tracing", c.record_id)),
-            row.get("photo"),
+            _text_or_none(row.get("photo")),
             str(row.get("reference", "")),
             float(row.get("scale_percent", 0.0)),
             float(row.get("uncertainty_mm", 0.0)),
@@ -507,5 +511,6 @@ def _measure_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 def _mock_up_note(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     mock_up_id = str(p.get("id") or child_id("mock-up", c.record_id))
     photos = tuple(str(x) for x in p.get("photos", ()))
-    made = MockUp(mock_up_id, int(p["number"]), p.get("revision"), str(p.get("noticed", "")), photos)
+    revision = _text_or_none(p.get("revision"))
+    made = MockUp(mock_up_id, int(p["number"]), revision, str(p.get("noticed", "")), photos)
     return replace(state, mock_ups={**state.mock_ups, made.id: made})
