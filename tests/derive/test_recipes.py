@@ -213,3 +213,37 @@ def test_the_same_pattern_is_not_worked_out_twice():
     assert known.of(pattern) is not known.of(
         pattern_with(replace(FACING, params={**FACING.params, "width_mm": 40.0}))
     )
+
+
+@pytest.mark.parametrize(
+    "params",
+    [
+        {},
+        {"piece": "f/front"},
+        {"piece": "f/front", "edge": "f/front-neck"},
+        {"piece": "f/front", "edge": "f/front-neck", "out_mm": [1, 2]},
+        {"piece": "f/front", "edge": "f/front-neck", "out_mm": "far"},
+        {"piece": "f/front", "edge": ["f"], "out_mm": 3},
+        {"piece": "f/front", "edge": "f/front-neck", "out_mm": -400.0},
+    ],
+)
+def test_an_adjustment_that_cannot_be_read_or_made_is_left_out_and_said(params):
+    plain = derive(pattern_with(FACING), recipe_kinds())
+    spoilt = replace(FACING, by_hand=(HandChange("h", "move-edge", params),))
+    found = derive(pattern_with(spoilt), recipe_kinds())
+    assert found.pieces == plain.pieces
+    # one that names another piece is about that one, and nothing is said of it here
+    assert [f.where for f in found.findings] == ([("h",)] if params else [])
+
+
+@pytest.mark.parametrize(
+    "params",
+    [{}, {"edges": 5}, {"edges": ["front-neck"], "width_mm": "wide"}, {"edges": {"a": 1}, "width_mm": []}],
+)
+@pytest.mark.parametrize("kind", sorted(recipe_kinds()))
+def test_a_recipe_that_cannot_be_read_locks_nobody_out(kind, params):
+    bad = Recipe("bad", kind, "odd one", ("front",), params)
+    found = derive(pattern_with(FACING, bad), recipe_kinds())
+    assert PieceId("f/front") in found.pieces
+    made = [d for d in found.pieces.values() if d.recipe == "bad"]
+    assert made or [f.where for f in found.findings] == [("bad",)]

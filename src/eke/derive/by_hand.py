@@ -13,7 +13,7 @@ from eke.derive.derived import Derived
 from eke.errors import BadInput, EkeError, NotFound
 from eke.findings import Finding
 from eke.geometry.move import Move
-from eke.geometry.polygon import trouble_of
+from eke.geometry.polygon import path_area_mm2, trouble_of
 from eke.pattern.model import HandChange, Piece
 
 
@@ -51,6 +51,8 @@ def _applied(piece: Piece, change: HandChange) -> Piece:
     trouble = trouble_of(made.outline)
     if trouble is not None:
         raise BadInput(f"With it the outline {trouble.kind}.")
+    if path_area_mm2(made.outline) <= 0.0:
+        raise BadInput("With it the outline turns inside out.")
     return made
 
 

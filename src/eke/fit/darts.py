@@ -23,6 +23,9 @@ from eke.pattern.pivot import live_edge, parted_notch, run_over
 MIN_LEG_MM: Final = 20.0
 """A shorter dart cannot be sewn to a point."""
 
+LEAST_INTAKE_MM: Final = 0.1
+"""Less than a tenth of a millimetre nobody draws, and nothing turns about it."""
+
 
 def dart_angle_deg(intake_mm: float, leg_mm: float) -> float:
     """Return the angle in degrees that a dart of that intake and leg takes up."""
@@ -47,7 +50,7 @@ def add_dart(
     piece, edge = live_edge(pattern, edge_id)
     length = edge.path.length_mm
     centre = edge.mm_of(at)
-    if not intake_mm > 0.0:
+    if not intake_mm >= LEAST_INTAKE_MM:
         raise BadInput("A dart takes up more than nothing. Say how wide it is at the edge.")
     low, high = centre - intake_mm / 2.0, centre + intake_mm / 2.0
     if low <= 0.5 or high >= length - 0.5:
