@@ -9,6 +9,7 @@ export const words = {
   'pattern.numbers': 'Its numbers',
   'pattern.slip': 'Notes on the pattern',
   'pattern.done': 'Done',
+  'pattern.more': 'Its ends, and the grain',
 
   // things
   'pattern.edge.unnamed': 'edge {n}',
@@ -220,7 +221,7 @@ export const words = {
   'pattern.walk.a-longer': '{a} is {mm} longer.',
   'pattern.walk.b-longer': '{b} is {mm} longer.',
   'pattern.walk.ease': '({mm} of ease are meant.)',
-  'pattern.walk.times': 'The chalk between the lines is the difference along the way, drawn {n} times as large.',
+  'pattern.walk.times': 'Chalk between the lines: the difference along the way, {n} times as large.',
   'pattern.walk.alone': 'This notch has no mate.',
   'pattern.walk.green': 'Everything about this seam agrees.',
   'pattern.walk.join.start': 'Where it starts, the corners are {a} and {b}.',

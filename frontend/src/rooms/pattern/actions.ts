@@ -197,7 +197,8 @@ const SEAMS: readonly Command[] = [
     run: (eke, said) => {
       const wanted = typeof said === 'string' ? said : seamChosen(eke.state);
       const walk = wanted === seamWalked(eke.state) ? null : wanted;
-      eke.setOwn('pattern', { walk });
+      eke.setOwn('pattern', { walk, look: Date.now() });
+      if (walk !== null) eke.select({ seam: [walk] });
     },
   },
   {
@@ -214,6 +215,7 @@ function stepped<T>(list: readonly T[], at: number, by: number): T | undefined {
 }
 
 function nextPiece(eke: Eke, by: 1 | -1): void {
+  eke.setOwn('pattern', { finding: null });
   const { garment } = eke.state.doc;
   if (!garment) return;
   const all = [...garment.pieces, ...garment.derived];
@@ -238,6 +240,7 @@ export function pieceChosen(state: State): string | null {
 }
 
 function nextPart(eke: Eke, kind: 'edge' | 'corner' | 'notch', by: 1 | -1): void {
+  eke.setOwn('pattern', { finding: null });
   const { garment } = eke.state.doc;
   if (!garment) return;
   const piece = lookup(garment).pieces.get(pieceChosen(eke.state) ?? '') ?? garment.pieces[0];
@@ -299,6 +302,7 @@ const OTHERS: readonly Command[] = [
     run: (eke, said) => {
       const found = eke.state.doc.garment?.findings.find((one) => findingKey(one) === said);
       if (found) showFinding(eke, found);
+      else eke.setOwn('pattern', { finding: null });
     },
   },
   {

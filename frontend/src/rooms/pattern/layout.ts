@@ -11,14 +11,21 @@ export type Layout = ReadonlyMap<string, Move>;
 export type Aside = Readonly<Record<string, Point>>;
 
 const GAP_MM = 60;
-/** A row of derived pieces is no wider than the pieces above, or than this. */
-const LEAST_ROW_MM = 1200;
+/** Width over height that a table of pieces should have: a screen lying on its side. */
+const ASPECT = 1.7;
+/** Rows are never quite full. */
+const LOOSE = 1.5;
 
 /** Where pieces lie, before anything was pushed aside. */
 function arrangedAnew(garment: GarmentView): Map<string, Move> {
-  const own = inRows(garment.pieces, 0, LEAST_ROW_MM);
+  const all = [...garment.pieces, ...garment.derived].reduce((sum, piece) => {
+    const { box } = shapeOf(piece);
+    return sum + (box.width + GAP_MM) * (box.height + GAP_MM);
+  }, 0);
+  const row_mm = Math.sqrt(all * LOOSE * ASPECT);
+  const own = inRows(garment.pieces, 0, row_mm);
   const above = boxOfLayout(garment.pieces, own.moves);
-  const below = inRows(garment.derived, above ? above.bottom - GAP_MM : 0, Math.max(above?.width ?? 0, LEAST_ROW_MM), above?.left ?? 0);
+  const below = inRows(garment.derived, above ? above.bottom - GAP_MM : 0, Math.max(above?.width ?? 0, row_mm), above?.left ?? 0);
   return new Map([...own.moves, ...below.moves]);
 }
 
@@ -52,6 +59,7 @@ export function layoutOf(garment: GarmentView, aside: Aside = NOT_ASIDE): Layout
     arranged = arrangedAnew(garment);
     ARRANGED.set(garment, arranged);
   }
+  if (aside === NOT_ASIDE) return arranged;
   const layout = new Map([...arranged].map(([id, move]) => {
     const by = aside[id];
     return [id, by ? followedBy(move, shift(by[0], by[1])) : move] as const;

@@ -35,8 +35,14 @@ export const hand = defineTool<Held>({
 });
 
 function chosenBy(on: Hit | null, event: Extract<ToolEvent, { at: Point }>, state: State): Effect[] {
+  if (on?.kind === 'finding') return [{ do: 'command', id: 'pattern.show-finding', with: on.id }];
+  // a hand that chooses something else has left the finding that was looked at
+  const left: Effect[] = state.view.own['pattern']?.['finding'] ? [{ do: 'command', id: 'pattern.show-finding', with: null }] : [];
+  return [...left, ...selected(on, event, state)];
+}
+
+function selected(on: Hit | null, event: Extract<ToolEvent, { at: Point }>, state: State): Effect[] {
   if (!on || on.kind === 'grain') return [{ do: 'select', selection: {} }];
-  if (on.kind === 'finding') return [{ do: 'command', id: 'pattern.show-finding', with: on.id }];
   const kind = on.kind;
   if (!event.keys.shift) return [{ do: 'select', selection: { [kind]: [on.id] } }];
   const before = state.view.selection[kind] ?? [];
@@ -101,7 +107,8 @@ function splitGrain(id: string): [string, string] {
   return [id.slice(0, at), id.slice(at + 1)];
 }
 
-function pieceUnder(state: State, on: Hit): string | null {
+/** The piece that a thing belongs to. */
+export function pieceUnder(state: State, on: Hit): string | null {
   const garment = state.doc.garment;
   if (!garment) return null;
   const things = lookup(garment);

@@ -10,7 +10,7 @@ import { drafted } from './draft';
 import { inPiece, layoutNow } from './layout';
 import { isDerived, lookup, type FoundEdge } from './lookup';
 import { alongA, snapped } from './run';
-import { hand } from './tool-hand';
+import { hand, pieceUnder } from './tool-hand';
 import { sewingOf, toggled } from './sewing';
 
 type At = Extract<ToolEvent, { at: Point }>;
@@ -29,8 +29,12 @@ function edgeAt(state: State, on: Hit | null, at: Point): { found: FoundEdge; mm
   return { found, mm: near.atMm };
 }
 
-function pieceAt(state: State, at: Point): PieceView | null {
+/** The maker's own piece under the pointer, its allowances and edges counted in. */
+function pieceAt(state: State, on: Hit | null, at: Point): PieceView | null {
   const layout = layoutNow(state);
+  const hit = on ? pieceUnder(state, on) : null;
+  const own = state.doc.garment?.pieces.find((piece) => piece.id === hit);
+  if (own) return own;
   return state.doc.garment?.pieces.find((piece) => inside(shapeOf(piece).ring, inPiece(layout, piece.id, at))) ?? null;
 }
 
@@ -99,7 +103,7 @@ const balance = defineTool<null>({
   step(_, event, { state }) {
     if (isOver(event)) return { state: null, effects: [CLEAR] };
     if (event.kind !== 'move' && event.kind !== 'release') return { state: null };
-    const piece = pieceAt(state, event.at);
+    const piece = pieceAt(state, event.on, event.at);
     if (!piece) return { state: null, effects: state.draft ? [CLEAR] : [] };
     const [x, y] = inPiece(layoutNow(state), piece.id, event.at);
     const points = levelAcross(piece, y, x);
@@ -122,7 +126,7 @@ const grain = defineTool<Drawing | null>({
   step(drawing, event, { state }) {
     if (isOver(event)) return { state: null, effects: [CLEAR, { do: 'capture', on: false }] };
     if (event.kind === 'press') {
-      const piece = pieceAt(state, event.at);
+      const piece = pieceAt(state, event.on, event.at);
       return piece ? { state: { piece: piece.id, from: event.at }, effects: [{ do: 'capture', on: true }] } : { state: null };
     }
     if (!drawing || (event.kind !== 'move' && event.kind !== 'release')) return { state: drawing };

@@ -8,6 +8,8 @@ export interface WalkDrawing {
   /** `d` of the chalk between the lines: the difference along the way, `times` as large. */
   chalk: string;
   times: number;
+  /** The largest difference along the way. */
+  most_mm: number;
   /** The end that stands over, in px, and which side it is on; null: both end together. */
   over: { from: number; to: number; side: 'a' | 'b' } | null;
 }
@@ -34,7 +36,7 @@ export function drawWalk(walk: WalkView, width_px: number): WalkDrawing {
   const chalk = most < LEAST_MM || points.length === 0 ? '' : `M0 ${MIDDLE}L${points.join('L')}L${(last * scale).toFixed(1)} ${MIDDLE}Z`;
   const [a, b] = [walk.a.length_mm * scale, walk.b.length_mm * scale];
   const over = Math.abs(walk.a.length_mm - walk.b.length_mm) < LEAST_MM ? null : { from: Math.min(a, b), to: Math.max(a, b), side: a > b ? ('a' as const) : ('b' as const) };
-  return { scale, chalk, times, over };
+  return { scale, chalk, times, most_mm: most, over };
 }
 
 /** How the two sides stand to one another, beyond the ease that is meant. */
