@@ -1,0 +1,276 @@
+import { describe, expect, it } from 'vitest';
+import { answers, Driver, json } from '../../core/driver';
+import { GENERAL } from '../../core/commands/general';
+import { Eke } from '../../core/eke';
+import type { LayView, PlacementSaid } from '../../client/types.gen';
+import type { Point } from '../../core/geometry-types';
+import { arrange } from './arrange';
+import { copiesOf, grainRule, offGrainDeg, standing, withCopy } from './copies';
+import { harmStep } from './stints';
+import { labelLines } from './labels';
+import { arrangedOf, chosenCopy, heldIn, layOf, layState, letteredCloths, ownOf } from './own';
+import { commands, tools } from './parts';
+import { aCloth, aLay, anLaid, aPiece, square } from './testing';
+
+const CLOTH = aCloth('c', square(1000));
+const OTHER = aCloth('d', square(600));
+const FRONT = aPiece('front', square(200), { copies: 2 });
+const TIE = aPiece('tie', square(100), { grain: 'any', turns_deg: null });
+
+/** Two fronts and a tie; one front lies. */
+function view(more: Partial<LayView> = {}): LayView {
+  const laid = { ...anLaid('front', square(200), [100, 100]).laid, id: 'front@1' };
+  return aLay({
+    cloths: [CLOTH, OTHER], cut_pieces: [FRONT, TIE], laid: [laid as LayView['laid'][number]],
+    missing: [{ piece: 'front', name: 'front', count: 1 }, { piece: 'tie', name: 'tie', count: 1 }], ...more,
+  });
+}
+
+async function opened(lay: LayView = view(), put: unknown = undefined) {
+  const asked: { what: string; said: unknown }[] = [];
+  const table: Record<string, unknown> = {
+    'GET /api/workroom': { revision: 5, projects: [], steps: { undo: null, redo: null } },
+    'GET /api/garments/g1': { id: 'g1', name: 'Vest', revision: 1, project: 'p1', pieces: [], derived: [], steps: { undo: null, redo: null } },
+    'GET /api/garments/g1/pegs': [],
+    'GET /api/garments/g1/lay?roles=outer': lay,
+    'GET /api/jobs': [],
+    'POST /api/garments/g1/lay': { id: 'j1', what: 'lay', subject: 'g1', title: 'Laying', state: 'running', fraction: null, sentence: '', result: null },
+    'PUT /api/garments/g1/lay': put ?? ((said: { placements: PlacementSaid[] }) => {
+      const laid = said.placements.map((p) => ({ ...anLaid(p.piece, square(p.piece === 'tie' ? 100 : 200), [p.x_mm, p.y_mm], p.turn_deg, p.cloth).laid, ...p }));
+      return view({ laid: laid as LayView['laid'], sentence: 'Checked.' });
+    }),
+  };
+  const eke = new Eke({ fetch: answers(table, asked) });
+  await eke.go('lay', { garment: 'g1' });
+  await eke.need('lay');
+  const driver = new Driver(eke, { tools, commands: [...commands, ...GENERAL] });
+  const arranged = () => arrangedOf(layOf(eke.state) as LayView, ownOf(eke.state));
+  /** A place of a cloth, on the table. */
+  const on = (cloth: string, x: number, y: number): Point => {
+    const by = arranged().cloths.get(cloth) ?? [0, 0];
+    return [x + by[0], y + by[1]];
+  };
+  const puts = () => asked.filter((a) => a.what.startsWith('PUT')).map((a) => (a.said as { placements: PlacementSaid[] }).placements);
+  return { eke, asked, driver, on, puts, arranged };
+}
+
+const AT = (id: string) => ({ kind: 'laid', id });
+
+describe('a piece moved by hand', () => {
+  it('follows the hand as a draft, and is put once on release', async () => {
+    const { eke, driver, on, puts } = await opened();
+    driver.press(on('c', 200, 200), AT('front@1')).move(on('c', 250, 260));
+    expect(heldIn(eke.state.draft)?.at).toMatchObject({ xMm: 150, yMm: 160 });
+    expect(puts()).toHaveLength(0);
+    expect(driver.captured).toBe(true);
+    await driver.release(on('c', 250, 260)).settle();
+    expect(puts()).toEqual([[expect.objectContaining({ id: 'front@1', cloth: 'c', x_mm: 150, y_mm: 160, turn_deg: 0 })]]);
+    expect(eke.state.doc.lay?.sentence).toBe('Checked.');
+    expect(eke.state.draft).toBeNull();
+    expect(chosenCopy(eke.state)).toBe('front@1');
+  });
+
+  it.each(['cancel', 'blur'] as const)('goes back on %s', async (way) => {
+    const { eke, driver, on, puts } = await opened();
+    driver.press(on('c', 200, 200), AT('front@1')).move(on('c', 250, 260))[way]().release(on('c', 250, 260));
+    await driver.settle();
+    expect(eke.state.draft).toBeNull();
+    expect(puts()).toHaveLength(0);
+  });
+
+  it('is only chosen by a click', async () => {
+    const { eke, driver, on, puts } = await opened();
+    await driver.click(on('c', 200, 200), AT('front@1')).settle();
+    expect(chosenCopy(eke.state)).toBe('front@1');
+    expect(puts()).toHaveLength(0);
+    await driver.click(on('c', 700, 700)).settle();
+    expect(chosenCopy(eke.state)).toBeNull();
+  });
+
+  it('stops at the edge of the cloth while the hand is just outside', async () => {
+    const { driver, on, puts } = await opened();
+    await driver.drag([on('c', 200, 200), on('c', 150, 200), on('c', 60, 200), on('c', -20, 200)], AT('front@1')).settle();
+    expect(puts()[0]?.[0]?.x_mm).toBeCloseTo(0, 1);
+  });
+
+  it('goes back into the tray when it is put down beside the cloths', async () => {
+    const { eke, driver, on, puts } = await opened();
+    await driver.drag([on('c', 200, 200), on('c', 100, 500), on('c', -300, 500)], AT('front@1')).settle();
+    expect(puts()).toEqual([[]]);
+    expect(eke.state.said?.sentence).toContain('tray');
+  });
+
+  it('comes from the tray onto a cloth, and onto another', async () => {
+    const { driver, on, puts, arranged } = await opened();
+    const slot = arranged().slots.get('front@2');
+    const from: Point = [(slot?.xMm ?? 0) + 100, (slot?.yMm ?? 0) + 100];
+    await driver.drag([from, on('d', 300, 300)], AT('front@2')).settle();
+    expect(puts()[0]).toContainEqual(expect.objectContaining({ id: 'front@2', cloth: 'd', x_mm: 200, y_mm: 200 }));
+    expect(puts()[0]).toHaveLength(2);
+  });
+
+  it('says what is in the way and is not put where there is no room', async () => {
+    const small = { ...CLOTH, ...aCloth('c', square(230)) };
+    const laid = [{ ...anLaid('front', square(200), [10, 10]).laid, id: 'front@1' }] as LayView['laid'];
+    const { eke, driver, on, puts, arranged } = await opened(view({ cloths: [small], laid }));
+    const slot = arranged().slots.get('front@2');
+    await driver.drag([[(slot?.xMm ?? 0) + 100, (slot?.yMm ?? 0) + 100], on('c', 110, 110)], AT('front@2')).settle();
+    expect(puts()).toHaveLength(0);
+    expect(eke.state.said?.sentence).toContain('front is in the way');
+    expect(eke.state.draft).toBeNull();
+  });
+
+  it('is where it was when the server finds something wrong, and says what', async () => {
+    const { eke, driver, on } = await opened(view(), json({ code: 'conflict', sentence: '“front” is 3.0° off the grain.', facts: { faults: [] } }, 409));
+    await driver.drag([on('c', 200, 200), on('c', 300, 300)], AT('front@1')).settle();
+    expect(eke.state.said).toMatchObject({ sentence: '“front” is 3.0° off the grain.', tone: 'trouble' });
+    expect(layOf(eke.state)?.laid[0]).toMatchObject({ x_mm: 100, y_mm: 100 });
+    expect(ownOf(eke.state).back).toHaveLength(0);
+  });
+
+  it('does not move while a lay is being looked for, or when the lay is old', async () => {
+    const { driver, on, puts, eke } = await opened(view({ stale: ['The pattern has changed.'] }));
+    expect(layState(eke.state)).toBe('stale');
+    await driver.drag([on('c', 200, 200), on('c', 300, 300)], AT('front@1')).settle();
+    expect(puts()).toHaveLength(0);
+  });
+});
+
+describe('turning', () => {
+  it('by the head of the grain arrow only comes to rest where the grain allows', async () => {
+    const { eke, driver, on, puts } = await opened();
+    driver.press(on('c', 200, 330), { kind: 'lay-turn', id: 'front@1' }).move(on('c', 300, 250)).move(on('c', 260, 120));
+    expect(heldIn(eke.state.draft)?.at.turnDeg).toBe(180);
+    await driver.release(on('c', 260, 120)).settle();
+    expect(puts()[0]?.[0]).toMatchObject({ turn_deg: 180 });
+    expect(puts()[0]?.[0]?.x_mm).toBeCloseTo(300);
+  });
+
+  it('by keys steps through the turns of the grain, and freely where any will do', async () => {
+    const laid = [{ ...anLaid('tie', square(100), [500, 500]).laid, id: 'tie@1' }] as LayView['laid'];
+    const { eke, driver, puts } = await opened(view({ laid }));
+    eke.select({ laid: ['tie@1'] });
+    await driver.key('[').settle();
+    expect(puts()[0]?.[0]?.turn_deg).toBeCloseTo(15);
+    await driver.key(']').key(']').settle();
+    expect(puts().at(-1)?.[0]?.turn_deg).toBeCloseTo(345);
+  });
+
+  it('is told in degrees off the grain', () => {
+    const rule = grainRule(aPiece('p', square(10), { tilt_deg: 2 }), aCloth('c', square(100), { grain_deg: 30 }));
+    expect(offGrainDeg(301.5, rule)).toBeCloseTo(1.5);
+    expect(offGrainDeg(120, rule)).toBeCloseTo(0);
+    expect(offGrainDeg(12, grainRule(TIE, CLOTH))).toBeNull();
+    expect(grainRule(FRONT, { ...CLOTH, nap: 'one-way' }).turnsDeg).toEqual([0]);
+  });
+});
+
+describe('keys', () => {
+  it('move by a millimetre and by a centimetre, and are put once for a run of them', async () => {
+    const { eke, driver, puts } = await opened();
+    eke.select({ laid: ['front@1'] });
+    driver.key('arrowright').key('arrowright').key('shift+arrowup').key('arrowleft');
+    expect(heldIn(eke.state.draft)?.at).toMatchObject({ xMm: 101, yMm: 110 });
+    await new Promise((done) => setTimeout(done, 600));
+    await driver.settle();
+    expect(puts()).toEqual([[expect.objectContaining({ x_mm: 101, y_mm: 110 })]]);
+  });
+
+  it('pin a piece, take it off, find it a place, and take all that back again', async () => {
+    const { eke, driver, puts } = await opened();
+    eke.select({ laid: ['front@1'] });
+    await driver.key('l').settle();
+    expect(puts().at(-1)?.[0]?.locked).toBe(true);
+    await driver.key('delete').settle();
+    expect(puts().at(-1)).toEqual([]);
+    eke.select({ laid: ['tie@1'] });
+    await driver.key('m').settle();
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'tie@1', cloth: 'c' });
+    await driver.key('ctrl+z').settle();
+    expect(puts().at(-1)).toEqual([]);
+    await driver.key('ctrl+z').settle();
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front@1', locked: true, x_mm: 100 });
+    await driver.key('ctrl+z').settle();
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front@1', locked: false });
+    await driver.key('ctrl+shift+z').settle();
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front@1', locked: true });
+  });
+
+  it('go from piece to piece', async () => {
+    const { eke, driver } = await opened();
+    driver.key('.').key('.');
+    expect(chosenCopy(eke.state)).toBe('front@2');
+    driver.key(',').key(',').key(',');
+    expect(chosenCopy(eke.state)).toBe('front@2');
+  });
+});
+
+describe('the search', () => {
+  it('is asked for with the cloths that are ticked, and keeps what is pinned', async () => {
+    const pinned = view();
+    const { eke, asked, driver } = await opened(view({ laid: pinned.laid.map((one) => ({ ...one, locked: true })) }));
+    eke.setOwn('lay', { cloths: ['d'], seconds: 5 });
+    await driver.key('shift+enter').settle();
+    const said = asked.find((a) => a.what === 'POST /api/garments/g1/lay')?.said;
+    expect(said).toMatchObject({ roles: ['outer'], cloths: ['d'], seconds: 5, stints: [], keep: [{ id: 'front@1', locked: true }] });
+    expect(layState(eke.state)).toBe('running');
+  });
+
+  it('gives up again what was given up before, unless something else is chosen', async () => {
+    const stint = { id: 'hem', kind: 'narrower hem', sentence: '', harm: 6, saves_mm2: 1, enough: true };
+    const { eke, asked, driver } = await opened(view({ given_up: [stint] }));
+    await driver.key('enter').settle();
+    expect(asked.at(-1)?.said).toMatchObject({ stints: ['hem'], keep: [] });
+    expect(ownOf(eke.state).trayed).toEqual(['front@2', 'tie@1']);
+  });
+});
+
+describe('the table', () => {
+  it('lays cloths beside each other without touching, and all pieces without a place into the tray', () => {
+    const lay = view();
+    const arranged = arrange(lay.cloths, copiesOf(lay).filter((c) => !c.laid), 1.6);
+    const [c, d] = [arranged.cloths.get('c'), arranged.cloths.get('d')];
+    expect(c).toBeDefined();
+    expect(Math.abs((c?.[0] ?? 0) - (d?.[0] ?? 0)) > 1000 || Math.abs((c?.[1] ?? 0) - (d?.[1] ?? 0)) > 600).toBe(true);
+    expect([...arranged.slots.keys()].sort()).toEqual(['front@2', 'tie@1']);
+    for (const slot of arranged.slots.values()) {
+      expect(slot.xMm).toBeGreaterThan(arranged.tray?.left ?? Infinity);
+      expect(slot.yMm).toBeGreaterThan(arranged.tray?.bottom ?? Infinity);
+      expect(slot.yMm).toBeLessThan((arranged.tray?.bottom ?? 0) + (arranged.tray?.height ?? 0));
+    }
+  });
+
+  it('is as high as it is wide on a tall one', () => {
+    const cloths = [1, 2, 3, 4].map((i) => aCloth(`c${i}`, square(1000)));
+    expect(arrange(cloths, [], 3).box.width).toBeGreaterThan(arrange(cloths, [], 0.5).box.width);
+  });
+
+  it('gives letters by size', () => {
+    expect(letteredCloths(view()).map(({ letter, cloth }) => letter + cloth.id)).toEqual(['Ac', 'Bd']);
+  });
+});
+
+describe('counts', () => {
+  it('areas and what is missing', () => {
+    const stands = standing(view());
+    expect(stands).toMatchObject({ on: 1, all: 3, on_mm2: 40000, cloth_mm2: 1e6 });
+    expect(stands.share).toBeCloseTo(40000 / 90000);
+    expect(stands.missing).toEqual([{ name: 'front', count: 1 }, { name: 'tie', count: 1 }]);
+  });
+
+  it('placements without what is taken off', () => {
+    const lay = view();
+    const [first] = copiesOf(lay);
+    expect(first && withCopy(lay, first, null, null)).toEqual([]);
+  });
+
+  it('harm in four steps, least first', () => {
+    expect([1, 2, 3, 5, 6, 8, 9, 12].map(harmStep)).toEqual([1, 1, 2, 2, 3, 3, 4, 4]);
+  });
+
+  it('names that fit', () => {
+    expect(labelLines('armhole facing', 70, 60)).toEqual(['armhole', 'facing']);
+    expect(labelLines('armhole facing', 40, 60)).toBeNull();
+    expect(labelLines('tie', 100, 10)).toBeNull();
+  });
+});
