@@ -4,6 +4,7 @@
  */
 
 import type { ClothView, LayView } from '../../client/types.gen';
+import type { LayHazards } from '../../core/geometry/collide';
 import { centroid, contains, distanceToRingMm } from '../../core/geometry/polygon';
 import {
   allowedTurnDeg, apply, applyVector, grainTurnsDeg, moveOf, turnedOver, turnedTo, turnFromToDeg, type Placement,
@@ -11,7 +12,7 @@ import {
 import type { Point } from '../../core/geometry-types';
 import type { Arranged } from './arrange';
 import { copiesOf, grainRule, mayTurnOver, placementOf, type Copy } from './copies';
-import { groundOf, type Ground } from './ground';
+import { groundOf, hazardsOn, type Ground } from './ground';
 
 /** Where the piece in the hand is. */
 export interface Held {
@@ -38,6 +39,7 @@ export class Grip {
   /** A point in the middle of the piece, in its own frame. */
   readonly middle: Point;
   private readonly others: readonly Copy[];
+  private readonly hazards = new Map<string, LayHazards>();
   private readonly grounds = new Map<string, Ground>();
 
   private constructor(
@@ -93,7 +95,7 @@ export class Grip {
     const wanted = this.under(lies, hold, this.inFrame(cloth.id, to));
     const ground = this.ground(cloth, wanted);
     const spot: Point = [wanted.xMm, wanted.yMm];
-    if (ground.hits(spot).length === 0) return this.held(cloth, wanted, spot, []);
+    if (ground.free(spot)) return this.held(cloth, wanted, spot, []);
     if (stays && now.hits.length === 0) return this.held(cloth, wanted, ground.slide([now.at.xMm, now.at.yMm], spot), []);
     const near = ground.near(spot, SETTLE_MM);
     return near ? this.held(cloth, wanted, near, []) : this.held(cloth, wanted, spot, ground.hits(spot));
@@ -159,7 +161,7 @@ export class Grip {
       for (let y = Math.min(...ys); y < Math.max(...ys); y += SEARCH_MM) {
         for (let x = Math.min(...xs); x < Math.max(...xs); x += SEARCH_MM) {
           const spot: Point = [x - middle[0], y - middle[1]];
-          if (ground.hits(spot).length === 0) return this.held(cloth, turned, spot, []);
+          if (ground.free(spot)) return this.held(cloth, turned, spot, []);
         }
       }
     }
@@ -170,10 +172,8 @@ export class Grip {
     if (!cloth) return { ...now, at, hits: [] };
     const ground = this.ground(cloth, at);
     const spot: Point = [at.xMm, at.yMm];
-    const hits = ground.hits(spot);
-    if (hits.length === 0) return this.held(cloth, at, spot, []);
     const near = ground.near(spot, SHIFT_MM);
-    return near ? this.held(cloth, at, near, []) : this.held(cloth, at, spot, hits);
+    return near ? this.held(cloth, at, near, []) : this.held(cloth, at, spot, ground.hits(spot));
   }
 
   private held(cloth: ClothView, lies: Placement, at: Point, hits: readonly string[]): Held {
@@ -211,7 +211,9 @@ export class Grip {
     const key = `${cloth.id} ${lies.turnDeg.toFixed(4)} ${lies.mirrored}`;
     const found = this.grounds.get(key);
     if (found) return found;
-    const made = groundOf(this.copy.piece, lies, cloth, this.others, this.lay);
+    const hazards = this.hazards.get(cloth.id) ?? hazardsOn(cloth, this.others, this.lay);
+    this.hazards.set(cloth.id, hazards);
+    const made = groundOf(hazards, this.copy.piece, lies);
     this.grounds.set(key, made);
     return made;
   }

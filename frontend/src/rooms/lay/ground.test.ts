@@ -4,13 +4,13 @@ import type { ClothView, CutPieceView, LayView } from '../../client/types.gen';
 import { contains, distanceOfRingsMm, distanceToRingMm } from '../../core/geometry/polygon';
 import { placed } from '../../core/geometry/rigid';
 import type { Point } from '../../core/geometry-types';
-import { groundOf } from './ground';
+import { groundOf, hazardsOn } from './ground';
 import { aCloth, aLay, aPiece, anLaid, L_SHAPE, square } from './testing';
 
 const FREE = { turnDeg: 0, mirrored: false, xMm: 0, yMm: 0 };
 
 function ground(piece: CutPieceView, cloth: ClothView, others: ReturnType<typeof anLaid>[] = [], lay: Partial<LayView> = {}, turnDeg = 0) {
-  return groundOf(piece, { ...FREE, turnDeg }, cloth, others, { ...aLay(), ...lay });
+  return groundOf(hazardsOn(cloth, others, { ...aLay(), ...lay }), piece, { ...FREE, turnDeg });
 }
 
 describe('sliding on a cloth', () => {
