@@ -70,6 +70,7 @@ export const words = {
   'pattern.corner.angle': '{angle} inside the piece',
   'pattern.corner.drag': 'Drag it, or type how far it goes.',
   'pattern.corner.drag-fold': 'It slides along the fold. Drag it, or type how far it goes.',
+  'pattern.corner.not-there': 'The outline would cross itself',
   'pattern.corner.right': 'To the right',
   'pattern.corner.up': 'Up the grain',
   'pattern.corner.move': 'Move it',

@@ -6,8 +6,8 @@ import type { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { t } from '../../core/language';
 import { chosen, type State } from '../../core/store';
-import { asideOf } from './layout';
-import { dartOf, isDerived, lookup, matesOf, neighbour, type FoundEdge } from './lookup';
+import { asideOf } from '../pieces/layout';
+import { dartOf, isDerived, lookup, matesOf, neighbour, type FoundEdge } from '../pieces/lookup';
 import { NOTHING_SEWN, saidSeam, sewingOf, type Sewing } from './sewing';
 
 const HERE = ['pattern'] as const;

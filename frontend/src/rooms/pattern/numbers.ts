@@ -6,8 +6,8 @@ import { t } from '../../core/language';
 import { chosen, type State } from '../../core/store';
 import { area, degrees, difference, measure, type Unit } from '../../core/units';
 import { pathOf, shapeOf } from '../pieces/shape';
-import { angleAt, dartOf, edgeWords, lookup, matesOf, seamWords } from './lookup';
-import { alongA, runLength } from './run';
+import { angleAt, dartOf, edgeWords, lookup, matesOf, seamWords } from '../pieces/lookup';
+import { alongA, runLength } from '../pieces/run';
 
 export interface Item {
   label: string;

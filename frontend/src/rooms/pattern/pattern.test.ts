@@ -5,9 +5,9 @@ import { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { shapeOf, heartOf, inside, levelCrossings } from '../pieces/shape';
 import { commands, edgesChosen, findingKey, neighboursChosen } from './actions';
-import { onTable, layoutNow, inPiece } from './layout';
+import { onTable, layoutNow, inPiece } from '../pieces/layout';
 import { bendOf, numbersOf } from './numbers';
-import { alongA, placeOnRun, snapped } from './run';
+import { alongA, placeOnRun, snapped } from '../pieces/run';
 import { directed, meet, saidSeam, sewingOf, toggled, turnedRound, NOTHING_SEWN } from './sewing';
 import { box, edge, garment, SIDE } from './testing';
 import { tools } from './tools';
@@ -235,9 +235,9 @@ describe('seams', () => {
     // the side seam starts where front-right and back-left begin: the hems of both meet there
     expect(meet(made, 'front-right', 'back-bottom')).toBe(true);
     expect(meet(made, 'front-right', 'back-top')).toBe(false);
-    const hem = directed(made, [{ piece: 'front', edge: 'front-bottom' }, { piece: 'back', edge: 'back-bottom' }], 'a');
+    const hem = directed(made, [{ piece: 'front', edge: 'front-bottom', reverse: false }, { piece: 'back', edge: 'back-bottom', reverse: false }], 'a');
     expect(hem.map((part) => part.reverse)).toEqual([false, false]);
-    const back = directed(made, [{ piece: 'back', edge: 'back-bottom' }, { piece: 'front', edge: 'front-bottom' }], 'a');
+    const back = directed(made, [{ piece: 'back', edge: 'back-bottom', reverse: false }, { piece: 'front', edge: 'front-bottom', reverse: false }], 'a');
     expect(back.map((part) => part.reverse)).toEqual([true, true]);
   });
 

@@ -4,8 +4,8 @@ import type { GarmentView } from '../../client/types.gen';
 import { boxOf, type Box, type Point } from '../../core/geometry-types';
 import type { Selection } from '../../core/store';
 import { middleOf, pathOf, shapeOf } from '../pieces/shape';
-import { onTable, type Layout } from './layout';
-import { lookup } from './lookup';
+import { onTable, type Layout } from '../pieces/layout';
+import { lookup } from '../pieces/lookup';
 
 /** The points of all that is chosen, on the table. */
 export function pointsOf(garment: GarmentView, layout: Layout, selection: Selection): Point[] {

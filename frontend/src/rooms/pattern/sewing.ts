@@ -2,8 +2,8 @@
 
 import type { GarmentView, RunPartView } from '../../client/types.gen';
 import type { State } from '../../core/store';
-import { lookup, neighbour } from './lookup';
-import { runLength } from './run';
+import { lookup, neighbour } from '../pieces/lookup';
+import { runLength } from '../pieces/run';
 
 export interface Sewing {
   a: readonly RunPartView[];

@@ -8,9 +8,9 @@ import type { State } from '../../core/store';
 import { defineTool, type Effect, type Hit, type Step, type ToolContext, type ToolEvent } from '../../core/tools/machine';
 import { pathOf } from '../pieces/shape';
 import { draftOf, drafted } from './draft';
-import { asideOf, inPiece, layoutNow } from './layout';
-import { isDerived, lookup } from './lookup';
-import { snapped } from './run';
+import { asideOf, inPiece, layoutNow } from '../pieces/layout';
+import { isDerived, lookup } from '../pieces/lookup';
+import { snapped } from '../pieces/run';
 
 type Held = { on: Hit | null; at: Point; moving: boolean } | null;
 

@@ -7,9 +7,9 @@ import type { State } from '../../core/store';
 import { defineTool, type Effect, type Hit, type Tool, type ToolContext, type ToolEvent } from '../../core/tools/machine';
 import { inside, levelCrossings, pathOf, shapeOf } from '../pieces/shape';
 import { drafted } from './draft';
-import { inPiece, layoutNow } from './layout';
-import { isDerived, lookup, type FoundEdge } from './lookup';
-import { alongA, snapped } from './run';
+import { inPiece, layoutNow } from '../pieces/layout';
+import { isDerived, lookup, type FoundEdge } from '../pieces/lookup';
+import { alongA, snapped } from '../pieces/run';
 import { hand, pieceUnder } from './tool-hand';
 import { sewingOf, toggled } from './sewing';
 

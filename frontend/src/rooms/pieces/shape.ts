@@ -2,9 +2,11 @@
 
 import type { CutView, DartView, EdgeView, NotchView, PieceView } from '../../client/types.gen';
 import { boxOf, type Box, type Point } from '../../core/geometry-types';
-import { Path } from '../../core/geometry/path';
+import { pathOf } from '../../core/geometry/garment-shapes';
 import { apply, applyVector, type Move } from '../../core/geometry/rigid';
 import { ringPath, segmentsPath } from '../../core/paths';
+
+export { pathOf };
 
 export interface EdgeShape {
   id: string;
@@ -29,21 +31,10 @@ export interface PieceShape {
   ring: readonly Point[];
 }
 
-const PATHS = new WeakMap<EdgeView, Path>();
 const SHAPES = new WeakMap<PieceView, PieceShape>();
 const NOWHERE: Box = { left: 0, bottom: 0, width: 1, height: 1 };
 /** Words lie well on a ring of this chord error; lines are drawn from the true segments. */
 const ROUGH_MM = 0.5;
-
-/** The path of an edge, made once. */
-export function pathOf(edge: EdgeView): Path {
-  let path = PATHS.get(edge);
-  if (path === undefined) {
-    path = Path.of(edge.segments);
-    PATHS.set(edge, path);
-  }
-  return path;
-}
 
 export function shapeOf(piece: PieceView): PieceShape {
   let shape = SHAPES.get(piece);

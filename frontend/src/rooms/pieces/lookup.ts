@@ -3,7 +3,7 @@
 import type { EdgeView, GarmentView, MarkView, NotchView, PieceView, RunPartView, SeamView } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
 import { t } from '../../core/language';
-import { pathOf } from '../pieces/shape';
+import { pathOf } from './shape';
 
 export interface FoundEdge {
   piece: PieceView;

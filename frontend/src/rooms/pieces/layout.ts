@@ -4,7 +4,7 @@ import type { GarmentView, PieceView } from '../../client/types.gen';
 import { boxOf, type Box, type Point } from '../../core/geometry-types';
 import { inverse, apply, applyVector, followedBy, shift, type Move } from '../../core/geometry/rigid';
 import type { State } from '../../core/store';
-import { shapeOf } from '../pieces/shape';
+import { shapeOf } from './shape';
 import { isDerived } from './lookup';
 
 export type Layout = ReadonlyMap<string, Move>;
