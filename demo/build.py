@@ -13,13 +13,23 @@ from pathlib import Path
 from typing import Any
 
 from demo import garments, maker
-from eke.actions import cloths, fitting, history, laying, money, papers, patterns, projects, recipes, sheets
+from eke.actions import (
+    cloths,
+    fitting,
+    found,
+    history,
+    laying,
+    money,
+    papers,
+    patterns,
+    photographs,
+    projects,
+    recipes,
+    sheets,
+)
 from eke.actions.drawing import written
+from eke.actions.photographs import Photograph
 from eke.actions.room import Room, make_room
-from eke.actions.tracing import trace_photo
-from eke.capture.references import Reference
-from eke.capture.sheet import own_sheet
-from eke.capture.trace import Trace
 from eke.fit import run_length_mm
 from eke.formats.html import journal_html
 from eke.pattern.model import EdgePlace
@@ -39,6 +49,8 @@ class Made:
     out: Path
     files: list[tuple[str, str, str]] = field(default_factory=list)
     told: list[tuple[str, str]] = field(default_factory=list)
+    drafts: dict[str, garments.DraftPiece] = field(default_factory=dict)
+    """What the maker knows of each piece, by the piece's id."""
     chapter: str = ""
 
     def say(self, sentence: str) -> None:
@@ -85,56 +97,62 @@ def build(out: Path) -> Made:
 # ---------------------------------------------------------------- tracing
 
 
-def _reference(said: dict[str, Any]) -> Reference:
-    if said["kind"] == "sheet":
-        return Reference(
-            "sheet", geometry=own_sheet(said["paper"], said["number"]), check_line_mm=said["check_line_mm"]
-        )
-    return Reference(said["kind"])
-
-
 def _photographs(shows: str) -> list[dict[str, Any]]:
     listed = json.loads((PHOTOGRAPHS / "photographs.json").read_text(encoding="utf-8"))["photographs"]
     return [p for p in listed if p["shows"] == shows]
+
+
+def _read(made: Made, said: dict[str, Any], subject: str, touches: list[dict[str, Any]]) -> Photograph:
+    """Take a photograph in, say what lies in it, and trace it."""
+    path = PHOTOGRAPHS / said["file"]
+    cloth = said["shows"] == "cloth"
+    taken = photographs.take_in_photograph(made.room, subject, path.read_bytes(), path.name, cloth=cloth)
+    references = [
+        {"kind": r["kind"], **({"check_line_mm": r["check_line_mm"]} if "check_line_mm" in r else {})}
+        for r in said["references"]
+    ]
+    photographs.say_of_photograph(
+        made.room, taken.id, references=references, square_paper=said.get("square_paper"), touches=touches
+    )
+    picture = found.trace_now(made.room, taken.id)
+    assert picture.found is not None  # else it has been refused, and said so
+    scale = picture.found["scale"]
+    made.say(
+        f"{path.name}: scale from {scale['reference']}, lengths certain to {scale['uncertainty_percent']:.2f} %."
+    )
+    for warning in picture.found["warnings"]:
+        made.say(f"note: {warning}")
+    return picture
 
 
 def tracing_in(made: Made) -> None:
     """Photographs of tracings become pieces."""
     made.begin("Tracings become pieces")
     for said in _photographs("tracing"):
-        path = PHOTOGRAPHS / said["file"]
-        found = trace_photo(
-            path,
-            references=[_reference(r) for r in said["references"]],
-            square_paper=said["square_paper"],
-            touches=[(*e["tap_px"], "+") for e in said["left_to_right"]],
-        )
-        made.say(
-            f"{said['file']}: scale from {found.reference}, lengths certain to {found.uncertainty_percent:.2f} %."
-        )
-        for warning in found.warnings:
-            made.say(f"note: {warning}")
-        sha = patterns.keep_photo(made.room, path)
-        for entry in said["left_to_right"]:
-            _take(made, found, entry, sha)
+        entries = said["left_to_right"]
+        garment = APRON if garments.piece(entries[0]["piece"]) in garments.apron() else PINAFORE
+        touches = [{"x_px": x, "y_px": y, "side": "+"} for x, y in (e["tap_px"] for e in entries)]
+        picture = _read(made, said, garment, touches)
+        for entry in entries:
+            _take(made, picture, entry, garment)
 
 
-def _take(made: Made, found: Trace, entry: dict[str, Any], sha: str) -> None:
+def _take(made: Made, picture: Photograph, entry: dict[str, Any], garment: str) -> None:
     draft = garments.piece(entry["piece"])
-    garment = APRON if draft in garments.apron() else PINAFORE
     pairs = draft.on_fold is None and draft.cut % 2 == 0
-    cuts = ({"role": "outer", "count": draft.cut // 2 if pairs else draft.cut, "pairs": pairs},)
-    said = patterns.NewPiece(
+    done = found.take_piece(
+        made.room,
+        picture.id,
+        maker.outline_at(picture, tuple(entry["tap_px"])),
         entry["name"],
-        maker.outline_at(found, tuple(entry["tap_px"])),
         traced_as=entry["traced"],
         traced_allowance_mm=entry.get("allowance_mm", 0.0),
-        cuts=cuts,
-        id=draft.id,
+        count=draft.cut // 2 if pairs else draft.cut,
+        pairs=pairs,
     )
-    done = patterns.add_piece(made.room, garment, found, said, sha)
+    made.drafts[done.id] = draft
     made.say(done.sentence)
-    maker.say_edges(made.room, garment, draft.id, draft)
+    maker.say_edges(made.room, garment, done.id, draft)
 
 
 # ---------------------------------------------------------------- the pattern
@@ -146,7 +164,7 @@ def trueing(made: Made) -> None:
     room = made.room
     for garment in (PINAFORE, APRON):
         for piece in list(room.garment(garment).pattern.pieces.values()):
-            draft = garments.piece(piece.id)
+            draft = made.drafts[piece.id]
             for edge in piece.edges:
                 straight = all(len(s) == 2 for s in draft.edge(edge.name.replace(" ", "_")).path)
                 if straight and len(edge.path.segments) == 1 and edge.kind != "fold":
@@ -160,11 +178,11 @@ def trueing(made: Made) -> None:
         runs = [[_edge_word(room, part) for part in run] for run in (seam.a, seam.b)]
         made.say(patterns.say_seam(room, PINAFORE, seam.name, runs[0], runs[1]).sentence)
     for _ in range(12):
-        found = [f for f in patterns.findings(room, PINAFORE) if f.code == "seam-length" and f.fixes]
-        if not found:
+        differ = [f for f in patterns.findings(room, PINAFORE) if f.code == "seam-length" and f.fixes]
+        if not differ:
             break
-        made.say(f"found: {found[0].sentence}")
-        done = patterns.apply_fix(room, PINAFORE, found[0].fixes[0])
+        made.say(f"found: {differ[0].sentence}")
+        done = patterns.apply_fix(room, PINAFORE, differ[0].fixes[0])
         made.say(f"remedy: {done.sentence}")
     left = patterns.findings(room, PINAFORE)
     made.say(f"{len(left)} findings are left: {', '.join(sorted({f.code for f in left})) or 'none'}.")
@@ -172,7 +190,7 @@ def trueing(made: Made) -> None:
 
 def _waist(room: Room, garment: str, piece_id: str, draft: garments.DraftPiece) -> None:
     """Level lines across the pinafore's panels, drawn on the tracing, are the waist."""
-    if piece_id not in ("front", "side_front", "side_back", "back"):
+    if draft.id not in ("front", "side_front", "side_back", "back"):
         return
     piece = room.garment(garment).pattern.piece(piece_id)
     lines = [m for m in piece.marks if m.kind == "line" and len(m.points) >= 2]
@@ -205,8 +223,8 @@ def _waist(room: Room, garment: str, piece_id: str, draft: garments.DraftPiece) 
 def _edge_word(room: Room, word: str) -> str:
     sign, name = ("-", word[1:]) if word.startswith("-") else ("", word)
     piece_id, _, edge = name.partition(".")
-    found = patterns.find_edge(room.garment(PINAFORE).pattern, f"{piece_id}.{edge.replace('_', ' ')}")
-    return f"{sign}{found.id}"
+    named = f"{piece_id.replace('_', ' ')}.{edge.replace('_', ' ')}"
+    return f"{sign}{patterns.find_edge(room.garment(PINAFORE).pattern, named).id}"
 
 
 def fitting_changes(made: Made) -> None:
@@ -244,7 +262,7 @@ def fitting_changes(made: Made) -> None:
         reason="The back neck stands off by 12 mm in all, 6 on each half",
     )
     made.say(dart.sentence)
-    piece = room.garment(PINAFORE).pattern.piece("back")
+    piece = patterns.find_piece(room.garment(PINAFORE).pattern, "back")
     strap = patterns.find_edge(room.garment(PINAFORE).pattern, "back.strap")
     moved = fitting.move_dart(
         room, PINAFORE, piece.darts[0].id, EdgePlace(strap.id, fraction=0.5), reason="Hidden under the strap"
@@ -294,14 +312,12 @@ def cloth_in(made: Made) -> None:
     made.begin("Cloth comes to the shelf")
     room = made.room
     for said in _photographs("cloth"):
-        path = PHOTOGRAPHS / said["file"]
         facts = said["cloth"]
-        found = trace_photo(
-            path,
-            references=[_reference(r) for r in said["references"]],
-            cloth=True,
-            touches=[(*t["touch_px"], t["side"]) for t in said["touches"]],
-        )
+        touches = [
+            {"x_px": t["touch_px"][0], "y_px": t["touch_px"][1], "side": t["side"]} for t in said["touches"]
+        ]
+        picture = _read(made, said, "shelf", touches)
+        seen = (picture.found or {})["cloths"][0]
         words: dict[str, Any] = {
             "weight_gsm": float(facts["weight_gsm"]),
             "washed": facts["washed"],
@@ -309,16 +325,13 @@ def cloth_in(made: Made) -> None:
             "nap": "one-way" if facts["nap"] else "none",
             "origin": facts["origin"],
         }
-        seen = found.cloths[0].found
-        if seen.grain_deg is None or facts["warp"] == "up":
+        if seen["grain_deg"] is None or facts["warp"] == "up":
             # the maker says that the warp runs up the picture; the threads that were seen make it exact
-            words["grain_deg"] = _warp_up(seen.grain_deg)
-        done = cloths.add_traced_cloth(
-            room, facts["name"], found, path.read_bytes(), photo_name=path.name, **words
-        )
+            words["grain_deg"] = _warp_up(seen["grain_deg"])
+        done = found.take_cloth(room, picture.id, seen["name"], facts["name"], said=words)
         made.say(
-            f"{done.sentence} {len(seen.holes_mm)} holes, {len(seen.flaws_mm)} stains proposed, "
-            f"outline within {found.cloths[0].uncertainty_mm:.1f} mm."
+            f"{done.sentence} {len(seen['holes'])} holes, {len(seen['flaws'])} stains proposed, "
+            f"outline within {seen['uncertainty_mm']:.1f} mm."
         )
         made.say(cloths.reserve_cloth(room, facts["name"], PROJECT).sentence)
     for what, amount, shared in (
@@ -337,13 +350,13 @@ def _warp_up(seen_deg: float | None) -> float:
 
 
 def cut_out(made: Made) -> None:
-    """Lay pinafore, lining and apron one after the other on the same cloths; confirm each cut."""
+    """Lay pinafore, lining and apron one after the other on the same cloths; confirm each cut that fits."""
     made.begin("Does it fit?")
     room = made.room
     for garment, roles, chosen in (
         (PINAFORE, ["outer"], ["curtain one", "curtain two"]),
-        (APRON, ["outer"], None),
         (PINAFORE, ["lining"], None),
+        (APRON, ["outer"], None),
     ):
         plan = laying.lay_garment(room, garment, roles=roles, cloths=chosen, seconds=LAY_SECONDS, seed=1)  # type: ignore[arg-type]
         made.say(f"{garment}, {roles[0]}: {plan.sentence}")
@@ -352,12 +365,12 @@ def cut_out(made: Made) -> None:
         made.keep(f"{name}.pdf", written(pages, ".pdf", title=name), f"Lay plan: {garment}, {roles[0]}")
         made.keep(f"{name}.svg", written(pages, ".svg", title=name), "The first cloth as a drawing")
         made.keep(f"{name}.png", written(pages, ".png", title=name), "The first cloth as a picture")
-        if not plan.complete:
-            for way in laying.ways_to_save(room, garment, roles)[:4]:  # type: ignore[arg-type]
-                made.say(f"could be given up: {way.sentence}")
-        else:
+        if plan.complete:
             made.say(laying.confirm_cut(room, garment, roles).sentence)  # type: ignore[arg-type]
             _keep_offcuts(made)
+            continue
+        for way in laying.ways_to_save(room, garment, roles)[:4]:  # type: ignore[arg-type]
+            made.say(f"could be given up: {way.sentence}")
     made.say(f"The shelf now holds {len(room.shelf().cloths)} cloths and offcuts.")
 
 

@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from shapely.geometry import Point, Polygon
 
 from demo.garments import DraftPiece
 from eke.actions.patterns import change
+from eke.actions.photographs import Photograph
 from eke.actions.room import Room
-from eke.capture.trace import Trace
 from eke.geometry import Cubic, Line, Move, Path, Pt, register
 from eke.pattern.model import Piece
 
@@ -22,15 +23,16 @@ CORNER_MM = 8.0
 """The maker sees a corner where one of the draft's lies farther than this from every traced one."""
 
 
-def outline_at(found: Trace, tap_px: tuple[float, float]) -> str:
+def outline_at(picture: Photograph, tap_px: tuple[float, float]) -> str:
     """Return the name of the traced outline that a tap on the photograph falls into."""
-    from shapely.geometry import Point, Polygon
-
-    x, y = found.rectified.camera.to_plane(np.array([tap_px], dtype=np.float64))[0]
-    inside = [p for p in found.pieces if Polygon(p.found.outline_mm).contains(Point(x, y))]
-    if not inside:
-        raise SystemExit(f"nothing was traced at {tap_px} in this photograph")
-    return min(inside, key=lambda p: Polygon(p.found.outline_mm).area).name
+    rows = [
+        (Polygon(row["outline_px"]).area, row["name"])
+        for row in (picture.found or {}).get("pieces", ())
+        if Polygon(row["outline_px"]).contains(Point(tap_px))
+    ]
+    if not rows:
+        raise SystemExit(f"nothing was traced at {tap_px} in “{picture.name}”")
+    return str(min(rows)[1])
 
 
 def draft_path(draft: DraftPiece) -> Path:

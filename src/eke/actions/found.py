@@ -16,10 +16,12 @@ from shapely.geometry import LineString, Polygon
 from eke.actions.cloths import add_cloth_in
 from eke.actions.photographs import SHELF, TRACE, Photograph, photograph
 from eke.actions.room import Done, Room, new_id, now
+from eke.actions.work import trace_job
 from eke.capture.camera import Camera
 from eke.capture.trace import Trace, trace_json
-from eke.errors import BadInput, EkeError, NotFound
+from eke.errors import BadInput, EkeError, HonestNo, NotFound
 from eke.geometry import Path
+from eke.jobs import Report
 from eke.pattern.tracing import closed_outline
 from eke.store import Transaction
 from eke.units import Money
@@ -133,6 +135,36 @@ def _count(number: int, word: str) -> str:
 
 
 # ---- keeping it
+
+
+def trace_now(room: Room, photograph_id: str, report: Report | None = None) -> Photograph:
+    """Trace a photograph here and now, and keep what was found; the app does the same by a job.
+
+    Raises
+    ------
+    BadPicture, NotTrustworthy, BadInput
+        When the picture gives no true scale or nothing to trace; that is kept with it, too.
+    """
+    with room.store.read() as reader:
+        picture = photograph(room, photograph_id, reader)
+        data = reader.photo_bytes(picture.photo)
+    try:
+        found = trace_job(report or Report(), data=data, **trace_words(picture))
+    except (HonestNo, BadInput) as error:
+        keep_refused(room, picture.id, error, picture.said)
+        raise
+    return keep_found(room, picture.id, found, picture.said)
+
+
+def trace_words(picture: Photograph) -> dict[str, Any]:
+    """Return what was said of a photograph as the arguments of :func:`eke.actions.work.trace_job`."""
+    return {
+        "name": picture.name,
+        "references": [dict(r) for r in picture.references],
+        "square_paper": picture.square_paper,
+        "cloth": picture.cloth,
+        "touches": [dict(t) for t in picture.touches],
+    }
 
 
 def keep_found(room: Room, photograph_id: str, found: Mapping[str, Any], said: str) -> Photograph:

@@ -113,8 +113,7 @@ def trace(photograph: str, house: HouseDep) -> JobView:
 
     return house.board.start(
         "trace", picture.id, f"Tracing “{picture.name}”", TRACE_JOB,
-        {"data": data, "name": picture.name, "references": [dict(r) for r in picture.references],
-         "square_paper": picture.square_paper, "cloth": picture.cloth, "touches": [dict(t) for t in picture.touches]},
+        {"data": data, **found_actions.trace_words(picture)},
         on_done=keep, on_failed=refuse,
     )  # fmt: skip
 
