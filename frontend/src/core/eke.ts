@@ -30,7 +30,8 @@ const ALWAYS: readonly Part[] = ['workroom', 'garment', 'pegs'];
 export class Eke {
   readonly store: Store;
   readonly api: Api;
-  private readonly keep: Keep;
+  /** Words that this browser remembers for the maker. */
+  readonly keep: Keep;
   private readonly listen: Listen | undefined;
   /** Parts that somebody looks at, kept fresh. */
   private needed = new Set<Part>(ALWAYS);
