@@ -140,6 +140,17 @@ def test_seams_in_words_and_lengths(client: TestClient, garment: str) -> None:
     assert gap == pytest.approx(math.hypot(20, 354) - math.hypot(20, 350), abs=2e-3)
 
 
+def test_ease_lies_between_two_notches_or_all_along(client: TestClient, garment: str) -> None:
+    view = got(client, garment)
+    assert seam(view, "side")["ease_between"] is None
+    front = edge(view, "front", "side")["id"]
+    notches = [change(client, garment, "notch.set", {"edge": front, "mm": mm})["id"] for mm in (80, 160)]
+    params = {"seam": seam(view, "side")["id"], "ease_mm": -4, "ease_between": notches}
+    change(client, garment, "seam.ease", params)
+    eased = seam(got(client, garment), "side")
+    assert (eased["ease_between"], eased["ease_mm"]) == (notches, -4.0)
+
+
 def test_findings_say_where_and_how_much(client: TestClient, garment: str) -> None:
     view = got(client, garment)
     (off,) = [f for f in view["findings"] if f["code"] == "seam-length"]

@@ -104,6 +104,8 @@ class SeamView(Model):
     a: list[RunPartView]
     b: list[RunPartView]
     ease_mm: float
+    ease_between: tuple[str, str] | None = None
+    """Ids of the two notches between which the ease is placed; none: spread over the whole seam."""
     b_mirrored: bool
     kind: str
     length_a_mm: float | None

@@ -110,6 +110,7 @@ def seam_view(pattern: Pattern, seam: Seam) -> SeamView:
         a=part_views(seam.a),
         b=part_views(seam.b),
         ease_mm=mm(seam.ease_mm),
+        ease_between=seam.ease_between,
         b_mirrored=seam.b_mirrored,
         kind=seam.kind,
         length_a_mm=_length(pattern, seam.a),
