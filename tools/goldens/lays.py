@@ -255,6 +255,7 @@ def _near(gaps: Gaps, turn_deg: float) -> list[dict[str, Any]]:
                     "turn_deg": at[0],
                     "x_mm": at[1],
                     "y_mm": at[2],
+                    "mirrored": at[3],
                     **said,
                 }
             )
