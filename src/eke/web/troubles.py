@@ -79,7 +79,7 @@ _OF_STATUS: Final[Mapping[int, tuple[str, str]]] = {
 
 def problem(status: int, code: str, sentence: str, facts: Mapping[str, Any] | None = None) -> JSONResponse:
     """Return the answer of that status that says what happened."""
-    said = Problem(code=code, sentence=" ".join(sentence.split()), facts=plain_facts(facts or {}))
+    said = Problem(code=code, sentence=_text(" ".join(sentence.split())), facts=plain_facts(facts or {}))
     return JSONResponse(said.model_dump(), status_code=status)
 
 
@@ -91,26 +91,33 @@ def answer_to(error: EkeError) -> JSONResponse:
 
 def plain_facts(facts: Mapping[str, Any]) -> dict[str, Any]:
     """Return what an error knows as plain JSON: whatever is not becomes its text."""
-    return {str(name): _plain(value) for name, value in facts.items()}
+    return {_text(str(name)): _plain(value) for name, value in facts.items()}
+
+
+def _text(text: str) -> str:
+    """Return a text that can be sent: JSON may hold halves of characters, UTF-8 may not (RFC 8259, 8.2)."""
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def _plain(value: Any) -> Any:
-    if value is None or isinstance(value, bool | str | int):
+    if isinstance(value, str):
+        return _text(value)
+    if value is None or isinstance(value, bool | int):
         return value
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, PurePath):
-        return str(value)
+        return _text(str(value))
     if is_dataclass(value) and not isinstance(value, type):
         return _plain(asdict(value))
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {_text(str(key)): _plain(item) for key, item in value.items()}
     if isinstance(value, Sequence | set | frozenset) and not isinstance(value, bytes):
         return [_plain(item) for item in value]
     to_list = getattr(value, "tolist", None)  # arrays and their numbers
     if callable(to_list):
         return _plain(to_list())
-    return str(value)
+    return _text(str(value))
 
 
 def said_of(error: RequestValidationError) -> tuple[str, dict[str, Any]]:
