@@ -1,4 +1,6 @@
+import sys
 from collections.abc import Sequence
+from pathlib import Path as FilePath
 
 import numpy as np
 import pytest
@@ -8,6 +10,11 @@ from eke.cutting import CutPiece
 from eke.geometry.path import Path
 from eke.lay import Answer, Placement, Verdict
 from eke.pattern.model import CutOf, Edge, EdgeId, Piece, PieceId
+
+ROOT = FilePath(__file__).resolve().parents[2]
+if str(ROOT) not in sys.path:
+    # the tools that make goldens are no part of the package
+    sys.path.insert(0, str(ROOT))
 
 
 def square_piece(name="panel", width=200.0, height=300.0, **more) -> Piece:

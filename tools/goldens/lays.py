@@ -130,7 +130,7 @@ def _sure(
     here = _verdict(mover, at, others, listed, cloth, gaps)
     outline = Polygon(_laid(mover, cloth, at).outline)
     edges = [Polygon(flaw.polygon).exterior for flaw in cloth.flaws] + [Polygon(cloth.outline).exterior]
-    limits = [(edges[-1], gaps.edge_mm), *((e, 0.0) for e in edges[:-1])]
+    limits: list[tuple[LineString, float]] = [(edges[-1], gaps.edge_mm), *((e, 0.0) for e in edges[:-1])]
     limits += [(LineString([*h, h[0]]), gaps.hole_mm) for h in cloth.holes]
     limits += [(Polygon(o.outline).exterior, gaps.pieces_mm) for o in others]
     for line, gap in limits:

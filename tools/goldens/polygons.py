@@ -59,7 +59,7 @@ def make() -> Any:
             (round(rng.uniform(left - 20, right + 20), 3), round(rng.uniform(bottom - 20, top + 20), 3))
             for _ in range(12)
         ]
-        hull = shapely.geometry.polygon.orient(shapes[name].convex_hull)
+        hull = shapely.Polygon(shapely.get_coordinates(shapes[name].convex_hull))
         cases.append(
             {
                 "name": name,
