@@ -20,7 +20,7 @@ from eke.actions.placed import Placed, placed_findings
 from eke.actions.room import WORKROOM_LOG, GarmentState, Room, find_garment
 from eke.actions.sheets import making_up
 from eke.actions.sketches import Sketch, pieces_sketch
-from eke.actions.steps import step_pictures
+from eke.actions.steps import step_picture
 from eke.actions.ticks import steps_of
 from eke.cloth import Cloth, Shelf
 from eke.cutting import LayPlan, plan_from_json
@@ -168,7 +168,7 @@ def _mock_ups(seen: _Seen) -> Peg:
     notes = [i for i, s in enumerate(steps) if s.kind == NOTED]
     if not fits and not pattern.mock_ups:
         return Peg("mock-ups", "empty", "Sew a mock-up in cheap cloth, put it on, and note what you see.")
-    picture = step_pictures(seen.room, seen.garment.id).get(steps[fits[-1]].id) if fits else None
+    picture = step_picture(seen.room, seen.garment.id, steps[fits[-1]].id) if fits else None
     last = max(pattern.mock_ups.values(), key=lambda m: m.number, default=None)
     if picture is None and last is not None and last.photos:
         picture = pictures.photo_sketch(last.photos[0])

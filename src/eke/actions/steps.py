@@ -71,10 +71,19 @@ def step_pictures(room: Room, garment: str) -> dict[str, Sketch]:
     return found
 
 
+def step_picture(room: Room, garment: str, change_id: str) -> Sketch | None:
+    """Return the picture of one step in force, or nothing where it changes no piece."""
+    _, here = find_garment(room.shelf(), garment)
+    for before, (step, after) in _pairs(room.trail_of(here.id), Pattern(here.name)):
+        if step.id == change_id:
+            return _picture(room, step, before, after)
+    return None
+
+
 def _step_pictures(room: Room, here: Garment) -> dict[str, Sketch]:
     trail, ahead = _trails(room, here.id)
     made: dict[str, Sketch] = {}
-    for one in (ahead, trail):  # what is in force has the last word
+    for one in (trail,) if ahead is trail else (ahead, trail):  # what is in force has the last word
         for before, (step, after) in _pairs(one, Pattern(here.name)):
             sketch = _picture(room, step, before, after)
             if sketch is not None:
