@@ -14,6 +14,7 @@ export const words = {
   'cloth.shelf.all': { one: '{n} cloth, {area}. Touch it to look at it.', other: '{n} cloths, {area} in all. Touch one to look at it.' },
   'cloth.waiting': 'Photographs not on the shelf yet',
   'cloth.kept': 'kept for {name}',
+  'cloth.kept.short': 'kept',
   'cloth.offcut': 'an offcut',
   'cloth.gone': { one: '{n} cloth is cut or gone', other: '{n} cloths are cut or gone' },
 
@@ -22,7 +23,7 @@ export const words = {
   'cloth.name.example': 'such as: blue curtain',
   'cloth.size': '{width} × {length}, {area}',
   'cloth.parent': 'An offcut of “{name}”.',
-  'cloth.parent.gone': 'a cloth that is cut',
+  'cloth.parent.gone': 'An offcut: the cloth that it was part of has been cut.',
   'cloth.number': 'Type a number, such as 12.5.',
 
   'cloth.point': 'Point {n} of {of} on the edge',

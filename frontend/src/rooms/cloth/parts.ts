@@ -263,10 +263,14 @@ export const commands: readonly Command[] = [
       const { points, width_mm } = said as Stroke;
       const polygon = painted(points, width_mm);
       const { kind, quality } = brushOf(eke.state);
-      return reshape(eke, (cloth) => {
-        if (!polygon) return null;
-        if (kind === 'hole') return { holes: [...cloth.holes, polygon] };
-        return { flaws: [...cloth.flaws, { id: freeId(cloth, kind), polygon, kind, quality }] };
+      if (!polygon || kind === 'hole') return reshape(eke, (cloth) => (polygon ? { holes: [...cloth.holes, polygon] } : null));
+      return queued(eke, async () => {
+        const cloth = openCloth(eke.state);
+        try {
+          return cloth && (await eke.did('workroom', () => eke.api.post<DoneView>(`/api/cloths/${cloth.id}/flaws`, { polygon, kind, quality })));
+        } finally {
+          if (eke.state.draft?.kind === STROKE_DRAFT) eke.setDraft(null);
+        }
       });
     },
   },
@@ -298,9 +302,9 @@ export const commands: readonly Command[] = [
     run: (eke) => {
       const flaw = chosen(eke.state, 'flaw')[0], hole = chosen(eke.state, 'hole')[0];
       eke.select({});
-      return reshape(eke, (cloth) => (flaw !== undefined
-        ? { flaws: cloth.flaws.filter((one) => one.id !== flaw) }
-        : { holes: cloth.holes.filter((_, i) => i !== Number(hole)) }));
+      if (flaw === undefined) return reshape(eke, (cloth) => ({ holes: cloth.holes.filter((_, i) => i !== Number(hole)) }));
+      const cloth = openCloth(eke.state);
+      return cloth ? queued(eke, () => eke.did('workroom', () => eke.api.post<DoneView>(`/api/cloths/${cloth.id}/flaws/${encodeURIComponent(flaw)}/drop`))) : undefined;
     },
   },
 ];
