@@ -31,10 +31,13 @@ def sent(view: Model, etag: str | None = None) -> Response:
 
 
 def etag_of(house: House, garment: str) -> str:
-    """Return a word that changes whenever a garment, or the workroom that it lies in, does."""
+    """Return a word that changes whenever a garment, the workroom that it lies in, or the server does.
+
+    A newer server may tell more of the same revision.
+    """
     with house.room.store.read() as reader:
         own = house.room.stored(garment, reader)
-        return f'"{own.revision}.{reader.head(WORKROOM_LOG).revision}"'
+        return f'"{own.revision}.{reader.head(WORKROOM_LOG).revision}.{house.started}"'
 
 
 @router.get("", response_model=GarmentView)
