@@ -107,9 +107,13 @@ def reading(name: str, apply: Apply[S]) -> Apply[S]:
         except (LookupError, TypeError, AttributeError, ValueError, OverflowError) as gap:
             # should it be a mistake of the program after all, the log knows where
             _log.info("%s could not be read", name, exc_info=True)
-            raise BadInput(
-                f"The change “{name}” lacks something, or holds it in an unknown form: {gap}."
-            ) from gap
+            lacks = gap.args[0] if isinstance(gap, KeyError) and gap.args else None
+            what = (
+                f"lacks something: {lacks}"
+                if isinstance(lacks, str)
+                else "lacks something, or holds it in a form that Eke does not know"
+            )
+            raise BadInput(f"The change “{name}” {what}. Nothing was changed.", kind=name) from gap
 
     return applied
 
