@@ -328,6 +328,39 @@ def test_corners_are_the_makers(sewn: Room, taken: photographs.Photograph) -> No
     assert sewn.garment(TUNIC).stored.revision == before
 
 
+def test_corners_are_kept_until_it_is_traced_again(
+    sewn: Room, taken: photographs.Photograph, seen: dict[str, Any]
+) -> None:
+    row = taken.found["pieces"][1]
+    more = [*row["corners"], row["outline"][len(row["outline"]) // 2]]
+    moved = found.move_corners(sewn, taken.id, "2", list(reversed(more)))
+    assert moved.state == "found"
+    corners, corners_px = found.corners_of(moved, row)
+    assert sorted(map(tuple, corners)) == sorted(map(tuple, more))
+    assert len(corners_px) == len(more)
+    assert found.corners_of(moved, taken.found["pieces"][0])[0] == taken.found["pieces"][0]["corners"]
+    done = found.take_piece(sewn, taken.id, "2", "strap")
+    assert len(sewn.garment(TUNIC).pattern.piece(done.id).edges) == len(more)
+    for wrong in ([[9999, 9999], *more], [more[0], more[0]]):
+        with pytest.raises(BadInput):
+            found.move_corners(sewn, taken.id, "2", wrong)
+    with pytest.raises(NotFound):
+        found.move_corners(sewn, taken.id, "9", more)
+    assert found.corners_of(found.move_corners(sewn, taken.id, "2", None), row)[0] == row["corners"]
+    found.move_corners(sewn, taken.id, "2", more)
+    assert found.keep_found(sewn, taken.id, seen, taken.said).corners == {}
+
+
+def test_a_refusal_in_between_forgets_nothing_that_was_made(
+    sewn: Room, taken: photographs.Photograph, seen: dict[str, Any]
+) -> None:
+    done = found.take_piece(sewn, taken.id, "1", "pocket")
+    for _ in range(2):
+        refused = found.keep_refused(sewn, taken.id, NotTrustworthy("No.", reason="dark"), taken.said)
+        assert (refused.state, refused.found) == ("refused", None)
+    assert found.keep_found(sewn, taken.id, seen, taken.said).made["pieces"] == {"1": done.id}
+
+
 def test_a_piece_taken_back_is_not_made_any_more_and_done_again_is(
     sewn: Room, taken: photographs.Photograph
 ) -> None:
@@ -348,6 +381,8 @@ def test_tracing_again_keeps_the_edges(sewn: Room, taken: photographs.Photograph
     with pytest.raises(ChangeConflict) as unsure:
         found.take_piece(sewn, taken.id, "1", "strap", again=done.id)
     assert set(unsure.value.data["unsure"]) <= set(edges)
+    assert "“edge 1”" in unsure.value.message
+    assert not any(id_ in unsure.value.message for id_ in edges)
 
 
 def test_a_new_tracing_still_knows_what_was_made(
@@ -379,6 +414,36 @@ def test_a_photograph_of_the_shelf_yields_no_piece(room: Room, seen: dict[str, A
 
 
 # ---------------------------------------------------------------- cloth
+
+
+def test_an_edge_that_meets_itself_by_a_thread_is_still_a_cloth(room: Room, seen: dict[str, Any]) -> None:
+    """A border followed pixel by pixel may turn a loop of a tenth of a mm; the cloth is the same without it."""
+    one = photographs.take_in_photograph(room, "shelf", pictures.plain_jpeg(), "cloth.jpg", cloth=True)
+    loop = [
+        [0.0, 0.0],
+        [400.0, 0.0],
+        [400.0, 300.0],
+        [200.1, 300.0],
+        [199.9, 300.1],
+        [200.1, 300.1],
+        [199.9, 300.0],
+        [0.0, 300.0],
+    ]
+    row = {
+        "name": "1",
+        "outline": loop,
+        "outline_px": loop,
+        "holes": [],
+        "holes_px": [],
+        "flaws": [],
+        "flaws_px": [],
+    }
+    row |= {"grain_deg": None, "repeat_mm": [None, None], "uncertainty_mm": 1.0}
+    found.keep_found(room, one.id, {**seen, "pieces": [], "cloths": [row]}, one.said)
+    assert not Polygon(loop).is_valid
+    cloth = room.shelf().cloths[found.take_cloth(room, one.id, "1", "curtain").id]
+    assert Polygon(cloth.outline).is_valid
+    assert cloth.area_mm2 == pytest.approx(400 * 300, rel=1e-4)
 
 
 @pytest.mark.slow

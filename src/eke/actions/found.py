@@ -19,10 +19,11 @@ from eke.actions.room import Done, Room, new_id, now
 from eke.actions.work import trace_job
 from eke.capture.camera import Camera
 from eke.capture.trace import Trace, trace_json
-from eke.errors import BadInput, EkeError, HonestNo, NotFound
+from eke.cloth import polygons
+from eke.errors import BadInput, ChangeConflict, EkeError, HonestNo, NotFound
 from eke.geometry import Path
 from eke.jobs import Report
-from eke.pattern.tracing import closed_outline
+from eke.pattern.tracing import closed_outline, cut_at_corners
 from eke.store import Transaction
 from eke.units import Money
 
@@ -36,6 +37,7 @@ STRAY_PX: Final = 0.3
 """Points of an outline over the photograph are left out while it strays less than this: finer than any screen."""
 SAME_SHARE: Final = 0.5
 """Outlines of two tracings of one picture that share this much of their area are the same thing."""
+KINDS: Final = ("pieces", "cloths")
 NOT_SAID_HERE: Final = ("id", "name", "outline", "parent", "photos", "price")
 """Words of a cloth that its photograph, or a field of its own, answers for."""
 
@@ -174,25 +176,72 @@ def keep_found(room: Room, photograph_id: str, found: Mapping[str, Any], said: s
     """
     with room.store.write() as tx:
         old = photograph(room, photograph_id, tx)
+        before = old.found or old.earlier
         made = {
-            kind: _carried_over((old.found or {}).get(kind, ()), found[kind], old.made.get(kind, {}))
-            for kind in ("pieces", "cloths")
+            kind: _carried_over(before.get(kind, ()), found[kind], old.made.get(kind, {})) for kind in KINDS
         }
-        return _put(room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], made=made)
+        return _put(
+            room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], made=made, corners={}
+        )
 
 
 def keep_refused(room: Room, photograph_id: str, error: EkeError, said: str) -> Photograph:
     """Keep why a photograph gives no true scale. What it yielded before, read otherwise, is no longer shown."""
     with room.store.write() as tx:
         old = photograph(room, photograph_id, tx)
+        # should a later tracing find the same things, it is still known what was made of them
+        earlier = old.earlier
+        if old.found is not None:
+            earlier = {
+                kind: [
+                    {"name": row["name"], "outline_px": row["outline_px"]}
+                    for row in old.found[kind]
+                    if row["name"] in old.made.get(kind, {})
+                ]
+                for kind in KINDS
+            }
         return _put(
-            room, tx, old, said=said, found=None, refused=error.message,
-            refused_px=_trouble_px(error, old), made={k: dict(v) for k, v in old.made.items()},
+            room, tx, old, said=said, found=None, refused=error.message, refused_px=_trouble_px(error, old),
+            earlier=earlier, corners={},
         )  # fmt: skip
 
 
-def _put(room: Room, tx: Transaction, old: Photograph, **content: Any) -> Photograph:
-    tx.put_document(TRACE, old.id, {"format": TRACE_FORMAT, **content}, subject=old.subject, at=now())
+def move_corners(
+    room: Room, photograph_id: str, which: str, corners: Sequence[Sequence[float]] | None
+) -> Photograph:
+    """Keep where the maker put the corners of a found outline, until it is traced again; ``None``: as found.
+
+    Raises
+    ------
+    NotFound
+        When nothing of that name was found.
+    BadInput
+        When a corner lies off the outline, or two lie at one place.
+    """
+    with room.store.write() as tx:
+        picture, row = _outline(room, tx, photograph_id, "pieces", which)
+        moved = {k: v for k, v in picture.corners.items() if k != which}
+        if corners is not None:
+            moved[which] = corners_in_order(row["segments"], corners)
+            cut_at_corners(closed_outline(row["segments"]), [(x, y) for x, y in moved[which]])
+        return _put(room, tx, picture, corners=moved)
+
+
+def corners_of(picture: Photograph, row: Mapping[str, Any]) -> tuple[list[list[float]], list[list[float]]]:
+    """Return the corners of a found outline as they stand: in mm, and in pixels of the upright picture."""
+    moved = picture.corners.get(row["name"])
+    if moved is None or picture.found is None:
+        return row["corners"], row["corners_px"]
+    return moved, _pixels(camera_from(picture.found["camera"]), moved)
+
+
+def _put(room: Room, tx: Transaction, old: Photograph, **changes: Any) -> Photograph:
+    content = {
+        "format": TRACE_FORMAT, "said": old.said_then, "found": old.found, "refused": old.refused,
+        "refused_px": [list(p) for p in old.refused_px], "made": old.made, "corners": old.corners, "earlier": {},
+        **changes,
+    }  # fmt: skip
+    tx.put_document(TRACE, old.id, content, subject=old.subject, at=now())
     return photograph(room, old.id, tx)
 
 
@@ -257,7 +306,7 @@ def take_piece(
     answers
         With ``again``, where that is unsure: old edge id to the number of the new edge, or ``None``: gone.
     corners
-        Corners as the maker put them, mm; ``None``: as found.
+        Corners as the maker put them, mm; ``None``: as they stand.
 
     Raises
     ------
@@ -275,7 +324,9 @@ def take_piece(
         found: Any = picture.found
         outline: dict[str, Any] = {
             "segments": row["segments"],
-            "corners": row["corners"] if corners is None else corners_in_order(row["segments"], corners),
+            "corners": corners_of(picture, row)[0]
+            if corners is None
+            else corners_in_order(row["segments"], corners),
         }
         if again is not None:
             piece, kind = again, "trace.again"
@@ -297,9 +348,29 @@ def take_piece(
                     "uncertainty_mm": row["uncertainty_mm"],
                 },
             }
-        done = room.change_garment_in(tx, picture.subject, kind, params)
+        try:
+            done = room.change_garment_in(tx, picture.subject, kind, params)
+        except ChangeConflict as unsure:
+            if "unsure" not in unsure.data:
+                raise
+            raise _which_edge(room, tx, picture, piece, unsure) from unsure
         _note_made(room, tx, picture, "pieces", which, piece)
     return Done(piece, done.sentence, done.revision, done.unsettled)
+
+
+def _which_edge(
+    room: Room, tx: Transaction, picture: Photograph, piece_id: str, unsure: ChangeConflict
+) -> ChangeConflict:
+    """The question which edge is which, with names that a maker knows; ``data["edges"]`` has them by id."""
+    piece = room.garment(picture.subject, tx).pattern.piece(piece_id)
+    numbers = {edge.id: number for number, edge in enumerate(piece.edges, start=1)}
+    names = {id_: piece.edge(id_).name or f"edge {numbers[id_]}" for id_ in unsure.data["unsure"]}
+    listed = ", ".join(f"“{name}”" for name in names.values())
+    return ChangeConflict(
+        f"It is not sure where {listed} of “{piece.name}” lies on the new tracing. Say which edge it is, or that it is "
+        "gone. Nothing was changed.",
+        **{**unsure.data, "edges": names},
+    )
 
 
 def corners_in_order(
@@ -335,9 +406,9 @@ def take_cloth(
     with room.store.write() as tx:
         picture, row = _outline(room, tx, photograph_id, "cloths", which)
         words: dict[str, Any] = {
-            "holes": row["holes"],
+            "holes": [_sound(hole) for hole in row["holes"]],
             "flaws": [
-                {"id": f"stain {i}", "polygon": f, "kind": "stain", "quality": 1}
+                {"id": f"stain {i}", "polygon": _sound(f), "kind": "stain", "quality": 1}
                 for i, f in enumerate(row["flaws"], start=1)
             ],
             "grain_deg": row["grain_deg"],
@@ -348,9 +419,18 @@ def take_cloth(
         }
         if price is not None:
             words["price"] = price
-        done = add_cloth_in(room, tx, name, row["outline"], words)
+        done = add_cloth_in(room, tx, name, _sound(row["outline"]), words)
         _note_made(room, tx, picture, "cloths", which, done.id)
     return done
+
+
+def _sound(ring: Sequence[Sequence[float]]) -> list[list[float]]:
+    """A ring that was followed point by point, without the loops of a thread's width where it met itself."""
+    shape = Polygon(ring)
+    if shape.is_valid:
+        return [list(p) for p in ring]
+    parts = polygons(shape)
+    return [list(p) for p in parts[0].exterior.coords[:-1]] if parts else [list(p) for p in ring]
 
 
 def _outline(
@@ -373,7 +453,4 @@ def _outline(
 def _note_made(room: Room, tx: Transaction, picture: Photograph, kind: str, which: str, id_: str) -> None:
     made = {k: dict(v) for k, v in picture.made.items()}
     made.setdefault(kind, {})[which] = id_
-    _put(
-        room, tx, picture, said=picture.said_then, found=picture.found, refused=picture.refused,
-        refused_px=[list(p) for p in picture.refused_px], made=made,
-    )  # fmt: skip
+    _put(room, tx, picture, made=made)
