@@ -1,11 +1,4 @@
-import '@fontsource/literata/latin-400.css';
-import '@fontsource/literata/latin-ext-400.css';
-import '@fontsource/literata/latin-600.css';
-import '@fontsource/literata/latin-ext-600.css';
-import '@fontsource/atkinson-hyperlegible-next/latin-400.css';
-import '@fontsource/atkinson-hyperlegible-next/latin-ext-400.css';
-import '@fontsource/atkinson-hyperlegible-next/latin-700.css';
-import '@fontsource/atkinson-hyperlegible-next/latin-ext-700.css';
+import './look/fonts.css';
 import './look/tokens.css';
 import './look/base.css';
 import './look/lines.css';

@@ -3,15 +3,16 @@
  * write. Views get it by `useEke()`; tests build one with a `fetch` of their own.
  */
 
-import type { ChangeSaid, DoneView, JobView, PhoneView, RevisionEvent } from '../client/types.gen';
+import type { ChangeSaid, DoneView, JobView, PhoneSaid, PhoneView, RevisionEvent, StepBack } from '../client/types.gen';
 import { Api, isTrouble, Trouble, type Fetch } from './api';
 import type { Camera } from './camera';
 import type { Listen, Listening } from './events';
 import { t } from './language';
 import { LOADERS, OF_A_GARMENT } from './loading';
 import { inMemory, keepPreferences, readPreferences, type Keep } from './preferences';
-import { historyOf, type Place } from './rooms';
-import { EMPTY_DOC, startState, Store, type Doc, type Draft, type Part, type RoleWord, type Said, type Selection, type State, type View } from './store';
+import type { Place } from './rooms';
+import { logOf, stepsOf } from './steps';
+import { EMPTY_DOC, startState, Store, type Doc, type Draft, type Log, type Part, type RoleWord, type Said, type Selection, type State, type View } from './store';
 import type { Unit } from './units';
 
 export interface Outside {
@@ -22,7 +23,11 @@ export interface Outside {
   dark?: boolean;
 }
 
-type Log = 'workroom' | 'garment';
+/** What grows old when something kept beside a history has changed. */
+const BESIDE: Partial<Record<NonNullable<RevisionEvent['about']>, readonly Part[]>> = {
+  ticks: ['making', 'pegs'],
+  photographs: ['photographs', 'shelfPhotographs', 'journal', 'workroom', 'pegs'],
+};
 
 /** Parts that every place shows. */
 const ALWAYS: readonly Part[] = ['workroom', 'garment', 'pegs'];
@@ -115,6 +120,8 @@ export class Eke {
       ...s,
       doc: other ? { ...s.doc, ...pick(EMPTY_DOC, OF_A_GARMENT) } : s.doc,
       draft: elsewhere ? null : s.draft,
+      // The sentence stays; what can be taken back is that of the new place.
+      said: elsewhere && s.said ? { ...s.said, back: null, log: null } : s.said,
       view: { ...s.view, place, garment, project, ...(elsewhere ? { selection: {}, tool: null } : {}) },
     }));
     if (other) for (const part of OF_A_GARMENT) this.fetching.get(part)?.abort();
@@ -150,7 +157,7 @@ export class Eke {
       const done = await ask();
       this.store.write((s) => ({ ...s, draft: null }));
       await this.refresh(this.logId(log));
-      this.say(done.sentence, { tone: 'done', back: this.canTakeBack(log) ? log : null });
+      this.say(done.sentence, { tone: 'done', back: this.steps(log).undo === null ? null : log, log });
       return done;
     } catch (trouble) {
       if (isTrouble(trouble) && trouble.code === 'changed-elsewhere') {
@@ -171,12 +178,12 @@ export class Eke {
   }
 
   /** Take back the last step of the history that this room belongs to. */
-  undo(log: Log = historyOf(this.state.view.place)): Promise<DoneView | null> {
+  undo(log: Log = logOf(this.state)): Promise<DoneView | null> {
     return this.step(log, 'undo');
   }
 
   /** Do again what was taken back last. */
-  redo(log: Log = historyOf(this.state.view.place)): Promise<DoneView | null> {
+  redo(log: Log = logOf(this.state)): Promise<DoneView | null> {
     return this.step(log, 'redo');
   }
 
@@ -188,13 +195,8 @@ export class Eke {
   }
 
   /** What undo and redo would do now, in this room; null: nothing. */
-  steps(log: Log = historyOf(this.state.view.place)): { undo: string | null; redo: string | null } {
-    const { garment, workroom } = this.state.doc;
-    return (log === 'garment' ? garment : workroom)?.steps ?? { undo: null, redo: null };
-  }
-
-  private canTakeBack(log: Log): boolean {
-    return this.steps(log).undo !== null;
+  steps(log: Log = logOf(this.state)): StepBack {
+    return stepsOf(this.state, log);
   }
 
   private logId(log: Log): string {
@@ -204,10 +206,10 @@ export class Eke {
   // ---- saying -------------------------------------------------------------------------------------------
 
   /** Put a sentence at the foot. */
-  say(sentence: string, how: { tone?: Said['tone']; back?: Said['back'] } = {}): void {
+  say(sentence: string, how: { tone?: Said['tone']; back?: Said['back']; log?: Said['log'] } = {}): void {
     this.store.write((s) => ({
       ...s,
-      said: { sentence, tone: how.tone ?? 'hint', back: how.back ?? null, number: (s.said?.number ?? 0) + 1 },
+      said: { sentence, tone: how.tone ?? 'hint', back: how.back ?? null, log: how.log ?? s.said?.log ?? null, number: (s.said?.number ?? 0) + 1 },
     }));
   }
 
@@ -257,6 +259,11 @@ export class Eke {
 
   setHelp(help: boolean): void {
     this.setView({ help });
+  }
+
+  /** Open the dialog for pictures from the phone, for a garment or the shelf; null: it is shut. */
+  askPhone(phone: PhoneSaid | null): void {
+    this.setView({ phone });
   }
 
   /** Keep something of a room's own between visits. */
@@ -345,11 +352,20 @@ export class Eke {
     const ours = event.log === 'workroom' ? workroom : event.log === garment?.id ? garment : null;
     const known = event.about === 'history' && ours !== null && ours.revision >= event.revision;
     if (known) return;
-    void this.refresh(event.log).then(() => {
+    const about = BESIDE[event.about ?? 'history'];
+    const anew = about ? this.reload(about) : this.refresh(event.log);
+    void anew.then(() => {
       if (event.about === 'history' && ours !== null && event.sentence !== '') {
         this.say(t('elsewhere', { sentence: event.sentence }), { tone: 'elsewhere' });
       }
     });
+  }
+
+  /** Fetch anew those of some parts that are looked at. */
+  private async reload(parts: readonly Part[]): Promise<void> {
+    await Promise.all(parts.filter((part) => this.needed.has(part)).map((part) => this.load(part)));
+    const unseen = parts.filter((part) => !this.needed.has(part) && this.state.doc[part] !== null);
+    if (unseen.length > 0) this.setDoc(pick(EMPTY_DOC, unseen));
   }
 
   private heardJob(job: JobView): void {

@@ -4,7 +4,7 @@
  */
 
 import type {
-  GarmentView, HistoryView, JobView, JournalView, LayView, LedgerView, MakingView, PegView, PhotographView,
+  GarmentView, HistoryView, JobView, JournalView, LayView, LedgerView, MakingView, PegView, PhoneSaid, PhotographView,
   ShelfView, WorkroomView,
 } from '../client/types.gen';
 import type { Camera } from './camera';
@@ -55,9 +55,14 @@ export interface View {
   /** Roles that the lay and its pages are about. */
   roles: readonly RoleWord[];
   help: boolean;
+  /** The dialog for pictures from the phone: for a garment id or `shelf`; null: shut. */
+  phone: PhoneSaid | null;
   /** What a room keeps for itself between visits; write with `eke.setOwn(room, {...})`. */
   own: Readonly<Record<string, Readonly<Record<string, unknown>>>>;
 }
+
+/** A history: the garment's, or the workroom's. */
+export type Log = 'workroom' | 'garment';
 
 /** The sentence at the foot. */
 export interface Said {
@@ -65,7 +70,9 @@ export interface Said {
   /** `trouble` hangs a rose mark before it; `elsewhere`: another window did it. */
   tone: 'done' | 'trouble' | 'elsewhere' | 'hint';
   /** Which history "Take it back" works on; null: there is nothing to take back. */
-  back: 'workroom' | 'garment' | null;
+  back: Log | null;
+  /** The history that the sentence is about; "Take it back" and "Do it again" work there until one goes elsewhere. */
+  log: Log | null;
   /** Counts up, so that the same sentence said twice is noticed. */
   number: number;
 }
@@ -93,7 +100,7 @@ export function startState(unit: Unit = 'cm', night = false): State {
     draft: null,
     view: {
       place: 'welcome', garment: null, project: null, selection: {}, tool: null, unit, night, cameras: {},
-      roles: ['outer'], help: false, own: {},
+      roles: ['outer'], help: false, phone: null, own: {},
     },
     jobs: [],
     said: null,

@@ -12,7 +12,6 @@ export const words = {
   'ledger.jar.label': 'A jar with {inside} buttons in it and {beside} beside it',
 
   'ledger.budget': 'What it may cost',
-  'ledger.budget.amount': 'In all',
   'ledger.budget.do': 'Say so',
   'ledger.budget.change': 'Change what it may cost',
 
@@ -25,7 +24,6 @@ export const words = {
   'ledger.buy': 'Write down a purchase',
   'ledger.buy.what': 'What was bought',
   'ledger.buy.amount': 'Paid',
-  'ledger.buy.currency': 'Currency',
   'ledger.buy.on': 'When',
   'ledger.buy.rate': '1 {from} was worth',
   'ledger.buy.projects': 'For',
@@ -35,7 +33,6 @@ export const words = {
   'ledger.buy.portion': '{shares} of {all} shares: {amount}',
   'ledger.buy.all': 'all of it',
   'ledger.buy.do': 'Write it down',
-  'ledger.amount.unreadable': 'Type an amount such as 2,40.',
 
   'ledger.used': 'Where it went',
   'ledger.used.hint': 'Each garment takes its share of the cloth that it was cut from.',

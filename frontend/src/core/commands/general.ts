@@ -1,6 +1,9 @@
 /** Commands of every room. */
 
-import { ROOMS, historyOf } from '../rooms';
+import { ROOMS } from '../rooms';
+import { stepsOf } from '../steps';
+import type { PhoneSaid } from '../../client/types.gen';
+import type { State } from '../store';
 import type { Command } from './command';
 
 export const GENERAL: readonly Command[] = [
@@ -8,14 +11,14 @@ export const GENERAL: readonly Command[] = [
     id: 'take-back',
     words: 'do.take-back',
     keys: ['ctrl+z'],
-    available: (s) => stepsHere(s).undo !== null,
+    available: (s) => stepsOf(s).undo !== null,
     run: (eke) => eke.undo(),
   },
   {
     id: 'do-again',
     words: 'do.do-again',
     keys: ['ctrl+shift+z', 'ctrl+y'],
-    available: (s) => stepsHere(s).redo !== null,
+    available: (s) => stepsOf(s).redo !== null,
     run: (eke) => eke.redo(),
   },
   { id: 'help', words: 'do.help', keys: ['?', 'f1'], run: (eke) => eke.setHelp(!eke.state.view.help) },
@@ -24,8 +27,7 @@ export const GENERAL: readonly Command[] = [
     words: 'do.put-down',
     keys: ['escape'],
     run: (eke) => {
-      if (eke.state.view.help) eke.setHelp(false);
-      else if (eke.state.view.tool !== null) eke.take(null);
+      if (eke.state.view.tool !== null) eke.take(null);
       else eke.select({});
     },
   },
@@ -43,12 +45,19 @@ export const GENERAL: readonly Command[] = [
     available: (s) => s.view.garment !== null,
     run: (eke) => neighbour(eke, -1),
   },
+  {
+    id: 'from-phone',
+    words: 'phone.open',
+    available: (s) => s.view.place !== 'welcome' && s.view.place !== 'ledger' && s.view.place !== 'journal',
+    run: (eke, said) => eke.askPhone((said as PhoneSaid | undefined) ?? phoneSubject(eke.state)),
+  },
   { id: 'night', words: 'do.night', keys: ['shift+n'], run: (eke) => eke.setNight(!eke.state.view.night) },
 ];
 
-function stepsHere(s: import('../store').State): { undo: string | null; redo: string | null } {
-  const of = historyOf(s.view.place) === 'garment' ? s.doc.garment : s.doc.workroom;
-  return of?.steps ?? { undo: null, redo: null };
+/** Whom pictures from the phone are for in this room: the shelf among cloths, otherwise the garment. */
+export function phoneSubject(state: State): PhoneSaid {
+  const shelf = state.view.place === 'cloth' || state.view.garment === null;
+  return shelf ? { subject: 'shelf', cloth: true } : { subject: state.view.garment ?? 'shelf', cloth: false };
 }
 
 function neighbour(eke: import('../eke').Eke, by: 1 | -1): Promise<void> | void {

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { BUTTONS, fillJar, GLASS, RADIUS } from './jar';
-import { portions, sumOf, typedAmount, weightsOf } from './money';
+import { portions, sumOf, typedAmount, weightsOf } from '../../core/money';
 
 describe('a typed amount', () => {
   it.each([['2,40', '2.40'], ['2.40', '2.40'], [' 12 ', '12'], ['0,5', '0.5'], [',5', '.5']])('%s is %s', (typed, said) => {
