@@ -441,7 +441,8 @@ def test_an_edge_that_meets_itself_by_a_thread_is_still_a_cloth(room: Room, seen
     row |= {"grain_deg": None, "repeat_mm": [None, None], "uncertainty_mm": 1.0}
     found.keep_found(room, one.id, {**seen, "pieces": [], "cloths": [row]}, one.said)
     assert not Polygon(loop).is_valid
-    cloth = room.shelf().cloths[found.take_cloth(room, one.id, "1", "curtain").id]
+    done = found.take_cloth(room, one.id, "1", "curtain")
+    cloth = room.shelf().cloths[done.id]
     assert Polygon(cloth.outline).is_valid
     assert cloth.area_mm2 == pytest.approx(400 * 300, rel=1e-4)
 
