@@ -30,8 +30,8 @@ export const words = {
   'paper.layers.all': 'all that hold',
   'paper.pieces': 'Which pieces',
   'paper.pieces.all': 'All of them',
+  'paper.pieces.some': '{n} of {all}',
   'paper.pieces.none': 'No piece is chosen. Tick at least one.',
-  'paper.copies': { one: 'cut {n}', other: 'cut {n}' },
 
   'paper.sheets': { one: '{n} sheet of', other: '{n} sheets of' },
   'paper.sheet-of': 'One sheet, {size}',

@@ -16,6 +16,8 @@ export interface Arranged {
   tray: Box | null;
   /** How each copy without a place lies in the tray. */
   slots: ReadonlyMap<string, Placement>;
+  /** Clear above the tray, for its name, mm. */
+  above_mm: number;
   /** All of it. */
   box: Box;
 }
@@ -79,7 +81,8 @@ export function arrange(cloths: readonly ClothView[], trayed: readonly Copy[], a
   }
   const right = Math.max(chosen.rows.width, tray ? tray.left + tray.width : 0, 1);
   const bottom = Math.min(-chosen.rows.height, tray ? tray.bottom : 0, -1);
-  return { cloths: places, tray, slots, box: { left: 0, bottom: bottom - 10, width: right, height: -bottom + 10 + 0.8 * gaps.below } };
+  const above_mm = chosen.beside ? Infinity : gaps.below;
+  return { cloths: places, tray, slots, above_mm, box: { left: 0, bottom: bottom - 10, width: right, height: -bottom + 10 + 0.8 * gaps.below } };
 }
 
 interface Rows extends Block {
