@@ -197,6 +197,16 @@ def test_an_overtaken_answer_does_not_replace_a_newer_one(hub: Listener, tmp_pat
         board.close()
 
 
+def test_numbers_alone_are_told_now_and_then_and_words_always(board: Board, hub: Listener) -> None:
+    job = board.start("trace", "p1", "x", f"{WORK}:count", {"to": 60}).id
+    hub.ended(job)
+    told = [e for e in hub.events if isinstance(e, JobView) and e.id == job]
+    assert told[-1].state == "done"
+    numbers = [view for view in told if view.state == "running" and view.sentence == "Counting"]
+    assert 1 <= len(numbers) < 60
+    assert any(view.sentence == "Counted" for view in told)
+
+
 def test_closing_keeps_what_running_jobs_have_found(hub: Listener) -> None:
     kept: list[int] = []
     board = Board(Runner(1, grace_s=5.0), hub)

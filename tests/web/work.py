@@ -29,6 +29,14 @@ def wait_for(report: Report, *, file: str) -> str:
     return "late"
 
 
+def count(report: Report, *, to: int) -> None:
+    for number in range(to):
+        report.progress(number / to, "Counting")
+        time.sleep(0.01)
+    report.progress(1.0, "Counted")
+    time.sleep(0.3)  # let it go out
+
+
 def refuse(report: Report) -> None:
     raise NotTrustworthy("The corners do not agree. Take it again from straight above.", share=0.2)
 

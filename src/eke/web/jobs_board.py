@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -29,6 +30,8 @@ _log = logging.getLogger(__name__)
 
 KEPT_ENDED: Final = 50
 """Ended jobs that nobody looked at; older ones go first."""
+PROGRESS_EVERY_S: Final = 0.2
+"""How often a window hears of progress alone: what has been found travels with it, and may be large."""
 FINISH_S: Final = 10.0
 """How long closing waits until the last results are kept: a commit on a slow disk, many times over."""
 
@@ -69,6 +72,7 @@ class _Entry:
         self.improved: JobEvent | None = None
         self.end: JobEvent | None = None
         self.queued = False
+        self.told = float("-inf")
 
     @property
     def ended(self) -> bool:
@@ -236,16 +240,26 @@ class Board:
     def _show(
         self, entry: _Entry, progress: JobEvent | None, improved: JobEvent | None, end: JobEvent | None
     ) -> None:
+        better = improved is not None and end is None and entry.on_improved is not None
         if progress is not None:
             sentence = progress.sentence or entry.view.sentence
-            self._put(entry, state="running", fraction=progress.fraction, sentence=sentence)
-        if improved is not None and end is None and entry.on_improved is not None:
-            try:
-                self._put(entry, state="running", result=entry.on_improved(improved.value))
-            except Exception:
-                _log.exception("an improvement of job %s could not be shown", entry.view.id)
+            same = entry.view.state == "running" and sentence == entry.view.sentence
+            soon = same and time.monotonic() < entry.told + PROGRESS_EVERY_S
+            # a number that is held back goes with the next that is told; words and the end are told always
+            publish = not (better or soon or end is not None)
+            self._put(entry, publish, state="running", fraction=progress.fraction, sentence=sentence)
+        if better:
+            self._better(entry, improved)
         if end is not None:
             self._end(entry, end)
+
+    def _better(self, entry: _Entry, improved: JobEvent | None) -> None:
+        if improved is None or entry.on_improved is None:
+            return
+        try:
+            self._put(entry, state="running", result=entry.on_improved(improved.value))
+        except Exception:
+            _log.exception("an improvement of job %s could not be shown", entry.view.id)
 
     def _end(self, entry: _Entry, end: JobEvent) -> None:
         state = end.kind
@@ -280,8 +294,10 @@ class Board:
             for key in ended[: max(0, len(ended) - KEPT_ENDED)]:
                 del self._entries[key]
 
-    def _put(self, entry: _Entry, **facts: Any) -> None:
+    def _put(self, entry: _Entry, publish: bool = True, **facts: Any) -> None:
         with self._changed:
             entry.view = entry.view.model_copy(update=facts)
             view = entry.view
-        self._hub.publish(view)
+        if publish:
+            entry.told = time.monotonic()
+            self._hub.publish(view)

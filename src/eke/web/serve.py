@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import uvicorn
     from starlette.types import ASGIApp
 
-    from eke.jobs import Job, Runner
+    from eke.jobs import Job, JobEvent, Runner
     from eke.web.house import House
 
 PREFERRED_PORT: Final = 9353
@@ -228,7 +228,11 @@ class _Warming:
 
     def _begin(self) -> None:
         with contextlib.suppress(RuntimeError):  # closed meanwhile
-            self._job = self._runner.start("eke.web.warming:warm_kernels")
+            self._job = self._runner.start("eke.web.warming:warm_kernels", None, self._heard)
+
+    def _heard(self, event: JobEvent) -> None:
+        if event.kind == "done":  # the second only now: two at once would be felt on a small machine
+            self._runner.warm_up(2)
 
     def end(self) -> None:
         """End the workers at once, when none of them does anything for the maker."""
