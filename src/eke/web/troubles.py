@@ -49,8 +49,8 @@ from eke.web.models.common import Problem
 _log = logging.getLogger(__name__)
 
 OUR_MISTAKE: Final = (
-    "Eke made a mistake and could not do this. Nothing was changed, and what was saved before is safe. "
-    "`eke report` bundles the log for a bug report."
+    "Eke made a mistake and could not do this. Nothing was changed, and what was saved before is safe. If it comes "
+    "again, type eke report where Eke was started: it gathers what somebody needs to mend it."
 )
 TOO_BIG: Final = "This is more than Eke takes in at once. Nothing was changed. Send it in smaller parts."
 
