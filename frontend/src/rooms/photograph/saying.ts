@@ -5,11 +5,14 @@
 
 import type { JobView, PhotographSaid, PhotographView } from '../../client/types.gen';
 import type { Eke } from '../../core/eke';
+import type { Point } from '../../core/geometry-types';
 import type { State } from '../../core/store';
 import { withSaid } from './handles';
 
 interface Talk {
   waiting: PhotographSaid | null;
+  /** Corners of outlines that were moved, by the outline's name. */
+  corners: Map<string, [number, number][]>;
   going: Promise<void> | null;
 }
 const TALKS = new WeakMap<Eke, Map<string, Talk>>();
@@ -17,7 +20,7 @@ const TALKS = new WeakMap<Eke, Map<string, Talk>>();
 function talkOf(eke: Eke, id: string): Talk {
   const talks = TALKS.get(eke) ?? new Map<string, Talk>();
   TALKS.set(eke, talks);
-  const talk = talks.get(id) ?? { waiting: null, going: null };
+  const talk = talks.get(id) ?? { waiting: null, corners: new Map(), going: null };
   talks.set(id, talk);
   return talk;
 }
@@ -49,13 +52,35 @@ export function sayOf(eke: Eke, id: string, said: PhotographSaid): Promise<void>
   return talk.going;
 }
 
+/** Corners of a found outline as the maker put them, mm. */
+export function putCornersOf(eke: Eke, id: string, which: string, corners: readonly Point[]): Promise<void> {
+  const photo = photographById(eke.state, id);
+  const put = corners.map(([x, y]): [number, number] => [x, y]);
+  if (photo?.found) {
+    const pieces = photo.found.pieces.map((piece) => (piece.which === which ? { ...piece, corners: put } : piece));
+    putPhotograph(eke, { ...photo, found: { ...photo.found, pieces } });
+  }
+  const talk = talkOf(eke, id);
+  talk.corners.set(which, put);
+  talk.going ??= send(eke, id, talk).finally(() => (talk.going = null));
+  return talk.going;
+}
+
 async function send(eke: Eke, id: string, talk: Talk): Promise<void> {
-  while (talk.waiting !== null) {
-    const said = talk.waiting;
-    talk.waiting = null;
+  for (;;) {
+    const said = talk.waiting, [moved] = talk.corners;
+    if (said === null && moved === undefined) return;
     try {
-      const answer = await eke.api.patch<PhotographView>(`/api/photographs/${id}`, said);
-      if (talk.waiting === null) putPhotograph(eke, answer);
+      let answer: PhotographView;
+      if (said !== null) {
+        talk.waiting = null;
+        answer = await eke.api.patch<PhotographView>(`/api/photographs/${id}`, said);
+      } else {
+        const [which, corners] = moved as [string, [number, number][]];
+        talk.corners.delete(which);
+        answer = await eke.api.put<PhotographView>(`/api/photographs/${id}/outlines/${encodeURIComponent(which)}/corners`, { corners });
+      }
+      if (talk.waiting === null && talk.corners.size === 0) putPhotograph(eke, answer);
     } catch (trouble) {
       eke.trouble(trouble);
       await eke.load(eke.state.doc.photographs?.some((one) => one.id === id) ? 'photographs' : 'shelfPhotographs');
@@ -63,9 +88,14 @@ async function send(eke: Eke, id: string, talk: Talk): Promise<void> {
   }
 }
 
+/** Wait until all that was said of a photograph has arrived. */
+export async function allSaid(eke: Eke, id: string): Promise<void> {
+  await talkOf(eke, id).going;
+}
+
 /** Trace it, once all that was said has arrived. */
 export async function trace(eke: Eke, id: string): Promise<void> {
-  await talkOf(eke, id).going;
+  await allSaid(eke, id);
   try {
     const job = await eke.api.post<JobView>(`/api/photographs/${id}/trace`);
     eke.began(job);

@@ -6,7 +6,7 @@ import { chosen, type State } from '../../core/store';
 import type { ToolEvent, Step, ToolContext, Effect } from '../../core/tools/machine';
 import { nearestOn } from '../photograph/outlines';
 import { shownPhotograph } from '../photograph/tools';
-import { cornerAdded, cornerAfter, cornerDropped, cornerMoved, cornersNow, cornerSlid, formOf } from './forms';
+import { cornerAdded, cornerAfter, cornerDropped, cornerMoved, cornersNow, cornerSlid } from './forms';
 
 export const CORNER_DRAFT = 'outline-corner';
 export interface CornerDraft {
@@ -31,8 +31,8 @@ export function outlineInHand(state: State): FoundPiece | null {
 }
 
 export function cornersInHand(state: State): Point[] {
-  const photo = shownPhotograph(state, 'tracing'), piece = outlineInHand(state);
-  return photo && piece ? cornersNow(piece, formOf(state, photo.id, piece.which)) : [];
+  const piece = outlineInHand(state);
+  return piece ? cornersNow(piece) : [];
 }
 
 /** The number of the chosen corner; null: none. */

@@ -16,12 +16,10 @@ export interface Form {
   cut: CutSaid;
   /** Id of the piece that this traces again. */
   again: string | null;
-  /** Corners as the maker put them, mm; null: as found. */
-  corners: Point[] | null;
   answers: Record<string, number | null>;
 }
 
-export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', again: null, corners: null, answers: {} };
+export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', again: null, answers: {} };
 
 const key = (photo: string, which: string) => `${photo} ${which}`;
 
@@ -52,13 +50,12 @@ export function takeOf(which: string, form: Form, called: string): TakePiece {
     pairs: form.cut === 'pair',
     again: form.again,
     answers: form.answers,
-    corners: form.corners?.map((p) => [p[0], p[1]]) ?? null,
   };
 }
 
-/** Corners as they are now: as the maker put them, or as found. */
-export function cornersNow(piece: FoundPiece, form: Form): Point[] {
-  return cornersInOrder(piece.outline, form.corners ?? piece.corners).map(({ at }) => at);
+/** Corners in the order of the outline: as the maker put them, or as found. */
+export function cornersNow(piece: FoundPiece): Point[] {
+  return cornersInOrder(piece.outline, piece.corners).map(({ at }) => at);
 }
 
 /** Nearest two corners may come to each other, mm: nearer, the edge between them is no edge. */

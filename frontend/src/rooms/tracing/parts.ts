@@ -2,12 +2,13 @@
 
 import type { DoneView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
+import type { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { defineTool, type Tool } from '../../core/tools/machine';
-import { photographById } from '../photograph/saying';
+import { photographById, putCornersOf } from '../photograph/saying';
 import { outlineAt, photographCommands, photographHand, shownPhotograph, touchTool } from '../photograph/tools';
 import { changes, cornerChosen, cornersInHand, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
-import { withForm } from './forms';
+import { formOf, withForm } from './forms';
 
 const onPhotograph = photographHand('tracing', 'tracing.hand', (photo, at) => outlineAt(photo.found?.pieces ?? [], photo, at));
 
@@ -40,10 +41,13 @@ export const tools: readonly Tool[] = [
   addCorner,
 ];
 
-function putCorners(eke: Parameters<Command['run']>[0], corners: Point[] | null): void {
+function putCorners(eke: Eke, corners: Point[] | null): void {
   const { state } = eke;
   const photo = shownPhotograph(state, 'tracing'), piece = outlineInHand(state);
-  if (photo && piece && corners !== null) eke.setOwn('tracing', withForm(state, photo.id, piece.which, { corners, answers: {} }));
+  if (!photo || !piece || corners === null) return;
+  void putCornersOf(eke, photo.id, piece.which, corners);
+  // which edge is which has to be asked anew
+  if (Object.keys(formOf(state, photo.id, piece.which).answers).length > 0) eke.setOwn('tracing', withForm(state, photo.id, piece.which, { answers: {} }));
 }
 
 const rooms = ['tracing'] as const;
