@@ -92,7 +92,7 @@ def test_there_and_back_through_the_door(
     problem = to_problem([piece], [cloth])
     back = from_placements(to_placements([one], [piece], [cloth], problem), [piece], [cloth])[0]
     np.testing.assert_allclose(back.outline, one.outline, atol=1e-6)
-    assert (back.mirrored, back.cloth, back.id) == (mirrored, "c", "p/outer@1")
+    assert (back.mirrored, back.cloth, back.id) == (mirrored, "c", "p/outer#1")
 
 
 def test_a_turn_off_by_a_hair_is_put_right(ready: Room) -> None:
@@ -184,7 +184,7 @@ def test_a_lay_by_hand_is_kept_and_can_be_cut(ready: Room) -> None:
     places, x = [], 0.0
     for piece in lay.pieces:
         left, low, right, _ = piece.polygon.bounds
-        places.append(Placed(f"{piece.id}@1", piece.id, cloth.id, x - left, -low, 0.0))
+        places.append(Placed(f"{piece.id}#1", piece.id, cloth.id, x - left, -low, 0.0))
         x += right - left + 5.0
     xs, ys = np.array(cloth.outline).min(axis=0)
     places = [replace(p, x_mm=p.x_mm + xs, y_mm=p.y_mm + ys) for p in places]
@@ -210,7 +210,7 @@ def test_an_unfinished_lay_is_kept_as_it_is(ready: Room) -> None:
     [
         ({"piece": "nobody"}, "not on the cutting list"),
         ({"cloth": "nobody"}, "not kept for this project"),
-        ({"id": "nobody@1"}, "there is no copy"),
+        ({"id": "nobody#1"}, "there is no copy"),
         ({"x_mm": float("nan")}, "lies nowhere"),
         ({"turn_deg": float("inf")}, "lies nowhere"),
     ],
@@ -222,7 +222,7 @@ def test_what_is_not_there_cannot_lie(ready: Room, change: dict[str, Any], says:
         lay_by_hand.check_by_hand(ready, TUNIC, places, OUTER)
     with pytest.raises(BadInput, match="two places"):
         lay_by_hand.check_by_hand(ready, TUNIC, by_hand(plan) * 2, OUTER)
-    third = replace(by_hand(plan)[0], id=f"{plan.laid[0].piece}@3")
+    third = replace(by_hand(plan)[0], id=f"{plan.laid[0].piece}#3")
     with pytest.raises(BadInput, match="no copy"):
         lay_by_hand.check_by_hand(ready, TUNIC, [third], OUTER)
 
@@ -256,7 +256,7 @@ def run(room: Room, keep: Sequence[Placed] = (), **more: Any) -> tuple[LayPlan, 
 
 def test_better_and_better_lays_are_handed_out(ready: Room) -> None:
     plan, better = run(ready)
-    assert better[-1].laid == plan.laid
+    assert {one.id for one in better[-1].laid} == {one.id for one in plan.laid}
     on = [len(one.laid) for one in better]
     assert on == sorted(on)
     assert laying.kept_plan(ready, TUNIC, OUTER) == plan
@@ -280,9 +280,9 @@ def test_copies_keep_their_numbers(sewn: Room) -> None:
     shelve(sewn, "wide", 2200.0, 800.0)
     sewn.change_garment(TUNIC, "piece.cuts", {"piece": "front", "cuts": [{"role": "outer", "count": 2}]})
     plan = laid_out(sewn)
-    second = next(one for one in plan.laid if one.id == "front/outer@2")
+    second = next(one for one in plan.laid if one.id == "front/outer#2")
     after, _ = run(sewn, [as_placed(second, locked=True)])
-    assert {one.id for one in after.laid} == {"front/outer@1", "front/outer@2", "back/outer@1"}
+    assert {one.id for one in after.laid} == {"front/outer#1", "front/outer#2", "back/outer#1"}
     stayed = next(one for one in after.laid if one.id == second.id)
     np.testing.assert_allclose(stayed.outline, second.outline, atol=1e-6)
     assert [one.id for one in after.laid if one.locked] == [second.id]
@@ -294,7 +294,7 @@ def test_what_the_maker_put_down_is_where_the_search_begins(ready: Room) -> None
     cloth, piece = lay.cloths[0], lay.pieces[0]
     _, low, right, _ = piece.polygon.bounds
     edge = np.array(cloth.outline).max(axis=0)[0]
-    there = Placed(f"{piece.id}@1", piece.id, cloth.id, float(edge - right), float(np.array(cloth.outline).min(axis=0)[1] - low), 0.0)  # fmt: skip
+    there = Placed(f"{piece.id}#1", piece.id, cloth.id, float(edge - right), float(np.array(cloth.outline).min(axis=0)[1] - low), 0.0)  # fmt: skip
     after, _ = run(ready, [there])
     assert after.complete
     mine = next(one for one in after.laid if one.id == there.id)

@@ -69,6 +69,7 @@ def test_a_cut_piece_lies_with_its_grain_upright(client: TestClient, garment: st
     piece = view["cut_pieces"][0]
     assert Polygon(piece["outline"]).contains(Polygon(piece["net"]))
     assert (piece["turns_deg"], piece["tilt_deg"], piece["may_mirror"]) == ([0.0, 180.0], 0.0, False)
+    assert (piece["hidden"], piece["least_quality"]) == (False, 3)
 
 
 def test_the_lay_is_worked_out_in_a_worker_and_kept(client: TestClient, garment: str) -> None:
@@ -78,6 +79,15 @@ def test_the_lay_is_worked_out_in_a_worker_and_kept(client: TestClient, garment:
     assert job["result"] == view
     assert job["sentence"] == view["sentence"]
     assert (view["complete"], view["stale"], len(view["laid"])) == (True, [], 2)
+    assert (view["on_percent"], [one["cloth"] for one in view["leftovers"]]) == (
+        100.0,
+        [view["cloths"][0]["id"]],
+    )
+    pieces_mm2 = sum(Polygon(one["outline"]).area for one in view["laid"])
+    assert view["leftovers"][0]["area_mm2"] == pytest.approx(
+        view["cloths"][0]["area_mm2"] - pieces_mm2, rel=1e-4
+    )
+    assert view["seconds"] is None or view["seconds"] > 0.0
     drawn = {p["id"]: Polygon(p["outline"]) for p in view["cut_pieces"]}
     ground = Polygon(view["cloths"][0]["outline"])
     for one in view[
@@ -110,7 +120,8 @@ def test_by_hand_checked_and_kept(client: TestClient, garment: str) -> None:
     assert [one["locked"] for one in kept["laid"]] == [True, False]
     assert client.get(path).json() == kept
     fewer = client.put(path, json={"placements": places[:1]}).json()
-    assert (fewer["complete"], len(fewer["missing"])) == (False, 1)
+    assert (fewer["complete"], len(fewer["missing"]), fewer["seconds"]) == (False, 1, None)
+    assert 0.0 < fewer["on_percent"] < 100.0
 
 
 @pytest.mark.parametrize(
@@ -120,7 +131,7 @@ def test_nonsense_by_hand(client: TestClient, garment: str, wrong: dict[str, Any
     view = client.get(f"/api/garments/{garment}/lay").json()
     cloth = view["cloths"][0]["id"]
     place = {
-        "id": "front/outer@1",
+        "id": "front/outer#1",
         "piece": "front/outer",
         "cloth": cloth,
         "x_mm": 0,

@@ -171,6 +171,15 @@ def test_from_upload_to_piece(client: TestClient, room: Room, garment: str) -> N
         for x, y in p["outline_px"]
     )
     assert len(seen["references_px"]) == 1
+    fewer = seen["pieces"][0]["corners"][:1]
+    put = client.put(f"/api/photographs/{one}/outlines/1/corners", json={"corners": fewer}).json()
+    assert put["found"]["pieces"][0]["corners"] == fewer
+    assert client.get(f"/api/photographs/{one}").json() == put
+    assert (
+        client.put(f"/api/photographs/{one}/outlines/1/corners", json={"corners": [[9e5, 0]]}).status_code
+        == 400
+    )
+    assert client.put(f"/api/photographs/{one}/outlines/1/corners", json={"corners": None}).json() == view
     flat = client.get(f"/api/photographs/{one}/straightened.jpg?longest_px=700")
     assert max(Image.open(io.BytesIO(flat.content)).size) == 700
     done = client.post(

@@ -136,3 +136,25 @@ def test_a_cloth_that_nobody_has(client: TestClient, sewn: Room) -> None:
     assert tunic.TUNIC
     for path in ("wash", "discard"):
         assert client.post(f"/api/cloths/nobody/{path}").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("said", "sentence"),
+    [
+        ({"grain_deg": 3.0}, "Set the grain of “blue”."),
+        ({"flaws": []}, "Changed the marked places of “blue”."),
+        ({"outline": [[0, 0], [800, 0], [800, 700]]}, "Moved the edge of “blue”."),
+        ({"name": "sky"}, "Called “blue” “sky”."),
+        ({"nap": "one-way", "weight_gsm": 120}, "Described “blue”: nap, weight gsm."),
+    ],
+)
+def test_what_was_said_is_said_as_a_sewist_would(
+    client: TestClient, said: dict[str, Any], sentence: str
+) -> None:
+    id_ = add(client)
+    assert client.patch(f"/api/cloths/{id_}", json={"said": said}).json()["sentence"] == sentence
+
+
+def test_what_a_cloth_stands(client: TestClient) -> None:
+    id_ = add(client, said={"hottest_wash_deg": 60, "tumble_dry": False})
+    assert (cloth(client, id_)["hottest_wash_deg"], cloth(client, id_)["tumble_dry"]) == (60, False)

@@ -227,7 +227,7 @@ def move_corners(
         return _put(room, tx, picture, corners=moved)
 
 
-def corners_of(picture: Photograph, row: Mapping[str, Any]) -> tuple[list[list[float]], list[list[float]]]:
+def corners_of(picture: Photograph, row: Mapping[str, Any]) -> tuple[list[Any], list[Any]]:
     """Return the corners of a found outline as they stand: in mm, and in pixels of the upright picture."""
     moved = picture.corners.get(row["name"])
     if moved is None or picture.found is None:

@@ -39,8 +39,9 @@ class Photograph:
     """A photograph as the maker described it, with what was found on it.
 
     ``found`` is the document of :mod:`eke.actions.found`, ``refused`` why there is none; ``made`` says which
-    outline became which piece, and which cloth became which cloth on the shelf. ``said_then`` is the word for
-    what was said of it when it was traced.
+    outline became which piece, and which cloth became which cloth on the shelf; ``corners`` are those that the
+    maker put elsewhere, by outline, in mm. ``said_then`` is the word for what was said of it when it was traced;
+    ``earlier`` are the outlines of an earlier tracing that something was made of.
     """
 
     id: str
@@ -61,6 +62,8 @@ class Photograph:
     refused: str | None = None
     refused_px: tuple[tuple[float, float], ...] = ()
     made: Mapping[str, Mapping[str, str]] = field(default_factory=dict, hash=False)
+    corners: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    earlier: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
     @property
     def said(self) -> str:
@@ -300,6 +303,7 @@ def _read(reader: Reader, document: Document, trace: Document | None = None) -> 
         kept |= {
             "said_then": seen["said"], "found": seen["found"], "refused": seen["refused"],
             "refused_px": tuple((x, y) for x, y in seen["refused_px"]), "made": seen["made"],
+            "corners": seen.get("corners", {}), "earlier": seen.get("earlier", {}),
         }  # fmt: skip
     return Photograph(document.key, **kept)
 

@@ -7,7 +7,7 @@ A sentence knows the params only. Where they name things by id, ``names`` may ho
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, Final
 
 from eke.changes import ChangeKind, Context, child_id, reading
 from eke.cloth import cuts
@@ -27,7 +27,7 @@ def workroom_kinds() -> tuple[ChangeKind[Shelf], ...]:
               "id", "project"),
         _kind("cloth.add", shelf.add_cloth, lambda p: f"Put {_named(p.get('cloth'))} on the shelf", "cloth"),
         _kind("cloth.describe", shelf.describe_cloth,
-              lambda p: f"Described {_of(p, 'cloth')}: {_words(p.get('said'))}", "cloth"),
+              _described, "cloth"),
         _kind("cloth.mark_flaw", shelf.mark_flaw, lambda p: f"Marked a {_flaw(p)} on {_of(p, 'cloth')}", "cloth"),
         _kind("cloth.wash", shelf.wash_cloth, lambda p: f"Washed {_of(p, 'cloth')}", "cloth"),
         _kind("cloth.discard", shelf.discard_cloth, lambda p: f"Took {_of(p, 'cloth')} off the shelf", "cloth"),
@@ -114,6 +114,28 @@ def _cloths(params: Params) -> str:
 def _pieces(params: Params) -> str:
     number = len(params.get("placements", ()))
     return "one piece" if number == 1 else f"{number} pieces"
+
+
+_SAID_ALONE: Final[Mapping[str, str]] = {
+    "outline": "Moved the edge of {}",
+    "holes": "Changed the holes of {}",
+    "flaws": "Changed the marked places of {}",
+    "grain_deg": "Set the grain of {}",
+    "price": "Set the price of {}",
+    "photos": "Changed the photographs of {}",
+}
+"""What is said of a cloth by itself, as a sewist would say it."""
+
+
+def _described(params: Params) -> str:
+    said = params.get("said")
+    if isinstance(said, Mapping) and len(said) == 1:
+        word = str(next(iter(said)))
+        if word in _SAID_ALONE:
+            return _SAID_ALONE[word].format(_of(params, "cloth"))
+        if word == "name":
+            return f"Called {_of(params, 'cloth')} {_named(said)}"
+    return f"Described {_of(params, 'cloth')}: {_words(said)}"
 
 
 def _words(said: Any) -> str:

@@ -45,8 +45,8 @@ SHEET_LEAST_MM2: Final = 500.0
 """Parts of a cloth smaller than this are not offered: nothing that is cut fits on 2 × 2.5 cm."""
 PART_MARK: Final = "#"
 """Parts of one cloth that a flaw separates are sheets of their own: ``cloth#2``."""
-COPY_MARK: Final = "@"
-"""Copies of one piece are told apart by a number: ``front/outer@2``."""
+COPY_MARK: Final = "#"
+"""Copies of one piece are told apart by a number: ``front/outer#2``."""
 SNAP_DEG: Final = 0.02
 """A turn by hand this near to one that the grain allows is meant to be that one."""
 

@@ -72,6 +72,7 @@ class LayPlan:
     cloths that were used. ``to_wash`` names cloths that must be washed before the plan holds: their shape
     here is the one expected after it. ``list_print`` and ``cloth_prints`` tell whether the plan is stale.
     ``roles`` and ``stints`` say which cutting list it was made of: for which cloths, and what was given up.
+    ``seconds`` is how long it was looked for; 0: it was made by hand.
     """
 
     garment: str
@@ -90,6 +91,7 @@ class LayPlan:
     passes: int = 0
     roles: tuple[str, ...] = ()
     stints: tuple[str, ...] = ()
+    seconds: float = field(default=0.0, compare=False)
 
     @property
     def complete(self) -> bool:
@@ -136,7 +138,9 @@ def from_answer(
         )
     plan = plan_of(laid, pieces, cloths, garment=garment, revision=revision, gaps=gaps, taken=taken)
     proof = answer.verdict.proof if plan.missing else None
-    return replace(plan, proof=proof, seed=answer.seed, passes=answer.passes)
+    return replace(
+        plan, proof=proof, seed=answer.seed, passes=answer.passes, seconds=round(answer.seconds, 2)
+    )
 
 
 def plan_of(
@@ -360,6 +364,7 @@ def plan_to_json(plan: LayPlan) -> dict[str, Any]:
         "passes": plan.passes,
         "roles": list(plan.roles),
         "stints": list(plan.stints),
+        "seconds": plan.seconds,
     }
 
 
@@ -396,6 +401,7 @@ def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
             passes=value["passes"],
             roles=tuple(value.get("roles", ())),
             stints=tuple(value.get("stints", ())),
+            seconds=float(value.get("seconds", 0.0)),
         )
     except (KeyError, TypeError, IndexError) as wrong:
         raise BadInput(f"This lay plan is not whole ({wrong}). Lay again.") from wrong

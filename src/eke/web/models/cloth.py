@@ -45,6 +45,8 @@ class ClothView(Model):
     second_hand: bool
     washed: bool
     fibre: str
+    hottest_wash_deg: int | None
+    tumble_dry: bool | None
     uncertainty_mm: float
     parent: str | None
     photos: list[str]

@@ -20,7 +20,7 @@ class LaidView(Model):
     """A piece where it lies, in the frame of its cloth (mm, y up)."""
 
     id: str
-    """Of this copy: the cut piece's id, ``@`` and a number from 1 up to its copies; stable between lays."""
+    """Of this copy: the cut piece's id, ``#`` and a number from 1 up to its copies; stable between lays."""
     piece: str
     """Id of the cut piece."""
     name: str
@@ -49,6 +49,19 @@ class CutPieceView(Model):
     """Turns against the grain that are allowed; none: any."""
     tilt_deg: float
     may_mirror: bool
+    hidden: bool
+    """Nobody sees it in wear."""
+    least_quality: int
+    """It may lie on flaws of this quality or better: 3 on none, 1 on what only hides."""
+
+
+class LeftoverView(Model):
+    """What is left of a cloth: the largest sound rectangle along its grain (0 where there is none), and the area."""
+
+    cloth: str
+    width_mm: float
+    height_mm: float
+    area_mm2: float
 
 
 class MissingView(Model):
@@ -84,6 +97,12 @@ class LayView(Model):
     sentence: str
     proof: str | None = None
     use_percent: float | None = None
+    """Area of the pieces by the area of the cloths that were used."""
+    on_percent: float = 0.0
+    """Area of the pieces that lie by the area of all."""
+    leftovers: list[LeftoverView] = Field(default_factory=list)
+    seconds: float | None = None
+    """How long it was looked for; none: made by hand, or before that was noted."""
     stale: list[str] = Field(default_factory=list)
     """Why it no longer holds."""
     to_wash: list[str] = Field(default_factory=list)

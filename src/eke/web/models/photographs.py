@@ -45,6 +45,7 @@ class FoundPiece(Model):
     outline_px: Ring
     segments: list[Segment]
     corners: list[Point]
+    """As found, or as the maker put them."""
     corners_px: list[Point]
     marks: list[FoundMark]
     uncertainty_mm: float
@@ -124,7 +125,8 @@ class PhotographSaid(Model):
 class CornersSaid(Model):
     """Corners of a found outline, moved, added or dropped by the maker, in mm of the straightened picture."""
 
-    corners: list[Point]
+    corners: list[Point] | None
+    """None: as they were found."""
 
 
 class TakePiece(Model):

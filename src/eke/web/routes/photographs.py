@@ -19,7 +19,7 @@ from eke.units import Money
 from eke.web.house import House, HouseDep
 from eke.web.jobs_board import Ended
 from eke.web.models.common import DoneView
-from eke.web.models.photographs import PhotographSaid, PhotographView, TakeCloth, TakePiece
+from eke.web.models.photographs import CornersSaid, PhotographSaid, PhotographView, TakeCloth, TakePiece
 from eke.web.models.workroom import JobView
 from eke.web.views.done import done_view
 from eke.web.views.photographs import photograph_view
@@ -116,6 +116,12 @@ def trace(photograph: str, house: HouseDep) -> JobView:
         {"data": data, **found_actions.trace_words(picture)},
         on_done=keep, on_failed=refuse,
     )  # fmt: skip
+
+
+@router.put("/photographs/{photograph}/outlines/{which}/corners")
+def move_corners(photograph: str, which: str, said: CornersSaid, house: HouseDep) -> PhotographView:
+    """Keep where the maker put the corners of an outline; tracing again forgets them."""
+    return _shown(house, found_actions.move_corners(house.room, photograph, which, said.corners))
 
 
 @router.post("/photographs/{photograph}/pieces")

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Sequence
 
 from eke.actions.lays import Lay, Placed
 from eke.cloth import Shelf
-from eke.cutting import CutPiece, Laid, LayFault
+from eke.cutting import CutPiece, Laid, LayFault, Leftover, total_area_mm2
 from eke.stint import Stint
 from eke.web.models.lay import (
     CutPieceView,
     LaidView,
     LayFaultView,
     LayView,
+    LeftoverView,
     MissingView,
     PlacementSaid,
     StintView,
@@ -34,6 +35,9 @@ def lay_view(lay: Lay, shelf: Shelf, faults: Sequence[LayFault] = ()) -> LayView
         sentence=lay.sentence,
         proof=None if plan is None else plan.proof,
         use_percent=None if plan is None else round(plan.use_percent, 2),
+        on_percent=_on_percent(lay),
+        leftovers=[] if plan is None else [_leftover(one) for one in plan.leftovers],
+        seconds=None if plan is None or plan.seconds <= 0.0 else plan.seconds,
         stale=list(lay.stale),
         to_wash=list(lay.to_wash),
         faults=fault_views(faults),
@@ -49,6 +53,25 @@ def _missing(lay: Lay) -> list[MissingView]:
     if lay.plan is None:
         return [MissingView(piece=p.id, name=p.name, count=p.copies) for p in lay.pieces]
     return [MissingView(piece=m.piece, name=m.name, count=m.count) for m in lay.plan.missing]
+
+
+def _on_percent(lay: Lay) -> float:
+    whole = total_area_mm2(lay.pieces)
+    if lay.plan is None or whole <= 0.0:
+        return 0.0
+    return round(100.0 * max(0.0, whole - lay.plan.short_mm2) / whole, 2)
+
+
+def _leftover(one: Leftover) -> LeftoverView:
+    width_mm, height_mm = (
+        (0.0, 0.0) if one.rectangle is None else (one.rectangle.width_mm, one.rectangle.length_mm)
+    )
+    return LeftoverView(
+        cloth=one.cloth,
+        width_mm=round(width_mm, 1),
+        height_mm=round(height_mm, 1),
+        area_mm2=round(one.area_mm2, 1),
+    )
 
 
 def cut_piece_views(lay: Lay) -> list[CutPieceView]:
@@ -72,6 +95,8 @@ def _cut_piece(piece: CutPiece, *, one_way: bool, may_mirror: bool) -> CutPieceV
         turns_deg=None if turns is None else list(turns),
         tilt_deg=piece.tilt_deg if piece.grain != "any" else 0.0,
         may_mirror=may_mirror,
+        hidden=piece.hidden,
+        least_quality=piece.least_quality,
     )
 
 

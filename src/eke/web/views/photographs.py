@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from eke.actions.found import corners_of
 from eke.actions.photographs import Photograph
 from eke.web.models.common import Segment
 from eke.web.models.photographs import (
@@ -36,17 +37,15 @@ def photograph_view(picture: Photograph, there: Collection[str], job: JobView | 
         refused=picture.refused,
         refused_px=list(picture.refused_px),
         job=None if job is None else job.id,
-        found=None if picture.found is None else found_view(picture.found, picture.made, there),
+        found=None if picture.found is None else found_view(picture, picture.found, there),
     )
 
 
-def found_view(
-    found: Mapping[str, Any], made: Mapping[str, Mapping[str, str]], there: Collection[str]
-) -> FoundView:
+def found_view(picture: Photograph, found: Mapping[str, Any], there: Collection[str]) -> FoundView:
     """Return what was found; what was made of it is named as long as it exists."""
 
     def of(kind: str, which: str) -> str | None:
-        id_ = made.get(kind, {}).get(which)
+        id_ = picture.made.get(kind, {}).get(which)
         return id_ if id_ in there else None
 
     return FoundView(
@@ -59,8 +58,8 @@ def found_view(
                 outline=row["outline"],
                 outline_px=row["outline_px"],
                 segments=[Segment(points=s["points"]) for s in row["segments"]],
-                corners=row["corners"],
-                corners_px=row["corners_px"],
+                corners=corners_of(picture, row)[0],
+                corners_px=corners_of(picture, row)[1],
                 marks=[FoundMark.model_validate(m) for m in row["marks"]],
                 uncertainty_mm=row["uncertainty_mm"],
                 piece=of("pieces", row["name"]),

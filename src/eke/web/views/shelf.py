@@ -41,6 +41,8 @@ def cloth_view(cloth: Cloth, shelf: Shelf) -> ClothView:
         second_hand=cloth.second_hand,
         washed=cloth.washed,
         fibre=cloth.fibre,
+        hottest_wash_deg=cloth.hottest_wash_deg,
+        tumble_dry=cloth.tumble_dry,
         uncertainty_mm=cloth.uncertainty_mm,
         parent=cloth.parent,
         photos=list(cloth.photos),
