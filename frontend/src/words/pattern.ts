@@ -72,7 +72,7 @@ export const words = {
   'pattern.corner.drag-fold': 'It slides along the fold. Drag it, or type how far it goes.',
   'pattern.corner.not-there': 'The outline would cross itself',
   'pattern.corner.right': 'To the right',
-  'pattern.corner.up': 'Up the grain',
+  'pattern.corner.up': 'Up',
   'pattern.corner.move': 'Move it',
   'pattern.corner.away': 'Take the corner away',
 

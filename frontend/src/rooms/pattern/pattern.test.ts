@@ -9,7 +9,7 @@ import { onTable, layoutNow, inPiece } from '../pieces/layout';
 import { bendOf, numbersOf } from './numbers';
 import { alongA, placeOnRun, snapped } from '../pieces/run';
 import { directed, meet, saidSeam, sewingOf, toggled, turnedRound, NOTHING_SEWN } from './sewing';
-import { box, edge, garment, SIDE } from './testing';
+import { box, edge, garment, SIDE } from '../pieces/testing';
 import { tools } from './tools';
 import { drawWalk, standing } from './walked';
 import { open, questionNow, sureness } from './question';

@@ -1,8 +1,9 @@
 /** How the pieces lie on the table: as they are sewn, derived ones in a row below, and what was pushed aside. */
 
 import type { GarmentView, PieceView } from '../../client/types.gen';
+import { arrange } from '../../core/geometry/arrange';
 import { boxOf, type Box, type Point } from '../../core/geometry-types';
-import { inverse, apply, applyVector, followedBy, shift, type Move } from '../../core/geometry/rigid';
+import { apply, applyVector, composed, inverse, shift, type Move } from '../../core/geometry/rigid';
 import type { State } from '../../core/store';
 import { shapeOf } from './shape';
 import { isDerived } from './lookup';
@@ -10,45 +11,25 @@ import { isDerived } from './lookup';
 export type Layout = ReadonlyMap<string, Move>;
 export type Aside = Readonly<Record<string, Point>>;
 
+/** Between net lines: two allowances and a hem have room. */
 const GAP_MM = 60;
 /** Width over height that a table of pieces should have: a screen lying on its side. */
-const ASPECT = 1.7;
-/** Rows are never quite full. */
-const LOOSE = 1.5;
+const ASPECT = 1.5;
 
-/** Where pieces lie, before anything was pushed aside. */
-function arrangedAnew(garment: GarmentView): Map<string, Move> {
-  const all = [...garment.pieces, ...garment.derived].reduce((sum, piece) => {
-    const { box } = shapeOf(piece);
-    return sum + (box.width + GAP_MM) * (box.height + GAP_MM);
-  }, 0);
-  const row_mm = Math.sqrt(all * LOOSE * ASPECT);
-  const own = inRows(garment.pieces, 0, row_mm);
-  const above = boxOfLayout(garment.pieces, own.moves);
-  const below = inRows(garment.derived, above ? above.bottom - GAP_MM : 0, Math.max(above?.width ?? 0, row_mm), above?.left ?? 0);
-  return new Map([...own.moves, ...below.moves]);
-}
-
-/** Pieces beside one another, in as many rows as the width asks for; `top` is the height of the first row's top. */
-export function inRows(pieces: readonly PieceView[], top: number, width_mm: number, left = 0): { moves: Map<string, Move>; bottom: number } {
-  const moves = new Map<string, Move>();
-  let x = left, y = top, deepest = 0;
-  for (const piece of pieces) {
-    const { box } = shapeOf(piece);
-    if (x > left && x + box.width > left + width_mm) {
-      x = left;
-      y -= deepest + GAP_MM;
-      deepest = 0;
-    }
-    moves.set(piece.id, shift(x - box.left, y - box.bottom - box.height));
-    x += box.width + GAP_MM;
-    deepest = Math.max(deepest, box.height);
-  }
-  return { moves, bottom: y - deepest };
+/** Where pieces lie, before anything was pushed aside: derived ones below, or beside where the whole would stand tall. */
+function arrangedAnew(garment: GarmentView): Layout {
+  const { moves, box, rows } = arrange(garment.pieces, garment.derived, garment.seams, { gapMm: GAP_MM, leastWidthMm: 0 });
+  const foot = Math.min(box[1], ...rows.map((row) => row.box[1]));
+  const tall = box[3] - foot, wide = Math.max(box[2], ...rows.map((row) => row.box[2])) - box[0];
+  if (rows.length === 0 || wide / tall >= ASPECT) return moves;
+  const highest = Math.max(...rows.map((row) => row.box[3]));
+  const aside = shift(box[2] - box[0] + 2 * GAP_MM, box[3] - highest);
+  const derived = new Set(rows.flatMap((row) => row.pieces));
+  return new Map([...moves].map(([id, move]) => [id, derived.has(id) ? composed(move, aside) : move]));
 }
 
 const LAYOUTS = new WeakMap<GarmentView, { aside: Aside; layout: Layout }>();
-const ARRANGED = new WeakMap<GarmentView, Map<string, Move>>();
+const ARRANGED = new WeakMap<GarmentView, Layout>();
 const NOT_ASIDE: Aside = {};
 
 export function layoutOf(garment: GarmentView, aside: Aside = NOT_ASIDE): Layout {
@@ -62,7 +43,7 @@ export function layoutOf(garment: GarmentView, aside: Aside = NOT_ASIDE): Layout
   if (aside === NOT_ASIDE) return arranged;
   const layout = new Map([...arranged].map(([id, move]) => {
     const by = aside[id];
-    return [id, by ? followedBy(move, shift(by[0], by[1])) : move] as const;
+    return [id, by ? composed(move, shift(by[0], by[1])) : move] as const;
   }));
   LAYOUTS.set(garment, { aside, layout });
   return layout;
@@ -87,6 +68,12 @@ export function inPiece(layout: Layout, piece: string, at: Point): Point {
 export function onTable(layout: Layout, piece: string, at: Point): Point {
   const move = layout.get(piece);
   return move ? apply(move, at) : at;
+}
+
+/** A shift on the table as it is in the frame of a piece, which may lie turned or turned over. */
+export function directionInPiece(layout: Layout, piece: string, direction: Point): Point {
+  const move = layout.get(piece);
+  return move ? applyVector(inverse(move), direction) : direction;
 }
 
 export function directionOnTable(layout: Layout, piece: string, direction: Point): Point {
