@@ -6,6 +6,7 @@ import pytest
 
 from eke.changes import (
     ChangeKind,
+    Context,
     Log,
     Record,
     Registry,
@@ -17,10 +18,13 @@ from eke.changes import (
     insert,
     log_from_json,
     log_to_json,
+    reading,
     redo,
     replay,
     sentence_of,
+    steps_of,
     switch,
+    trail,
     undo,
 )
 from eke.errors import BadInput, ChangeConflict, Stopped, StoreTrouble
@@ -278,3 +282,42 @@ def test_kinds_are_checked_when_they_are_made(name, version, upcasts):
 def test_two_kinds_of_one_name_are_refused():
     with pytest.raises(ValueError, match=r"stick\.add"):
         registry().add(next(iter(REGISTRY)))
+
+
+def test_a_trail_has_the_state_after_every_step():
+    log, _ = sample()
+    walked = trail(log, registry(), EMPTY)
+    whole = replay(log, registry(), EMPTY)
+    assert tuple(step for step, _ in walked) == whole.steps
+    assert walked[-1][1] == whole.state
+    for (step, state), upto in zip(walked, log.current, strict=True):
+        assert step.id == upto.id
+        assert state == replay(Log(log.records, upto.id, upto.id), registry(), EMPTY).state
+    assert trail(Log(), registry(), EMPTY) == ()
+
+
+def test_a_trail_is_that_of_the_history_as_it_stands_now():
+    log, stick = sample()
+    first = log.current[0]
+    log = log.append(amend(log, "longer", first.id, {"length_mm": 900.0}, 1))
+    walked = trail(log, registry(), EMPTY)
+    assert len(walked) == len(steps_of(log.current)) < len(log.current)
+    assert sum(walked[0][1].values()) == 900.0
+    assert stick
+
+
+@pytest.mark.parametrize(
+    "gap", [KeyError("to"), TypeError("no number"), ValueError("x"), OverflowError("big")]
+)
+def test_params_that_cannot_be_read_are_refused_and_conflicts_come_through(gap):
+    def apply(state, params, context):
+        raise gap
+
+    with pytest.raises(BadInput, match=r"“stick\.odd” lacks something"):
+        reading("stick.odd", apply)(EMPTY, {}, Context("r"))
+
+    def conflict(state, params, context):
+        raise ChangeConflict("There is no such stick.")
+
+    with pytest.raises(ChangeConflict, match="no such stick"):
+        reading("stick.odd", conflict)(EMPTY, {}, Context("r"))
