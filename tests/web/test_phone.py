@@ -22,6 +22,7 @@ from eke.errors import HonestNo, NotFound
 from eke.web import lan, phone_page
 from eke.web.app import make_app
 from eke.web.house import House
+from eke.web.models.workroom import PhoneView
 from eke.web.phone import PhoneDoor, qr_svg
 from helpers.pictures import bomb_png, plain_jpeg
 
@@ -314,6 +315,26 @@ def test_pictures_go_straight_into_the_garment(
     assert "2 pictures" in door.close().sentence
 
 
+def test_windows_hear_of_the_phone(door: PhoneDoor, house: House, garment: str, monkeypatch: Any) -> None:
+    told: list[PhoneView] = []
+    monkeypatch.setattr(
+        house.events, "publish", lambda e: told.append(e) if isinstance(e, PhoneView) else None
+    )
+    phone = Phone(str(door.open(garment).address))
+    phone.come()
+    phone.lines(("a.png", picture()), ("b.png", picture(3)))
+    door.close()
+    assert [(v.open, v.used, v.received) for v in told] == [
+        (True, False, 0),
+        (True, True, 0),
+        (True, True, 1),
+        (True, True, 2),
+        (False, True, 2),
+    ]
+    assert told[0].qr_svg is not None
+    assert told[0].qr_svg.startswith("<svg")
+
+
 def test_pictures_of_cloth_go_to_the_shelf(door: PhoneDoor, room: Room) -> None:
     phone = Phone(str(door.open("shelf").address))
     phone.come()
@@ -398,7 +419,7 @@ def test_a_mistake_of_the_program_shows_no_traceback(phone: Phone, monkeypatch: 
         raise ZeroDivisionError
 
     phone.come()
-    monkeypatch.setattr("eke.actions.photographs.take_in_photograph", slip)
+    monkeypatch.setattr("eke.web.phone.take_in_photograph", slip)
     status, text = phone.send(("a.png", picture()))
     assert status == 500
     assert "Traceback" not in text

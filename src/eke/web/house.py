@@ -22,13 +22,14 @@ from typing import Annotated, Final, Literal
 
 from fastapi import Depends, Request
 
+from eke.actions.photographs import SHELF
 from eke.actions.room import WORKROOM_LOG, Room, now
 from eke.jobs import Runner
 from eke.store import Committed
 from eke.web.events import Hub
 from eke.web.jobs_board import Board
 from eke.web.models.workroom import RevisionEvent
-from eke.web.phone import SHELF, PhoneDoor
+from eke.web.phone import PhoneDoor
 
 About = Literal["history", "photographs", "lay", "ticks"]
 

@@ -17,6 +17,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
+from eke.actions.photographs import SHELF, take_in_photograph
 from eke.actions.room import Room, find_garment
 from eke.errors import HonestNo
 from eke.web.events import Hub
@@ -34,7 +35,6 @@ OPEN_S: Final = 600.0
 """Ten minutes: time to find the phone and photograph a few sheets, and no longer than one is in the room."""
 AT_ONCE: Final = 16
 """Connections of a phone: browsers open six."""
-SHELF: Final = "shelf"
 
 SHUT: Final = "The page for the phone is closed."
 OVER: Final = "The ten minutes are over, and the page for the phone is closed."
@@ -206,8 +206,6 @@ class _Opening:
         )
 
     def _take(self, subject: str, data: bytes, name: str, cloth: bool) -> None:
-        from eke.actions.photographs import take_in_photograph
-
         take_in_photograph(self._door._room, subject, data, name, cloth=cloth)
 
     def end(self) -> None:
