@@ -10,6 +10,7 @@ from starlette.testclient import TestClient
 
 from eke.web.app import make_app
 from eke.web.house import House
+from eke.web.static import BUILT
 
 
 @pytest.fixture
@@ -18,6 +19,8 @@ def built(tmp_path: Path) -> Path:
     (folder / "assets").mkdir(parents=True)
     (folder / "index.html").write_text("<!doctype html><title>the table</title>")
     (folder / "mark.svg").write_text("<svg/>")
+    (folder / "marks").mkdir()
+    (folder / "marks" / "house-marking.svg").write_text("<svg/>")
     (folder / "assets" / "index-B2sKx81d.js").write_text("plain")
     (folder / "assets" / "index-B2sKx81d.js.br").write_bytes(b"as br")
     (folder / "assets" / "index-B2sKx81d.js.gz").write_bytes(b"as gz")
@@ -55,7 +58,8 @@ def test_assets_are_kept_for_ever_and_come_compressed(window: TestClient) -> Non
         assert answer.headers["content-type"].startswith("text/javascript")
         assert "immutable" in answer.headers["cache-control"]
         assert answer.headers["vary"] == "Accept-Encoding"
-    assert window.get("/mark.svg").headers["cache-control"] == "no-cache"
+    for plain in ("/mark.svg", "/marks/house-marking.svg"):  # no hash in these names
+        assert window.get(plain).headers["cache-control"] == "no-cache"
 
 
 def test_a_script_that_is_gone_is_no_page(window: TestClient) -> None:
@@ -103,3 +107,14 @@ def test_without_pages_it_says_how_to_make_them(house: House, tmp_path: Path) ->
         answer = window.get("/")
     assert answer.status_code == 503
     assert "make app" in answer.text
+
+
+@pytest.mark.skipif(not BUILT.is_dir(), reason="the front end has not been built here")
+def test_every_file_of_the_build_is_served(house: House) -> None:
+    with TestClient(make_app(house), base_url=house.origin, follow_redirects=False) as window:
+        window.get("/", params={"key": house.key})
+        for file in BUILT.rglob("*"):
+            if file.is_file() and file.suffix not in (".br", ".gz"):
+                path = "/" + file.relative_to(BUILT).as_posix()
+                answer = window.get(path, headers={"accept-encoding": "identity"})
+                assert (answer.status_code, answer.content) == (200, file.read_bytes()), path

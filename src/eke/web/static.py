@@ -20,6 +20,8 @@ from eke.web.troubles import problem
 
 BUILT: Final = Path(__file__).parent / "built"
 """Where ``make app`` puts the front end."""
+ASSETS: Final = "assets"
+"""The folder of the files that the build names by their content."""
 _HASHED: Final = re.compile(r"[-.][A-Za-z0-9_-]{8,}\.[a-z0-9]+$")
 """``index-B2sKx81d.js``: another content has another name."""
 _YEAR_S: Final = 31_536_000
@@ -36,6 +38,12 @@ _TYPES: Final[Mapping[str, str]] = {
     ".webp": "image/webp",
     ".ico": "image/x-icon",
     ".woff2": "font/woff2",
+    ".woff": "font/woff",
+    ".ttf": "font/ttf",
+    ".gif": "image/gif",
+    ".avif": "image/avif",
+    ".wasm": "application/wasm",
+    ".map": "application/json",
     ".txt": "text/plain; charset=utf-8",
 }
 """Types are ours, not the machine's table, which on some systems is wrong for scripts."""
@@ -70,10 +78,10 @@ class Built:
         headers = Headers(scope=scope)
         found = self._file(path)
         if found is not None:
-            hashed = found.parent != self.folder and _HASHED.search(found.name) is not None
+            hashed = self.folder / ASSETS in found.parents and _HASHED.search(found.name) is not None
             cache = f"public, max-age={_YEAR_S}, immutable" if hashed else "no-cache"
             return _send(found, headers, cache)
-        if path.startswith("/assets/") or _TYPES.get(Path(path).suffix) not in (None, _TYPES[".html"]):
+        if path.startswith(f"/{ASSETS}/") or _TYPES.get(Path(path).suffix) not in (None, _TYPES[".html"]):
             # a script that is not there must not be answered by a page
             return problem(
                 404, "not-found", "This part of the app is not there any more. Load the page again."
