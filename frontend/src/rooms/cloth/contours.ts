@@ -7,7 +7,7 @@
 
 import type { Point } from '../../core/geometry-types';
 import { boxOf } from '../../core/geometry-types';
-import { contains, signedAreaMm2 } from '../../core/geometry/polygon';
+import { contains, sidesCross, signedAreaMm2 } from '../../core/geometry/polygon';
 
 export type Ring = readonly (readonly [number, number])[];
 
@@ -135,17 +135,19 @@ export function painted(stroke: readonly Point[], width_mm: number): Point[] | n
   const box = boxOf(line);
   if (!box) return null;
   const wide = { left: box.left - radius, bottom: box.bottom - radius, width: box.width + width_mm, height: box.height + width_mm };
-  const rings = contours((x, y) => radius - distanceFrom(line, x, y), wide, radius / 4);
+  // as much wider as making it simpler may take away
+  const stray = radius / 40;
+  const rings = contours((x, y) => radius + stray - distanceFrom(line, x, y), wide, radius / 4);
   rings.sort((a, b) => signedAreaMm2(b) - signedAreaMm2(a));
   const outer = rings[0];
-  return outer && signedAreaMm2(outer) > 0 ? tidy(outer, radius / 20) : null;
+  return outer && signedAreaMm2(outer) > 0 ? tidy(outer, stray) : null;
 }
 
 /** What an eraser leaves of a place: nothing, one part or more. Null: it did not touch it. */
 export function erased(ring: Ring, stroke: readonly Point[], width_mm: number): Point[][] | null {
   const radius = width_mm / 2;
   const line = simpler(stroke, radius / 10, false);
-  const touches = line.some(([x, y]) => contains(ring, [x, y])) || line.some(([x, y]) => distanceFrom(ring, x, y, true) < radius) || ring.some(([x, y]) => distanceFrom(line, x, y) < radius);
+  const touches = crosses(ring, line) || line.some(([x, y]) => contains(ring, [x, y])) || line.some(([x, y]) => distanceFrom(ring, x, y, true) < radius) || ring.some(([x, y]) => distanceFrom(line, x, y) < radius);
   if (!touches) return null;
   const box = boxOf(ring);
   if (!box) return null;
@@ -157,6 +159,14 @@ export function erased(ring: Ring, stroke: readonly Point[], width_mm: number): 
   // crumbs smaller than a quarter of the eraser's dot are gone too
   const least = (Math.PI * radius * radius) / 4;
   return contours(field, box, step).filter((part) => signedAreaMm2(part) > least).map((part) => tidy(part, step / 4));
+}
+
+/** Whether a broken line crosses a ring anywhere. */
+function crosses(ring: Ring, line: readonly Point[]): boolean {
+  return line.some((p, i) => {
+    const before = line[i - 1];
+    return before !== undefined && ring.some((q, k) => sidesCross(before, p, ring[(k + ring.length - 1) % ring.length] ?? q, q));
+  });
 }
 
 /** Simpler, unless that would make it cross itself. */

@@ -1,0 +1,94 @@
+import { describe, expect, it } from 'vitest';
+import type { FoundPiece, PhotographView } from '../../client/types.gen';
+import { answers, Driver } from '../../core/driver';
+import { Eke } from '../../core/eke';
+import type { Point } from '../../core/geometry-types';
+import { cornerAdded, cornerAfter, cornerMoved, cornersNow, cornerSlid, NEW_FORM, takeOf } from './forms';
+import { commands, tools } from './parts';
+
+const square: [number, number][] = [[0, 0], [100, 0], [100, 100], [0, 100]];
+const piece = (corners = square): FoundPiece => ({
+  which: '1', outline: square, outline_px: square, segments: [], corners, corners_px: corners, marks: [], uncertainty_mm: 1, piece: null,
+});
+
+describe('corners of an outline', () => {
+  it('stay on the outline and away from each other', () => {
+    expect(cornerMoved(square, square, 1, [90, -8])[1]).toEqual([90, 0]);
+    expect(cornerMoved(square, square, 1, [1, 0])).toEqual(square);
+  });
+
+  it('slide, are added in their order, and half-way to the next', () => {
+    expect(cornerSlid(square, square, 1, 5)[1]).toEqual([100, 5]);
+    expect(cornerAdded(square, square, [50, -3])).toEqual([[0, 0], [50, 0], [100, 0], [100, 100], [0, 100]]);
+    expect(cornerAdded(square, square, [100, 1])).toEqual(square);
+    expect(cornerAfter(square, square, 3)).toContainEqual([0, 50]);
+    expect(cornersNow(piece([[100, 100], [0, 0]]))).toEqual([[100, 100], [0, 0]]);
+  });
+});
+
+describe('what is asked for a piece', () => {
+  it('says an allowance only with a cut edge, and a pair as a pair', () => {
+    expect(takeOf('1', { ...NEW_FORM, name: ' front ', cut: 'pair' }, 'x')).toMatchObject({ name: 'front', traced_as: 'net', traced_allowance_mm: 0, count: 1, pairs: true });
+    expect(takeOf('1', { ...NEW_FORM, line: 'cut', allowance_mm: 15 }, 'Outline 1')).toMatchObject({ name: 'Outline 1', traced_allowance_mm: 15, pairs: false });
+  });
+});
+
+async function opened() {
+  const asked: { what: string; said: unknown }[] = [];
+  let now: PhotographView = {
+    id: 'ph', subject: 'g1', name: 'a.jpg', photo: 's', width_px: 400, height_px: 300, cloth: false, references: [{ kind: 'auto' }], square_paper: false,
+    touches: [], state: 'found', refused: null, refused_px: [], job: null,
+    found: { reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece()], cloths: [], warnings: [], mm_per_px: 1, straightened: true, straightened_box: [0, 0, 200, 200] },
+  };
+  const eke = new Eke({
+    fetch: answers({
+      'GET /api/workroom': { revision: 5, projects: [], steps: { undo: null, redo: null } },
+      'GET /api/garments/g1': { id: 'g1', name: 'Vest', revision: 1, project: 'p1', pieces: [], steps: { undo: null, redo: null } },
+      'GET /api/garments/g1/pegs': [],
+      'GET /api/subjects/g1/photographs': () => [now],
+      'PUT /api/photographs/ph/outlines/1/corners': (said: { corners: [number, number][] }) => (now = { ...now, found: { ...now.found!, pieces: [piece(said.corners)] } }),
+    }, asked),
+  });
+  await eke.go('tracing', { garment: 'g1' });
+  await eke.need('photographs');
+  eke.setOwn('tracing', { photo: 'ph', flat: 1 });
+  const corners = () => (eke.state.doc.photographs?.[0]?.found?.pieces[0]?.corners ?? []) as Point[];
+  return { eke, asked, corners, driver: new Driver(eke, { tools, commands }) };
+}
+
+describe('corners under the hand', () => {
+  it('drag along the line and are kept once', async () => {
+    const { eke, asked, corners, driver } = await opened();
+    driver.press([100, 0], { kind: 'corner', id: '1' }).move([95, 30]);
+    expect(eke.state.draft?.value).toMatchObject({ index: 1, corners: [[0, 0], [100, 30], [100, 100], [0, 100]] });
+    driver.release([95, 30]);
+    expect(corners()[1]).toEqual([100, 30]);
+    await new Promise((done) => setTimeout(done, 10));
+    expect(asked.filter((a) => a.what.startsWith('PUT'))).toHaveLength(1);
+  });
+
+  it.each(['cancel', 'blur'] as const)('go back on %s', async (way) => {
+    const { asked, corners, driver } = await opened();
+    driver.press([100, 0], { kind: 'corner', id: '1' }).move([100, 30])[way]().release([100, 30]);
+    expect(corners()).toEqual(square);
+    expect(asked.some((a) => a.what.startsWith('PUT'))).toBe(false);
+  });
+
+  it('slide by arrow keys, are dropped by Delete, and the next one is in hand', async () => {
+    const { eke, corners, driver } = await opened();
+    driver.click([100, 0], { kind: 'corner', id: '1' }).key('shift+arrowright').key('arrowleft');
+    expect(corners()[1]?.[1]).toBeCloseTo(9);
+    driver.key('delete');
+    expect(corners()).toEqual([[0, 0], [100, 100], [0, 100]]);
+    expect(eke.state.view.selection['corner']).toEqual(['1']);
+  });
+
+  it('are added where the line is touched, and the hand is empty again', async () => {
+    const { eke, corners, driver } = await opened();
+    driver.key('c');
+    expect(eke.state.view.tool).toBe('tracing.add-corner');
+    driver.click([50, 2]);
+    expect(corners()).toHaveLength(5);
+    expect(eke.state.view.tool).toBeNull();
+  });
+});
