@@ -26,9 +26,9 @@ const MOST_STEPS = 50;
 const ROOM = ['lay'] as const;
 
 export const commands: readonly Command[] = [
-  { id: 'lay.start', words: 'lay.start', keys: ['enter'], rooms: ROOM, available: canStart, run: (eke) => start(eke, {}) },
+  { id: 'lay.start', words: 'lay.start', keys: ['g'], rooms: ROOM, available: canStart, run: (eke) => start(eke, {}) },
   {
-    id: 'lay.rest', words: 'lay.rest', keys: ['shift+enter'], rooms: ROOM,
+    id: 'lay.rest', words: 'lay.rest', keys: ['shift+g'], rooms: ROOM,
     available: (s) => canStart(s) && (layOf(s)?.laid.some((one) => one.locked) ?? false) && layState(s) !== 'stale',
     run: (eke) => start(eke, { keep: true }),
   },

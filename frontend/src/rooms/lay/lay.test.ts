@@ -21,7 +21,7 @@ const TIE = aPiece('tie', square(100), { grain: 'any', turns_deg: null });
 function view(more: Partial<LayView> = {}): LayView {
   const laid = { ...anLaid('front', square(200), [100, 100]).laid, id: 'front@1' };
   return aLay({
-    cloths: [CLOTH, OTHER], cut_pieces: [FRONT, TIE], laid: [laid as LayView['laid'][number]],
+    use_percent: 4, cloths: [CLOTH, OTHER], cut_pieces: [FRONT, TIE], laid: [laid as LayView['laid'][number]],
     missing: [{ piece: 'front', name: 'front', count: 1 }, { piece: 'tie', name: 'tie', count: 1 }], ...more,
   });
 }
@@ -128,6 +128,14 @@ describe('a piece moved by hand', () => {
     expect(ownOf(eke.state).back).toHaveLength(0);
   });
 
+  it('comes onto a cloth also when nothing has been laid yet', async () => {
+    const { eke, driver, on, puts, arranged } = await opened(view({ use_percent: null, laid: [], missing: [{ piece: 'front', name: 'front', count: 2 }, { piece: 'tie', name: 'tie', count: 1 }] }));
+    expect(layState(eke.state)).toBe('empty');
+    const slot = arranged().slots.get('tie@1');
+    await driver.drag([[(slot?.xMm ?? 0) + 50, (slot?.yMm ?? 0) + 50], on('c', 300, 300)], AT('tie@1')).settle();
+    expect(puts()[0]).toHaveLength(1);
+  });
+
   it('does not move while a lay is being looked for, or when the lay is old', async () => {
     const { driver, on, puts, eke } = await opened(view({ stale: ['The pattern has changed.'] }));
     expect(layState(eke.state)).toBe('stale');
@@ -210,7 +218,7 @@ describe('the search', () => {
     const pinned = view();
     const { eke, asked, driver } = await opened(view({ laid: pinned.laid.map((one) => ({ ...one, locked: true })) }));
     eke.setOwn('lay', { cloths: ['d'], seconds: 5 });
-    await driver.key('shift+enter').settle();
+    await driver.key('shift+g').settle();
     const said = asked.find((a) => a.what === 'POST /api/garments/g1/lay')?.said;
     expect(said).toMatchObject({ roles: ['outer'], cloths: ['d'], seconds: 5, stints: [], keep: [{ id: 'front@1', locked: true }] });
     expect(layState(eke.state)).toBe('running');
@@ -219,7 +227,7 @@ describe('the search', () => {
   it('gives up again what was given up before, unless something else is chosen', async () => {
     const stint = { id: 'hem', kind: 'narrower hem', sentence: '', harm: 6, saves_mm2: 1, enough: true };
     const { eke, asked, driver } = await opened(view({ given_up: [stint] }));
-    await driver.key('enter').settle();
+    await driver.key('g').settle();
     expect(asked.at(-1)?.said).toMatchObject({ stints: ['hem'], keep: [] });
     expect(ownOf(eke.state).trayed).toEqual(['front@2', 'tie@1']);
   });

@@ -134,7 +134,7 @@ export function layState(state: State): LayState {
   if (lay === null || lay.cut_pieces.length === 0 || lay.cloths.length === 0) return lay?.cut ? 'cut' : 'nothing';
   if (layJob(state)) return 'running';
   if (lay.cut) return 'cut';
-  if (lay.laid.length === 0 && lay.missing.length === 0) return 'empty';
+  if (lay.use_percent === null && lay.stale.length === 0) return 'empty'; // nobody has laid it yet
   if (lay.stale.length > 0) return 'stale';
   return lay.complete ? 'good' : 'short';
 }
