@@ -23,16 +23,16 @@ export function cloth(more: Partial<ClothView> = {}): ClothView {
 }
 
 describe('painting', () => {
-  it('covers a dot of the width of the brush', () => {
+  it('covers at least a dot of the width of the brush, and hardly more', () => {
     const dot = painted([[100, 100]], 40) as Point[];
-    expect(signedAreaMm2(dot)).toBeGreaterThan(0.97 * Math.PI * 400);
-    expect(signedAreaMm2(dot)).toBeLessThan(1.03 * Math.PI * 400);
+    expect(signedAreaMm2(dot)).toBeGreaterThan(0.995 * Math.PI * 400);
+    expect(signedAreaMm2(dot)).toBeLessThan(1.06 * Math.PI * 400);
   });
 
   it('covers a straight stroke: a rectangle with round ends', () => {
     const stroke = painted([[0, 0], [50, 0], [200, 0]], 30) as Point[];
     const area = 200 * 30 + Math.PI * 225;
-    expect(Math.abs(signedAreaMm2(stroke) - area) / area).toBeLessThan(0.03);
+    expect(Math.abs(signedAreaMm2(stroke) - area) / area).toBeLessThan(0.05);
   });
 
   it('covers what it is drawn round', () => {

@@ -35,7 +35,7 @@ describe('places on a photograph', () => {
 
   it('begins corners in the proportion of the thing, inside of the picture', () => {
     const corners = firstCorners(photograph(), 'a4');
-    const [a, b, c] = corners as [Point, Point, Point];
+    const [a, b, c] = corners as unknown as [Point, Point, Point];
     expect((b[0] - a[0]) / (c[1] - b[1])).toBeCloseTo(297 / 210, 6);
     for (const [x, y] of corners) expect(x > 0 && x < 4000 && y > 0 && y < 3000).toBe(true);
   });
