@@ -129,3 +129,40 @@ def test_corners_that_were_moved_are_where_they_were_put():
         assert after["segments"][0]["points"][0] == pytest.approx(end)
         if not {(case["garment"], case["edge"]), (case["garment"], after["id"])} & folds:
             assert end == pytest.approx(case["to"])
+
+
+def cheapest(a, b, expected, mate_mm=30.0) -> float:
+    """The least cost of pairing notches in order, by trying all ways there are."""
+    if not a or not b:
+        return mate_mm / 2 * (len(a) + len(b))
+    costs = [
+        mate_mm / 2 + cheapest(a[1:], b, expected, mate_mm),
+        mate_mm / 2 + cheapest(a, b[1:], expected, mate_mm),
+    ]
+    gap = abs(b[0]["at_mm"] - expected(a[0]["at_mm"]))
+    if a[0]["count"] == b[0]["count"] and gap <= mate_mm:
+        costs.append(gap + cheapest(a[1:], b[1:], expected, mate_mm))
+    return min(costs)
+
+
+def test_notches_are_paired_as_cheaply_as_can_be():
+    walks, garments = golden("walks.json"), golden("garment.json")["garments"]
+    eases = {
+        (g["id"], s["id"]): (s["ease_mm"], s["ease_between"])
+        for g in [*garments, *walks["garments"]]
+        for s in g["seams"]
+    }
+    tried = 0
+    for walk in walks["walks"]:
+        ease, between = eases[walk["garment"], walk["seam"]]
+        if between is not None:
+            continue
+        length = walk["a"]["length_mm"]
+        wanted = cheapest(
+            walk["a"]["notches"], walk["b"]["notches"], lambda mm, e=ease, n=length: mm - e * min(mm / n, 1.0)
+        )
+        said = sum(abs(p["apart_mm"]) for p in walk["pairs"]) + 15.0 * len(walk["alone"])
+        assert said == pytest.approx(wanted, abs=1e-6)
+        assert walk["difference_mm"] == pytest.approx(length - walk["b"]["length_mm"] - ease, abs=1e-6)
+        tried += bool(walk["pairs"] and walk["alone"])
+    assert tried >= 4

@@ -241,6 +241,7 @@ def view_of(pattern: Pattern, derived: Mapping[PieceId, Derived]) -> dict[str, A
                     for side, run in (("a", s.a), ("b", s.b))
                 },
                 "ease_mm": s.ease_mm,
+                "ease_between": list(s.ease_between) if s.ease_between else None,
                 "b_mirrored": s.b_mirrored,
                 "length_a_mm": walk(pattern, s.id).a.length_mm,
                 "length_b_mm": walk(pattern, s.id).b.length_mm,

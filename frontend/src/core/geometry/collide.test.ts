@@ -237,3 +237,90 @@ test('a piece that stands where it may not finds its way out, or stays', () => {
   expect(deep.at).toEqual([450, 500]);
   expect(deep.arrived).toBe(false);
 });
+
+test('a cloth that is filled to the last millimetre: every piece lies well, and none can be pushed anywhere', () => {
+  const places: PointMm[] = [[0, 0], [102, 0], [0, 102], [102, 102]];
+  const laid = places.map((at, i) => ({
+    id: `${i}`, outline: placed(square(100), { turnDeg: 0, xMm: at[0], yMm: at[1], mirrored: false }),
+  }));
+  // all turned by 17°, so that nothing is exact in binary
+  const turned = (ring: readonly PointMm[]): PointMm[] => placed(ring, { turnDeg: 17, xMm: 300, yMm: 40, mirrored: false });
+  for (const way of [(ring: readonly PointMm[]) => [...ring], turned]) {
+    const hazards = new LayHazards(
+      { outline: way(square(202)), holes: [], flaws: [] }, { piecesMm: 2, edgeMm: 0, holeMm: 3 },
+      laid.map(({ id, outline }) => ({ id, outline: way(outline) })),
+    );
+    laid.forEach(({ id, outline }) => {
+      const carried = hazards.carry({ id, outline: way(outline) }, { turnDeg: 0, mirrored: false });
+      expect(carried.hits([0, 0])).toEqual([]);
+      for (const wanted of [[30, 0], [0, -30], [-20, 20], [3, 400]] as PointMm[]) {
+        const slide = carried.slide([0, 0], wanted);
+        expect(distanceMm(slide.at, [0, 0])).toBeLessThan(0.03);
+        expect(carried.isFree(slide.at)).toBe(true);
+        expect(slide.arrived).toBe(false);
+      }
+    });
+  }
+});
+
+test('sliding along a round neighbour goes round it, its gap kept all the way', () => {
+  const round: PointMm[] = Array.from({ length: 72 }, (_, i) => {
+    const rad = (2 * Math.PI * i) / 72;
+    return [500 + 150 * Math.cos(rad), 500 + 150 * Math.sin(rad)];
+  });
+  const hazards = new LayHazards(table, { piecesMm: 2, edgeMm: 0, holeMm: 3 }, [{ id: 'round', outline: round }]);
+  const carried = hazards.carry({ id: 'a', outline: square(60) }, { turnDeg: 0, mirrored: false });
+  // the hand goes straight across its upper part, as a mouse does: 8 mm at a time
+  let at: PointMm = [200, 610];
+  for (let x = 200; x <= 760; x += 8) {
+    at = carried.slide(at, [x, 610]).at;
+    expect(distanceOfRingsMm(carried.outlineAt(at), round)).toBeGreaterThan(2 - 1e-6);
+  }
+  expect(distanceMm(at, [760, 610])).toBeLessThan(0.01);
+});
+
+describe('where exactly a piece stops', () => {
+  const gaps: GapsMm = { piecesMm: 2, edgeMm: 0, holeMm: 3 };
+  const reach = 2.005;
+  const slide = (mover: Mover, from: PointMm, wanted: PointMm, outline: PointMm[]) =>
+    new LayHazards(table, gaps, [{ id: 'other', outline }]).slideTo(
+      mover, { turnDeg: 0, xMm: from[0], yMm: from[1], mirrored: false }, wanted,
+    );
+
+  test('a flat side before a point', () => {
+    const spike: PointMm[] = [[500, 333], [900, 200], [900, 466]];
+    const end = slide({ id: 'a', outline: square(100) }, [100, 290], [700, 290], spike);
+    near(end.at[0], 400 - reach, 'x', 1e-9);
+    expect(end.at[1]).toBe(290);
+  });
+
+  test('a point before a flat side', () => {
+    const arrow: PointMm[] = [[0, 0], [100, 37], [0, 74]];
+    const end = slide({ id: 'a', outline: arrow }, [100, 290], [700, 290], [[500, 200], [600, 200], [600, 400], [500, 400]]);
+    near(end.at[0], 400 - reach, 'x', 1e-9);
+  });
+
+  test('a corner before a corner', () => {
+    // both on the diagonal: the gap is kept round the corner
+    const end = slide({ id: 'a', outline: square(100) }, [100, 100], [700, 700], [[500, 500], [600, 500], [600, 600], [500, 600]]);
+    near(end.at[0], 400 - reach / Math.SQRT2, 'x', 1e-6);
+    near(end.at[1], 400 - reach / Math.SQRT2, 'y', 1e-6);
+  });
+
+  test('flush with the edge of the cloth it still slides along it', () => {
+    const hazards = new LayHazards(table, gaps, []);
+    for (const [from, wanted, stop] of [
+      [[0, 300], [-80, 500], [0, 500]],
+      [[900, 300], [990, 100], [900, 100]],
+      [[300, 0], [700, -60], [700, 0]],
+      [[300, 900], [200, 980], [200, 900]],
+    ] as const) {
+      const end = hazards.slideTo(
+        { id: 'a', outline: square(100) }, { turnDeg: 0, xMm: from[0], yMm: from[1], mirrored: false }, wanted,
+      );
+      near(end.at[0], stop[0], 'x', 1e-5);
+      near(end.at[1], stop[1], 'y', 1e-5);
+      expect(end.against.map((h) => h.kind)).toEqual(['edge']);
+    }
+  });
+});

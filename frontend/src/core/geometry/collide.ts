@@ -425,8 +425,11 @@ function overlap(outline: RingMm, one: Hazard): Place {
   for (const pt of outline) look(pt, one.ring, one.box, !around);
   for (const pt of one.ring) look(pt, outline, box, true);
   if (depthMm === 0) {
-    const sidesOf = (ring: RingMm): Side[] => ring.map((p, i) => [p, ring[(i + 1) % ring.length] as PointMm]);
-    const [mine, theirs] = [sidesOf(outline), sidesOf(one.ring)];
+    const sidesOf = (ring: RingMm, near: BoxMm): Side[] =>
+      ring
+        .map((p, i): Side => [p, ring[(i + 1) % ring.length] as PointMm])
+        .filter((side) => boxesMeet(boundsOf(side), near));
+    const [mine, theirs] = [sidesOf(outline, one.box), sidesOf(one.ring, box)];
     for (const side of mine) for (const pt of between(side, theirs)) look(pt, one.ring, one.box, !around);
     for (const side of theirs) for (const pt of between(side, mine)) look(pt, outline, box, true);
   }

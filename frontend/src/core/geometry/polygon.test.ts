@@ -95,3 +95,59 @@ test('boxes', () => {
   expect(boxesMeet([0, 0, 1, 1], [2, 0, 3, 1], 1)).toBe(true);
   expect(boxesMeet([0, 0, 1, 1], [0, 1.5, 3, 2], 0.4)).toBe(false);
 });
+
+test('many small steps do not add up to more than was allowed', () => {
+  // a round bite: bridged point by point, each bridge only a little beyond the one before
+  const bite = Array.from({ length: 61 }, (_, i): PointMm => {
+    const rad = Math.PI + (Math.PI * i) / 60;
+    return [50 + 40 * Math.cos(rad), -40 * Math.sin(rad) * -1 + 100];
+  });
+  const ring: PointMm[] = [[0, 0], [100, 0], [100, 100], ...bite.reverse(), [0, 100]];
+  expect(selfCrossing(ring)).toBeNull();
+  const coarse = simplifiedOutwards(ring, 1);
+  expect(coarse.length).toBeLessThan(ring.length / 2);
+  coarse.forEach((p, i) => {
+    for (let t = 0; t < 1; t += 0.05) {
+      const at = lerp(p, coarse[(i + 1) % coarse.length] as PointMm, t);
+      expect(distanceToRingMm(ring, at)).toBeLessThanOrEqual(1 + 1e-6);
+    }
+  });
+});
+
+test('a dent is not bridged across what stands in it', () => {
+  // a dent 30 deep in the upper arm, and a thorn of the lower arm that reaches into it
+  const hook: PointMm[] = [
+    [0, 100], [500, 130], [1000, 100], [1000, 60], [520, 60], [500, 115], [480, 60], [0, 60], [0, 0], [1200, 0],
+    [1200, 300], [0, 300],
+  ];
+  expect(selfCrossing(hook)).toBeNull();
+  const coarse = simplifiedOutwards(hook, 32);
+  expect(selfCrossing(coarse)).toBeNull();
+  for (const p of hook) expect(contains(coarse, p) || distanceToRingMm(coarse, p) < 1e-6).toBe(true);
+});
+
+test('any ring is simplified outwards within its tolerance', () => {
+  const spokes = fc.array(fc.tuple(fc.double({ min: 20, max: 100, noNaN: true }), fc.integer({ min: 0, max: 719 })), {
+    minLength: 5, maxLength: 60,
+  });
+  fc.assert(
+    fc.property(spokes, fc.double({ min: 0.2, max: 20, noNaN: true }), (all, tolerance) => {
+      const turns = [...new Map(all.map(([reach, half]) => [half, reach]))].sort((p, q) => p[0] - q[0]);
+      const ring = turns.map(([half, reach]): PointMm => {
+        const rad = (half * Math.PI) / 360;
+        return [reach * Math.cos(rad), reach * Math.sin(rad)];
+      });
+      if (ring.length < 5 || signedAreaMm2(ring) <= 0 || selfCrossing(ring) !== null) return;
+      const coarse = simplifiedOutwards(ring, tolerance);
+      expect(selfCrossing(coarse)).toBeNull();
+      for (const p of ring) expect(contains(coarse, p) || distanceToRingMm(coarse, p) < 1e-6).toBe(true);
+      coarse.forEach((p, i) => {
+        for (const t of [0, 0.2, 0.5, 0.8]) {
+          const at = lerp(p, coarse[(i + 1) % coarse.length] as PointMm, t);
+          expect(distanceToRingMm(ring, at)).toBeLessThanOrEqual(tolerance + 1e-6);
+        }
+      });
+    }),
+    { numRuns: 200 },
+  );
+});

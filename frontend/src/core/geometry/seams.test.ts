@@ -51,7 +51,8 @@ interface KnotSaid {
 }
 
 const garments = new Map(golden<{ garments: Garment[] }>('garment.json').garments.map((g) => [g.id, g]));
-const walks = golden<{ walks: WalkSaid[] }>('walks.json').walks;
+const { walks, garments: panels } = golden<{ walks: WalkSaid[]; garments: Garment[] }>('walks.json');
+for (const panel of panels) garments.set(panel.id, panel);
 const corners = golden<{ cases: CornerSaid[]; knots: KnotSaid[] }>('corners.json');
 
 function piecesOf(garment: string): Map<string, PieceShape> {
