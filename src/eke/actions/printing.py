@@ -174,10 +174,14 @@ def printed(
         raise NotFound(f"There is no “{what}” to print. There are: {', '.join(NAMES)}.")
     if what in ("pattern", "whole") and not state.pattern.pieces:
         raise BadInput(_no_piece(state))
+    # the same revision of the same garment draws the same pages; what is looked at is printed next
+    key = (what, state.id, state.revision, state.name, paper, None if only is None else tuple(only))
     if what == "pattern":
-        return Printed(f"{state.name} pattern", pattern_pages(room, state.id, paper, only=only))
+        pages = room.cuttings.of(key, lambda: pattern_pages(room, state.id, paper, only=only))
+        return Printed(f"{state.name} pattern", pages)
     if what == "whole":
-        return Printed(f"{state.name} pattern whole", (whole_pattern_page(room, state.id, only=only),))
+        pages = room.cuttings.of(key, lambda: (whole_pattern_page(room, state.id, only=only),))
+        return Printed(f"{state.name} pattern whole", pages)
     if what == "lay":
         return _lay(room, state, paper, roles, unit)
     if what == "cutting":

@@ -10,10 +10,9 @@ from fastapi import APIRouter, Form, Query, Request, Response, UploadFile
 from eke.actions import found as found_actions
 from eke.actions import photographs as actions
 from eke.actions.photographs import SHELF, Photograph
-from eke.actions.straightened import longest_side, shown_photo, straightened
+from eke.actions.straightened import longest_side, shown_photo, straightened, straightened_word
 from eke.actions.work import TRACE_JOB
-from eke.changes import digest
-from eke.errors import BadInput, EkeError, HonestNo, NotFound
+from eke.errors import BadInput, EkeError, HonestNo
 from eke.formats.images import MAX_BYTES
 from eke.units import Money
 from eke.web.house import House, HouseDep
@@ -151,11 +150,7 @@ def from_above(
 ) -> Response:
     """Return a traced photograph as seen from straight above; it covers ``straightened_box``."""
     picture = actions.photograph(house.room, photograph)
-    if picture.found is None:
-        raise NotFound(
-            f"“{picture.name}” has not been traced yet, so it cannot be straightened. Trace it first."
-        )
-    word = digest([picture.photo, picture.found["camera"], picture.found["box_mm"], longest_side(longest_px)])
+    word = f"{straightened_word(picture)}-{longest_side(longest_px)}"
     return _jpeg(request, word, lambda: straightened(house.room, photograph, longest_px), "private, no-cache")
 
 
