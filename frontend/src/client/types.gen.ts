@@ -218,6 +218,8 @@ export type ClothView = {
     second_hand: boolean;
     washed: boolean;
     fibre: string;
+    hottest_wash_deg: number | null;
+    tumble_dry: boolean | null;
     uncertainty_mm: number;
     parent: string | null;
     photos: Array<string>;
@@ -240,7 +242,7 @@ export type CornersSaid = {
     corners: Array<[
         number,
         number
-    ]>;
+    ]> | null;
 };
 
 /**
@@ -281,6 +283,8 @@ export type CutPieceView = {
     turns_deg: Array<number> | null;
     tilt_deg: number;
     may_mirror: boolean;
+    hidden: boolean;
+    least_quality: number;
 };
 
 /**
@@ -781,6 +785,9 @@ export type LayView = {
     sentence: string;
     proof: string | null;
     use_percent: number | null;
+    on_percent: number;
+    leftovers: Array<LeftoverView>;
+    seconds: number | null;
     stale: Array<string>;
     to_wash: Array<string>;
     faults: Array<LayFaultView>;
@@ -810,6 +817,18 @@ export type LedgerView = {
     left_on_shelf: string;
     notions: Array<NotionView>;
     without_rate: Array<string>;
+};
+
+/**
+ * LeftoverView
+ *
+ * What is left of a cloth: the largest sound rectangle along its grain (0 where there is none), and the area.
+ */
+export type LeftoverView = {
+    cloth: string;
+    width_mm: number;
+    height_mm: number;
+    area_mm2: number;
 };
 
 /**
@@ -1448,6 +1467,10 @@ export type SeamView = {
     a: Array<RunPartView>;
     b: Array<RunPartView>;
     ease_mm: number;
+    ease_between: [
+        string,
+        string
+    ] | null;
     b_mirrored: boolean;
     kind: string;
     length_a_mm: number | null;
@@ -2706,6 +2729,40 @@ export type TraceApiPhotographsPhotographTracePostResponses = {
 
 export type TraceApiPhotographsPhotographTracePostResponse = TraceApiPhotographsPhotographTracePostResponses[keyof TraceApiPhotographsPhotographTracePostResponses];
 
+export type MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutData = {
+    body: CornersSaid;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+        /**
+         * Which
+         */
+        which: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}/outlines/{which}/corners';
+};
+
+export type MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutError = MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutErrors[keyof MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutErrors];
+
+export type MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhotographView;
+};
+
+export type MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutResponse = MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutResponses[keyof MoveCornersApiPhotographsPhotographOutlinesWhichCornersPutResponses];
+
 export type TakePieceApiPhotographsPhotographPiecesPostData = {
     body: TakePiece;
     path: {
@@ -3392,3 +3449,582 @@ export type ConfirmApiGarmentsGarmentLayConfirmPostResponses = {
 };
 
 export type ConfirmApiGarmentsGarmentLayConfirmPostResponse = ConfirmApiGarmentsGarmentLayConfirmPostResponses[keyof ConfirmApiGarmentsGarmentLayConfirmPostResponses];
+
+export type KindsApiGarmentsGarmentPaperGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/paper';
+};
+
+export type KindsApiGarmentsGarmentPaperGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type KindsApiGarmentsGarmentPaperGetError = KindsApiGarmentsGarmentPaperGetErrors[keyof KindsApiGarmentsGarmentPaperGetErrors];
+
+export type KindsApiGarmentsGarmentPaperGetResponses = {
+    /**
+     * Response Kinds Api Garments  Garment  Paper Get
+     *
+     * Successful Response
+     */
+    200: Array<PaperKind>;
+};
+
+export type KindsApiGarmentsGarmentPaperGetResponse = KindsApiGarmentsGarmentPaperGetResponses[keyof KindsApiGarmentsGarmentPaperGetResponses];
+
+export type RulerFileApiGarmentsGarmentPaperRulerChangePdfGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Change
+         */
+        change: string;
+    };
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+        /**
+         * Unit
+         */
+        unit?: 'mm' | 'cm' | 'inch';
+    };
+    url: '/api/garments/{garment}/paper/ruler/{change}.pdf';
+};
+
+export type RulerFileApiGarmentsGarmentPaperRulerChangePdfGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type RulerFileApiGarmentsGarmentPaperRulerChangePdfGetError = RulerFileApiGarmentsGarmentPaperRulerChangePdfGetErrors[keyof RulerFileApiGarmentsGarmentPaperRulerChangePdfGetErrors];
+
+export type RulerFileApiGarmentsGarmentPaperRulerChangePdfGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: Blob | File;
+};
+
+export type RulerFileApiGarmentsGarmentPaperRulerChangePdfGetResponse = RulerFileApiGarmentsGarmentPaperRulerChangePdfGetResponses[keyof RulerFileApiGarmentsGarmentPaperRulerChangePdfGetResponses];
+
+export type RulerApiGarmentsGarmentPaperRulerChangeGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Change
+         */
+        change: string;
+    };
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+        /**
+         * Unit
+         */
+        unit?: 'mm' | 'cm' | 'inch';
+    };
+    url: '/api/garments/{garment}/paper/ruler/{change}';
+};
+
+export type RulerApiGarmentsGarmentPaperRulerChangeGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type RulerApiGarmentsGarmentPaperRulerChangeGetError = RulerApiGarmentsGarmentPaperRulerChangeGetErrors[keyof RulerApiGarmentsGarmentPaperRulerChangeGetErrors];
+
+export type RulerApiGarmentsGarmentPaperRulerChangeGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: PagesView;
+};
+
+export type RulerApiGarmentsGarmentPaperRulerChangeGetResponse = RulerApiGarmentsGarmentPaperRulerChangeGetResponses[keyof RulerApiGarmentsGarmentPaperRulerChangeGetResponses];
+
+export type FileApiGarmentsGarmentPaperWhatPdfGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * What
+         */
+        what: string;
+    };
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+        /**
+         * Pieces
+         */
+        pieces?: Array<string> | null;
+        /**
+         * Unit
+         */
+        unit?: 'mm' | 'cm' | 'inch';
+        /**
+         * Roles
+         */
+        roles?: Array<'outer' | 'lining' | 'interlining' | 'interfacing' | 'mock-up'> | null;
+        /**
+         * Number
+         */
+        number?: number;
+    };
+    url: '/api/garments/{garment}/paper/{what}.pdf';
+};
+
+export type FileApiGarmentsGarmentPaperWhatPdfGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type FileApiGarmentsGarmentPaperWhatPdfGetError = FileApiGarmentsGarmentPaperWhatPdfGetErrors[keyof FileApiGarmentsGarmentPaperWhatPdfGetErrors];
+
+export type FileApiGarmentsGarmentPaperWhatPdfGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: Blob | File;
+};
+
+export type FileApiGarmentsGarmentPaperWhatPdfGetResponse = FileApiGarmentsGarmentPaperWhatPdfGetResponses[keyof FileApiGarmentsGarmentPaperWhatPdfGetResponses];
+
+export type PagesApiGarmentsGarmentPaperWhatGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * What
+         */
+        what: string;
+    };
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+        /**
+         * Pieces
+         */
+        pieces?: Array<string> | null;
+        /**
+         * Unit
+         */
+        unit?: 'mm' | 'cm' | 'inch';
+        /**
+         * Roles
+         */
+        roles?: Array<'outer' | 'lining' | 'interlining' | 'interfacing' | 'mock-up'> | null;
+        /**
+         * Number
+         */
+        number?: number;
+    };
+    url: '/api/garments/{garment}/paper/{what}';
+};
+
+export type PagesApiGarmentsGarmentPaperWhatGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type PagesApiGarmentsGarmentPaperWhatGetError = PagesApiGarmentsGarmentPaperWhatGetErrors[keyof PagesApiGarmentsGarmentPaperWhatGetErrors];
+
+export type PagesApiGarmentsGarmentPaperWhatGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: PagesView;
+};
+
+export type PagesApiGarmentsGarmentPaperWhatGetResponse = PagesApiGarmentsGarmentPaperWhatGetResponses[keyof PagesApiGarmentsGarmentPaperWhatGetResponses];
+
+export type ProjectFileApiProjectsProjectPaperWhatPdfGetData = {
+    body?: never;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+        /**
+         * What
+         */
+        what: string;
+    };
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+    };
+    url: '/api/projects/{project}/paper/{what}.pdf';
+};
+
+export type ProjectFileApiProjectsProjectPaperWhatPdfGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ProjectFileApiProjectsProjectPaperWhatPdfGetError = ProjectFileApiProjectsProjectPaperWhatPdfGetErrors[keyof ProjectFileApiProjectsProjectPaperWhatPdfGetErrors];
+
+export type ProjectFileApiProjectsProjectPaperWhatPdfGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: Blob | File;
+};
+
+export type ProjectFileApiProjectsProjectPaperWhatPdfGetResponse = ProjectFileApiProjectsProjectPaperWhatPdfGetResponses[keyof ProjectFileApiProjectsProjectPaperWhatPdfGetResponses];
+
+export type ProjectPagesApiProjectsProjectPaperWhatGetData = {
+    body?: never;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+        /**
+         * What
+         */
+        what: string;
+    };
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+    };
+    url: '/api/projects/{project}/paper/{what}';
+};
+
+export type ProjectPagesApiProjectsProjectPaperWhatGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ProjectPagesApiProjectsProjectPaperWhatGetError = ProjectPagesApiProjectsProjectPaperWhatGetErrors[keyof ProjectPagesApiProjectsProjectPaperWhatGetErrors];
+
+export type ProjectPagesApiProjectsProjectPaperWhatGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: PagesView;
+};
+
+export type ProjectPagesApiProjectsProjectPaperWhatGetResponse = ProjectPagesApiProjectsProjectPaperWhatGetResponses[keyof ProjectPagesApiProjectsProjectPaperWhatGetResponses];
+
+export type ReferenceSheetApiReferenceSheetPdfGetData = {
+    body?: never;
+    path?: never;
+    query?: {
+        /**
+         * Paper
+         */
+        paper?: string;
+        /**
+         * Number
+         */
+        number?: number;
+    };
+    url: '/api/reference-sheet.pdf';
+};
+
+export type ReferenceSheetApiReferenceSheetPdfGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ReferenceSheetApiReferenceSheetPdfGetError = ReferenceSheetApiReferenceSheetPdfGetErrors[keyof ReferenceSheetApiReferenceSheetPdfGetErrors];
+
+export type ReferenceSheetApiReferenceSheetPdfGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: Blob | File;
+};
+
+export type ReferenceSheetApiReferenceSheetPdfGetResponse = ReferenceSheetApiReferenceSheetPdfGetResponses[keyof ReferenceSheetApiReferenceSheetPdfGetResponses];
+
+export type MakingApiGarmentsGarmentMakingGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/making';
+};
+
+export type MakingApiGarmentsGarmentMakingGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type MakingApiGarmentsGarmentMakingGetError = MakingApiGarmentsGarmentMakingGetErrors[keyof MakingApiGarmentsGarmentMakingGetErrors];
+
+export type MakingApiGarmentsGarmentMakingGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: MakingView;
+};
+
+export type MakingApiGarmentsGarmentMakingGetResponse = MakingApiGarmentsGarmentMakingGetResponses[keyof MakingApiGarmentsGarmentMakingGetResponses];
+
+export type TickApiGarmentsGarmentTicksTaskPutData = {
+    body: TickSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Task
+         */
+        task: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/ticks/{task}';
+};
+
+export type TickApiGarmentsGarmentTicksTaskPutErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type TickApiGarmentsGarmentTicksTaskPutError = TickApiGarmentsGarmentTicksTaskPutErrors[keyof TickApiGarmentsGarmentTicksTaskPutErrors];
+
+export type TickApiGarmentsGarmentTicksTaskPutResponses = {
+    /**
+     * Successful Response
+     */
+    200: MakingView;
+};
+
+export type TickApiGarmentsGarmentTicksTaskPutResponse = TickApiGarmentsGarmentTicksTaskPutResponses[keyof TickApiGarmentsGarmentTicksTaskPutResponses];
+
+export type LedgerApiProjectsProjectLedgerGetData = {
+    body?: never;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+    };
+    query?: never;
+    url: '/api/projects/{project}/ledger';
+};
+
+export type LedgerApiProjectsProjectLedgerGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LedgerApiProjectsProjectLedgerGetError = LedgerApiProjectsProjectLedgerGetErrors[keyof LedgerApiProjectsProjectLedgerGetErrors];
+
+export type LedgerApiProjectsProjectLedgerGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: LedgerView;
+};
+
+export type LedgerApiProjectsProjectLedgerGetResponse = LedgerApiProjectsProjectLedgerGetResponses[keyof LedgerApiProjectsProjectLedgerGetResponses];
+
+export type BuyApiProjectsProjectPurchasesPostData = {
+    body: PurchaseSaid;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+    };
+    query?: never;
+    url: '/api/projects/{project}/purchases';
+};
+
+export type BuyApiProjectsProjectPurchasesPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type BuyApiProjectsProjectPurchasesPostError = BuyApiProjectsProjectPurchasesPostErrors[keyof BuyApiProjectsProjectPurchasesPostErrors];
+
+export type BuyApiProjectsProjectPurchasesPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type BuyApiProjectsProjectPurchasesPostResponse = BuyApiProjectsProjectPurchasesPostResponses[keyof BuyApiProjectsProjectPurchasesPostResponses];
+
+export type BudgetApiProjectsProjectBudgetPostData = {
+    body: BudgetSaid;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+    };
+    query?: never;
+    url: '/api/projects/{project}/budget';
+};
+
+export type BudgetApiProjectsProjectBudgetPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type BudgetApiProjectsProjectBudgetPostError = BudgetApiProjectsProjectBudgetPostErrors[keyof BudgetApiProjectsProjectBudgetPostErrors];
+
+export type BudgetApiProjectsProjectBudgetPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type BudgetApiProjectsProjectBudgetPostResponse = BudgetApiProjectsProjectBudgetPostResponses[keyof BudgetApiProjectsProjectBudgetPostResponses];
+
+export type AddNotionApiNotionsPostData = {
+    body: NotionSaid;
+    path?: never;
+    query?: never;
+    url: '/api/notions';
+};
+
+export type AddNotionApiNotionsPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type AddNotionApiNotionsPostError = AddNotionApiNotionsPostErrors[keyof AddNotionApiNotionsPostErrors];
+
+export type AddNotionApiNotionsPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type AddNotionApiNotionsPostResponse = AddNotionApiNotionsPostResponses[keyof AddNotionApiNotionsPostResponses];
+
+export type UseNotionApiNotionsNotionUsePostData = {
+    body: NotionUsed;
+    path: {
+        /**
+         * Notion
+         */
+        notion: string;
+    };
+    query?: never;
+    url: '/api/notions/{notion}/use';
+};
+
+export type UseNotionApiNotionsNotionUsePostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type UseNotionApiNotionsNotionUsePostError = UseNotionApiNotionsNotionUsePostErrors[keyof UseNotionApiNotionsNotionUsePostErrors];
+
+export type UseNotionApiNotionsNotionUsePostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type UseNotionApiNotionsNotionUsePostResponse = UseNotionApiNotionsNotionUsePostResponses[keyof UseNotionApiNotionsNotionUsePostResponses];
+
+export type JournalApiProjectsProjectJournalGetData = {
+    body?: never;
+    path: {
+        /**
+         * Project
+         */
+        project: string;
+    };
+    query?: never;
+    url: '/api/projects/{project}/journal';
+};
+
+export type JournalApiProjectsProjectJournalGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type JournalApiProjectsProjectJournalGetError = JournalApiProjectsProjectJournalGetErrors[keyof JournalApiProjectsProjectJournalGetErrors];
+
+export type JournalApiProjectsProjectJournalGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: JournalView;
+};
+
+export type JournalApiProjectsProjectJournalGetResponse = JournalApiProjectsProjectJournalGetResponses[keyof JournalApiProjectsProjectJournalGetResponses];
