@@ -7,7 +7,7 @@ import type { Point } from '../../core/geometry-types';
 import { t } from '../../core/language';
 import { chosen, type State } from '../../core/store';
 import { asideOf } from '../pieces/layout';
-import { dartOf, isDerived, lookup, matesOf, neighbour, type FoundEdge } from '../pieces/lookup';
+import { dartOf, edgeWords, isDerived, lookup, matesOf, neighbour, type FoundEdge } from '../pieces/lookup';
 import { NOTHING_SEWN, saidSeam, sewingOf, type Sewing } from './sewing';
 
 const HERE = ['pattern'] as const;
@@ -158,7 +158,12 @@ const SEAMS: readonly Command[] = [
     id: 'pattern.sew-these', words: 'pattern.sew.these', rooms: HERE,
     available: (s) => sewingOf(s).a.length > 0 && sewingOf(s).b.length > 0,
     run: async (eke, said) => {
-      const done = await eke.change('seam.say', saidSeam(sewingOf(eke.state), typeof said === 'string' ? said : ''));
+      const { garment } = eke.state.doc, sewing = sewingOf(eke.state);
+      if (!garment) return;
+      const words = (run: readonly RunPartView[]) => run.flatMap((part) => lookup(garment).edges.get(part.edge) ?? []).map(edgeWords).join(', ');
+      const called = t('pattern.seam.between', { a: words(sewing.a), b: words(sewing.b) });
+      const name = typeof said === 'string' ? said : '';
+      const done = await eke.change('seam.say', { ...saidSeam(sewing, name), ...(name === '' ? { called } : {}) });
       if (done === null) return;
       setSewing(eke, NOTHING_SEWN);
       eke.take(null);
@@ -177,9 +182,9 @@ const SEAMS: readonly Command[] = [
   {
     id: 'pattern.yes', words: 'pattern.proposal.yes', rooms: HERE,
     run: async (eke, said) => {
-      const { a, b, ease_mm, b_mirrored } = said as ProposalView;
+      const { a, b, ease_mm, b_mirrored, words_a, words_b } = said as ProposalView;
       const run = (parts: readonly RunPartView[]) => parts.map((part) => ({ edge: part.edge, reverse: part.reverse ?? false }));
-      await eke.change('seam.say', { a: run(a), b: run(b), ease_mm, b_mirrored });
+      await eke.change('seam.say', { a: run(a), b: run(b), ease_mm, b_mirrored, called: t('pattern.seam.between', { a: words_a, b: words_b }) });
     },
   },
   {
