@@ -381,3 +381,16 @@ def test_a_lay_survives_backup(laid: Room, tmp_path) -> None:
 def test_a_second_room_knows_nothing_of_the_first(laid: Room, tmp_path) -> None:
     with make_room(tmp_path / "other") as other, pytest.raises(NotFound):
         laying.kept_plan(other, TUNIC, OUTER)
+
+
+def test_a_cut_is_not_noted_when_another_window_changes_what_it_rests_on(laid: Room, monkeypatch) -> None:
+    asked = laying.still_to_wash
+
+    def meanwhile(room, plan):
+        cloths.mark_flaw(room, "blue", [(0, 0), (50, 0), (50, 50)], "stain", 0)
+        return asked(room, plan)
+
+    monkeypatch.setattr(laying, "still_to_wash", meanwhile)
+    with pytest.raises(ChangeConflict, match="another window"):
+        laying.confirm_cut(laid, TUNIC, OUTER)
+    assert not laid.shelf().cuts

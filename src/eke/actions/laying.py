@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from eke.actions.cloths import cloths_of
-from eke.actions.room import Done, GarmentState, Room, find_garment, now
+from eke.actions.room import WORKROOM_LOG, Done, GarmentState, Room, find_garment, now
 from eke.cloth import Cloth, Cut, Shelf
 from eke.cutting import (
     CutPiece,
@@ -24,10 +24,11 @@ from eke.cutting import (
     stale,
     to_problem,
 )
-from eke.errors import BadInput, NotFound
+from eke.errors import BadInput, ChangeConflict, NotFound
 from eke.lay import Answer, Problem, Progress, answer_to_dict, problem_from_dict, solve
 from eke.pattern.model import Role
 from eke.stint import Stint, apply, propose, taken_off
+from eke.store import Reader
 
 SAME_PLACE_MM: Final = 0.1
 """A piece that was cut within a tenth of a millimetre of where a plan has it was cut by that plan."""
@@ -297,7 +298,10 @@ def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -
     BadInput
         When the plan is stale or not everything is on it.
     """
-    plan = kept_plan(room, garment, roles)
+    garment_id = find_garment(room.shelf(), garment)[1].id
+    with room.store.read() as reader:
+        looked_at = _grounds(reader, garment_id, roles)
+    plan = kept_plan(room, garment_id, roles)
     old = why_stale(room, plan, roles)
     if old:
         raise BadInput(f"This lay no longer holds: {old[0]} Lay it again before cutting.")
@@ -312,7 +316,23 @@ def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -
     params = cut_params(plan)
     names_of = {c: shelf.cloths[c].name for c in plan.cloth_prints if c in shelf.cloths}
     names_of[plan.garment] = find_garment(shelf, plan.garment)[1].name
-    return room.change_workroom("cut.confirm", {**params, "names": names_of})
+    with room.store.write() as tx:
+        if _grounds(tx, garment_id, roles) != looked_at:
+            raise ChangeConflict(
+                "The pattern, the shelf or the lay has just changed in another window. Nothing was noted as cut. "
+                "Look at the lay again.",
+            )
+        return room.change_workroom_in(tx, "cut.confirm", {**params, "names": names_of})
+
+
+def _grounds(reader: Reader, garment: str, roles: Sequence[str] | None) -> tuple[Any, ...]:
+    """All that a confirmed cut rests on: both histories and the plan, as they stand in one moment."""
+    document = reader.document("lay", plan_key(garment, roles))
+    return (
+        reader.head(WORKROOM_LOG).revision,
+        reader.head(garment).revision,
+        None if document is None else document.content,
+    )
 
 
 def rings_of(answer: Answer) -> dict[str | None, list[tuple[str, Any]]]:
