@@ -11,7 +11,7 @@ STAMP := $(VENV)/.set-up
 OUT ?= demo-out
 
 .DEFAULT_GOAL := help
-.PHONY: help setup app browser demo test test-slow check format docs wheel bench clean golden
+.PHONY: help setup app browser demo test test-slow check format docs pictures wheel bench clean golden
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -47,16 +47,22 @@ check: setup app ## lint, formatting, types, import rings, licences, generated p
 	$(PY) tools/check_licences.py
 	$(PY) tools/make_reference.py --check
 	$(PY) tools/make_client.py --check
+	$(PY) tools/make_goldens.py --check
 	$(PY) tools/build_app.py run check --silent
 
 format: setup ## put the code into its format
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
-docs: setup ## write the generated reference pages anew
+docs: setup ## write the generated reference pages and the front end's types anew
 	$(PY) tools/make_reference.py
+	$(PY) tools/make_client.py
+
+pictures: setup app browser ## take the pictures of the docs anew, from the demo's workroom
+	$(PY) tools/make_pictures.py
 
 golden: setup ## write the golden files anew; look at every difference before committing
+	$(PY) tools/make_goldens.py
 	EKE_GOLDEN=write $(PY) -m pytest -q -m "not slow" tests
 
 wheel: setup app ## a wheel that carries everything, in dist/
