@@ -89,6 +89,8 @@ export const words = {
   'lay.next': 'Choose the next piece',
   'lay.previous': 'Choose the piece before',
   'lay.back': 'Take the last move back',
+  'lay.back.how': 'The pieces lie again as they did before the last move.',
+  'lay.again.how': 'The move that was taken back.',
   'lay.again': 'Do the move again',
 
   'lay.moved': '{name} lies elsewhere on {cloth}.',

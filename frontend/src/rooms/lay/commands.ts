@@ -74,8 +74,8 @@ export const commands: readonly Command[] = [
   { id: 'lay.put-on', words: 'lay.put-on', keys: ['m'], rooms: ROOM, available: (s) => movable(s) && chosenCopy(s) !== null, run: putOn },
   { id: 'lay.next', words: 'lay.next', keys: ['.'], rooms: ROOM, available: (s) => layOf(s) !== null, run: (eke) => choose(eke, 1) },
   { id: 'lay.previous', words: 'lay.previous', keys: [','], rooms: ROOM, available: (s) => layOf(s) !== null, run: (eke) => choose(eke, -1) },
-  { id: 'lay.back', words: 'lay.back', keys: ['ctrl+z'], rooms: ROOM, available: (s) => movable(s) && stepsBack(s).length > 0, run: (eke) => travel(eke, 'back') },
-  { id: 'lay.again', words: 'lay.again', keys: ['ctrl+shift+z', 'ctrl+y'], rooms: ROOM, available: (s) => movable(s) && stepsAgain(s).length > 0, run: (eke) => travel(eke, 'again') },
+  { id: 'lay.back', words: 'lay.back', keys: ['ctrl+z'], rooms: ROOM, available: (s) => movable(s) && stepsBack(s).length > 0 && byHandLast(s), run: (eke) => travel(eke, 'back') },
+  { id: 'lay.again', words: 'lay.again', keys: ['ctrl+shift+z', 'ctrl+y'], rooms: ROOM, available: (s) => movable(s) && stepsAgain(s).length > 0 && byHandLast(s), run: (eke) => travel(eke, 'again') },
   {
     id: 'lay.on-paper', words: 'lay.on-paper', rooms: ROOM, available: (s) => layState(s) === 'good' || layState(s) === 'short' || layState(s) === 'cut',
     run: (eke) => {
@@ -96,6 +96,11 @@ function canStart(s: State): boolean {
 function movable(s: State): boolean {
   const now = layState(s);
   return now === 'empty' || now === 'short' || now === 'good';
+}
+
+/** What was done last is no step of a history: that would be taken back first. */
+function byHandLast(s: State): boolean {
+  return s.said?.log == null;
 }
 
 function copyChosen(s: State): Copy | null {

@@ -19,7 +19,7 @@ export function copiesOf(lay: LayView): Copy[] {
     const taken = new Set(on.map((one) => one.id));
     const copies: Copy[] = on.map((laid) => ({ id: laid.id, piece, laid }));
     for (let n = 1; copies.length < piece.copies; n++) {
-      const id = `${piece.id}@${n}`;
+      const id = `${piece.id}#${n}`;
       if (!taken.has(id)) copies.push({ id, piece, laid: null });
     }
     return copies;

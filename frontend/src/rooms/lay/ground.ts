@@ -24,8 +24,7 @@ export function hazardsOn(cloth: ClothView, others: readonly Copy[], lay: LayVie
 
 /** A piece in the hand at one turn. */
 export function groundOf(hazards: LayHazards, piece: CutPieceView, lies: Placement): Ground {
-  const { least_quality: leastQuality } = piece as { least_quality?: number };
-  const carried = hazards.carry({ id: '', outline: piece.outline, leastQuality }, lies);
+  const carried = hazards.carry({ id: '', outline: piece.outline, leastQuality: piece.least_quality }, lies);
   return {
     hits: (at) => named(carried, at),
     free: (at) => carried.isFree(at),

@@ -19,7 +19,7 @@ const TIE = aPiece('tie', square(100), { grain: 'any', turns_deg: null });
 
 /** Two fronts and a tie; one front lies. */
 function view(more: Partial<LayView> = {}): LayView {
-  const laid = { ...anLaid('front', square(200), [100, 100]).laid, id: 'front@1' };
+  const laid = { ...anLaid('front', square(200), [100, 100]).laid, id: 'front#1' };
   return aLay({
     use_percent: 4, cloths: [CLOTH, OTHER], cut_pieces: [FRONT, TIE], laid: [laid as LayView['laid'][number]],
     missing: [{ piece: 'front', name: 'front', count: 1 }, { piece: 'tie', name: 'tie', count: 1 }], ...more,
@@ -59,20 +59,20 @@ const AT = (id: string) => ({ kind: 'laid', id });
 describe('a piece moved by hand', () => {
   it('follows the hand as a draft, and is put once on release', async () => {
     const { eke, driver, on, puts } = await opened();
-    driver.press(on('c', 200, 200), AT('front@1')).move(on('c', 250, 260));
+    driver.press(on('c', 200, 200), AT('front#1')).move(on('c', 250, 260));
     expect(heldIn(eke.state.draft)?.at).toMatchObject({ xMm: 150, yMm: 160 });
     expect(puts()).toHaveLength(0);
     expect(driver.captured).toBe(true);
     await driver.release(on('c', 250, 260)).settle();
-    expect(puts()).toEqual([[expect.objectContaining({ id: 'front@1', cloth: 'c', x_mm: 150, y_mm: 160, turn_deg: 0 })]]);
+    expect(puts()).toEqual([[expect.objectContaining({ id: 'front#1', cloth: 'c', x_mm: 150, y_mm: 160, turn_deg: 0 })]]);
     expect(eke.state.doc.lay?.sentence).toBe('Checked.');
     expect(eke.state.draft).toBeNull();
-    expect(chosenCopy(eke.state)).toBe('front@1');
+    expect(chosenCopy(eke.state)).toBe('front#1');
   });
 
   it.each(['cancel', 'blur'] as const)('goes back on %s', async (way) => {
     const { eke, driver, on, puts } = await opened();
-    driver.press(on('c', 200, 200), AT('front@1')).move(on('c', 250, 260))[way]().release(on('c', 250, 260));
+    driver.press(on('c', 200, 200), AT('front#1')).move(on('c', 250, 260))[way]().release(on('c', 250, 260));
     await driver.settle();
     expect(eke.state.draft).toBeNull();
     expect(puts()).toHaveLength(0);
@@ -80,8 +80,8 @@ describe('a piece moved by hand', () => {
 
   it('is only chosen by a click', async () => {
     const { eke, driver, on, puts } = await opened();
-    await driver.click(on('c', 200, 200), AT('front@1')).settle();
-    expect(chosenCopy(eke.state)).toBe('front@1');
+    await driver.click(on('c', 200, 200), AT('front#1')).settle();
+    expect(chosenCopy(eke.state)).toBe('front#1');
     expect(puts()).toHaveLength(0);
     await driver.click(on('c', 700, 700)).settle();
     expect(chosenCopy(eke.state)).toBeNull();
@@ -89,32 +89,32 @@ describe('a piece moved by hand', () => {
 
   it('stops at the edge of the cloth while the hand is just outside', async () => {
     const { driver, on, puts } = await opened();
-    await driver.drag([on('c', 200, 200), on('c', 150, 200), on('c', 60, 200), on('c', -20, 200)], AT('front@1')).settle();
+    await driver.drag([on('c', 200, 200), on('c', 150, 200), on('c', 60, 200), on('c', -20, 200)], AT('front#1')).settle();
     expect(puts()[0]?.[0]?.x_mm).toBeCloseTo(0, 1);
   });
 
   it('goes back into the tray when it is put down beside the cloths', async () => {
     const { eke, driver, on, puts } = await opened();
-    await driver.drag([on('c', 200, 200), on('c', 100, 500), on('c', -300, 500)], AT('front@1')).settle();
+    await driver.drag([on('c', 200, 200), on('c', 100, 500), on('c', -300, 500)], AT('front#1')).settle();
     expect(puts()).toEqual([[]]);
     expect(eke.state.said?.sentence).toContain('tray');
   });
 
   it('comes from the tray onto a cloth, and onto another', async () => {
     const { driver, on, puts, arranged } = await opened();
-    const slot = arranged().slots.get('front@2');
+    const slot = arranged().slots.get('front#2');
     const from: Point = [(slot?.xMm ?? 0) + 100, (slot?.yMm ?? 0) + 100];
-    await driver.drag([from, on('d', 300, 300)], AT('front@2')).settle();
-    expect(puts()[0]).toContainEqual(expect.objectContaining({ id: 'front@2', cloth: 'd', x_mm: 200, y_mm: 200 }));
+    await driver.drag([from, on('d', 300, 300)], AT('front#2')).settle();
+    expect(puts()[0]).toContainEqual(expect.objectContaining({ id: 'front#2', cloth: 'd', x_mm: 200, y_mm: 200 }));
     expect(puts()[0]).toHaveLength(2);
   });
 
   it('says what is in the way and is not put where there is no room', async () => {
     const small = { ...CLOTH, ...aCloth('c', square(230)) };
-    const laid = [{ ...anLaid('front', square(200), [10, 10]).laid, id: 'front@1' }] as LayView['laid'];
+    const laid = [{ ...anLaid('front', square(200), [10, 10]).laid, id: 'front#1' }] as LayView['laid'];
     const { eke, driver, on, puts, arranged } = await opened(view({ cloths: [small], laid }));
-    const slot = arranged().slots.get('front@2');
-    await driver.drag([[(slot?.xMm ?? 0) + 100, (slot?.yMm ?? 0) + 100], on('c', 110, 110)], AT('front@2')).settle();
+    const slot = arranged().slots.get('front#2');
+    await driver.drag([[(slot?.xMm ?? 0) + 100, (slot?.yMm ?? 0) + 100], on('c', 110, 110)], AT('front#2')).settle();
     expect(puts()).toHaveLength(0);
     expect(eke.state.said?.sentence).toContain('front is in the way');
     expect(eke.state.draft).toBeNull();
@@ -122,7 +122,7 @@ describe('a piece moved by hand', () => {
 
   it('is where it was when the server finds something wrong, and says what', async () => {
     const { eke, driver, on } = await opened(view(), json({ code: 'conflict', sentence: '“front” is 3.0° off the grain.', facts: { faults: [] } }, 409));
-    await driver.drag([on('c', 200, 200), on('c', 300, 300)], AT('front@1')).settle();
+    await driver.drag([on('c', 200, 200), on('c', 300, 300)], AT('front#1')).settle();
     expect(eke.state.said).toMatchObject({ sentence: '“front” is 3.0° off the grain.', tone: 'trouble' });
     expect(layOf(eke.state)?.laid[0]).toMatchObject({ x_mm: 100, y_mm: 100 });
     expect(ownOf(eke.state).back).toHaveLength(0);
@@ -131,15 +131,15 @@ describe('a piece moved by hand', () => {
   it('comes onto a cloth also when nothing has been laid yet', async () => {
     const { eke, driver, on, puts, arranged } = await opened(view({ use_percent: null, laid: [], missing: [{ piece: 'front', name: 'front', count: 2 }, { piece: 'tie', name: 'tie', count: 1 }] }));
     expect(layState(eke.state)).toBe('empty');
-    const slot = arranged().slots.get('tie@1');
-    await driver.drag([[(slot?.xMm ?? 0) + 50, (slot?.yMm ?? 0) + 50], on('c', 300, 300)], AT('tie@1')).settle();
+    const slot = arranged().slots.get('tie#1');
+    await driver.drag([[(slot?.xMm ?? 0) + 50, (slot?.yMm ?? 0) + 50], on('c', 300, 300)], AT('tie#1')).settle();
     expect(puts()[0]).toHaveLength(1);
   });
 
   it('does not move while a lay is being looked for, or when the lay is old', async () => {
     const { driver, on, puts, eke } = await opened(view({ stale: ['The pattern has changed.'] }));
     expect(layState(eke.state)).toBe('stale');
-    await driver.drag([on('c', 200, 200), on('c', 300, 300)], AT('front@1')).settle();
+    await driver.drag([on('c', 200, 200), on('c', 300, 300)], AT('front#1')).settle();
     expect(puts()).toHaveLength(0);
   });
 });
@@ -147,7 +147,7 @@ describe('a piece moved by hand', () => {
 describe('turning', () => {
   it('by the head of the grain arrow only comes to rest where the grain allows', async () => {
     const { eke, driver, on, puts } = await opened();
-    driver.press(on('c', 200, 330), { kind: 'lay-turn', id: 'front@1' }).move(on('c', 300, 250)).move(on('c', 260, 120));
+    driver.press(on('c', 200, 330), { kind: 'lay-turn', id: 'front#1' }).move(on('c', 300, 250)).move(on('c', 260, 120));
     expect(heldIn(eke.state.draft)?.at.turnDeg).toBe(180);
     await driver.release(on('c', 260, 120)).settle();
     expect(puts()[0]?.[0]).toMatchObject({ turn_deg: 180 });
@@ -155,9 +155,9 @@ describe('turning', () => {
   });
 
   it('by keys steps through the turns of the grain, and freely where any will do', async () => {
-    const laid = [{ ...anLaid('tie', square(100), [500, 500]).laid, id: 'tie@1' }] as LayView['laid'];
+    const laid = [{ ...anLaid('tie', square(100), [500, 500]).laid, id: 'tie#1' }] as LayView['laid'];
     const { eke, driver, puts } = await opened(view({ laid }));
-    eke.select({ laid: ['tie@1'] });
+    eke.select({ laid: ['tie#1'] });
     await driver.key('[').settle();
     expect(puts()[0]?.[0]?.turn_deg).toBeCloseTo(15);
     await driver.key(']').key(']').settle();
@@ -176,7 +176,7 @@ describe('turning', () => {
 describe('keys', () => {
   it('move by a millimetre and by a centimetre, and are put once for a run of them', async () => {
     const { eke, driver, puts } = await opened();
-    eke.select({ laid: ['front@1'] });
+    eke.select({ laid: ['front#1'] });
     driver.key('arrowright').key('arrowright').key('shift+arrowup').key('arrowleft');
     expect(heldIn(eke.state.draft)?.at).toMatchObject({ xMm: 101, yMm: 110 });
     await new Promise((done) => setTimeout(done, 600));
@@ -186,30 +186,30 @@ describe('keys', () => {
 
   it('pin a piece, take it off, find it a place, and take all that back again', async () => {
     const { eke, driver, puts } = await opened();
-    eke.select({ laid: ['front@1'] });
+    eke.select({ laid: ['front#1'] });
     await driver.key('l').settle();
     expect(puts().at(-1)?.[0]?.locked).toBe(true);
     await driver.key('delete').settle();
     expect(puts().at(-1)).toEqual([]);
-    eke.select({ laid: ['tie@1'] });
+    eke.select({ laid: ['tie#1'] });
     await driver.key('m').settle();
-    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'tie@1', cloth: 'c' });
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'tie#1', cloth: 'c' });
     await driver.key('ctrl+z').settle();
     expect(puts().at(-1)).toEqual([]);
     await driver.key('ctrl+z').settle();
-    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front@1', locked: true, x_mm: 100 });
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front#1', locked: true, x_mm: 100 });
     await driver.key('ctrl+z').settle();
-    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front@1', locked: false });
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front#1', locked: false });
     await driver.key('ctrl+shift+z').settle();
-    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front@1', locked: true });
+    expect(puts().at(-1)?.[0]).toMatchObject({ id: 'front#1', locked: true });
   });
 
   it('go from piece to piece', async () => {
     const { eke, driver } = await opened();
     driver.key('.').key('.');
-    expect(chosenCopy(eke.state)).toBe('front@2');
+    expect(chosenCopy(eke.state)).toBe('front#2');
     driver.key(',').key(',').key(',');
-    expect(chosenCopy(eke.state)).toBe('front@2');
+    expect(chosenCopy(eke.state)).toBe('front#2');
   });
 });
 
@@ -220,7 +220,7 @@ describe('the search', () => {
     eke.setOwn('lay', { cloths: ['d'], seconds: 5 });
     await driver.key('shift+g').settle();
     const said = asked.find((a) => a.what === 'POST /api/garments/g1/lay')?.said;
-    expect(said).toMatchObject({ roles: ['outer'], cloths: ['d'], seconds: 5, stints: [], keep: [{ id: 'front@1', locked: true }] });
+    expect(said).toMatchObject({ roles: ['outer'], cloths: ['d'], seconds: 5, stints: [], keep: [{ id: 'front#1', locked: true }] });
     expect(layState(eke.state)).toBe('running');
   });
 
@@ -229,7 +229,7 @@ describe('the search', () => {
     const { eke, asked, driver } = await opened(view({ given_up: [stint] }));
     await driver.key('g').settle();
     expect(asked.at(-1)?.said).toMatchObject({ stints: ['hem'], keep: [] });
-    expect(ownOf(eke.state).trayed).toEqual(['front@2', 'tie@1']);
+    expect(ownOf(eke.state).trayed).toEqual(['front#2', 'tie#1']);
   });
 });
 
@@ -240,7 +240,7 @@ describe('the table', () => {
     const [c, d] = [arranged.cloths.get('c'), arranged.cloths.get('d')];
     expect(c).toBeDefined();
     expect(Math.abs((c?.[0] ?? 0) - (d?.[0] ?? 0)) > 1000 || Math.abs((c?.[1] ?? 0) - (d?.[1] ?? 0)) > 600).toBe(true);
-    expect([...arranged.slots.keys()].sort()).toEqual(['front@2', 'tie@1']);
+    expect([...arranged.slots.keys()].sort()).toEqual(['front#2', 'tie#1']);
     for (const slot of arranged.slots.values()) {
       expect(slot.xMm).toBeGreaterThan(arranged.tray?.left ?? Infinity);
       expect(slot.yMm).toBeGreaterThan(arranged.tray?.bottom ?? Infinity);

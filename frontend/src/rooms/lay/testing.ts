@@ -14,7 +14,7 @@ export function square(size: number, x = 0, y = 0): Ring {
 export const L_SHAPE: Ring = [[0, 0], [120, 0], [120, 40], [45, 40], [45, 150], [0, 150]];
 
 export function aPiece(id: string, outline: Ring, more: Partial<CutPieceView> = {}): CutPieceView {
-  return { id, piece: id, name: id, role: 'outer', copies: 1, outline, net: [], grain: 'along', turns_deg: [0, 180], tilt_deg: 0, may_mirror: false, ...more } as CutPieceView;
+  return { id, piece: id, name: id, role: 'outer', copies: 1, outline, net: [], grain: 'along', turns_deg: [0, 180], tilt_deg: 0, may_mirror: false, hidden: false, least_quality: 3, ...more } as CutPieceView;
 }
 
 export function aCloth(id: string, outline: Ring, more: Partial<ClothView> = {}): ClothView {

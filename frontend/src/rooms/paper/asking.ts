@@ -78,6 +78,7 @@ function question(state: State, own: Own): Question | null {
     case 'pattern':
     case 'whole': {
       const there = piecesOf(state).map((piece) => piece.id);
+      if (there.length === 0) return null;
       const chosen = own.pieces === null ? null : there.filter((id) => own.pieces?.includes(id));
       if (chosen?.length === 0) return null;
       return { path, query: { ...query, unit, ...(chosen ? { pieces: chosen } : {}) } };
