@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 
 from eke.actions import fitting, history, naming, patterns, workroom
@@ -47,6 +49,40 @@ def test_sentences_speak_in_names(sewn: Room) -> None:
 def test_a_name_that_is_said_is_kept(sewn: Room) -> None:
     said = {"edge": edge(sewn, "front.side"), "called": "the left one"}
     assert patterns.change(sewn, TUNIC, "true.straighten", said).sentence == "Straightened “the left one”."
+
+
+def test_what_is_said_of_an_edge_names_it_as_it_was(sewn: Room) -> None:
+    hem = edge(sewn, "front.hem")
+    done = patterns.change(sewn, TUNIC, "edge.set", {"edge": hem, "name": "lower edge", "kind": "opening"})
+    assert done.sentence == "Said that the hem of front is called “lower edge”, an opening."
+    done = patterns.change(sewn, TUNIC, "edge.set", {"edge": hem, "allowance_mm": 12.5})
+    assert done.sentence == "Gave the lower edge of front 12.5 mm of allowance."
+
+
+def test_of_many_windows_one_is_first(sewn: Room) -> None:
+    seen = sewn.garment(TUNIC).stored.revision
+    hem = edge(sewn, "front.hem")
+    came: list[str] = []
+
+    def one(name: str) -> None:
+        try:
+            patterns.change(sewn, TUNIC, "edge.set", {"edge": hem, "name": name}, expected=seen)
+            came.append(name)
+        except ChangedMeanwhile as late:
+            came.append(f"late: {late.data['meanwhile'][0]}")
+
+    windows = [threading.Thread(target=one, args=(f"hem {k}",)) for k in range(8)]
+    for window in windows:
+        window.start()
+    for window in windows:
+        window.join()
+    first = next(name for name in came if not name.startswith("late"))
+    assert sewn.garment(TUNIC).pattern.edge(hem)[1].name == first
+    assert (
+        sorted(c for c in came if c != first)
+        == [f"late: Said that the hem of front is called “{first}”."] * 7
+    )
+    assert sewn.garment(TUNIC).stored.revision == seen + 1
 
 
 def test_the_sentence_keeps_the_name_of_its_time(sewn: Room) -> None:

@@ -301,7 +301,7 @@ def test_the_second_window_learns_what_happened_and_overwrites_nothing(
     ):
         answer = client.post(f"{garment}/{address}", json=body)
         assert (answer.status_code, answer.json()["code"]) == (409, "changed-elsewhere")
-        assert "Said that an edge is called “lower edge”." in answer.json()["sentence"]
+        assert "Said that the hem of front is called “lower edge”." in answer.json()["sentence"]
     view = got(client, garment)
     assert view["revision"] == seen + 1
     assert edge(view, "front", "lower edge")["id"] == hem

@@ -28,7 +28,7 @@ LARGEST: Final = 1e6
 """No number in a change of a garment is larger: a kilometre in mm, a year in minutes."""
 CALLS_PIECE: Final = frozenset({"trace.again", "piece.drop", "piece.cuts", "piece.move", "grain.set"})
 CALLS_EDGE: Final = frozenset(
-    "edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
+    "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
 )
 CALLS_SEAM: Final = frozenset({"true.share", "true.join", "notch.pair", "seam.ease", "seam.drop"})
 NAMES_SEAM: Final = frozenset({"fit.take_in"})

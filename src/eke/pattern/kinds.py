@@ -293,14 +293,18 @@ def _say_fact(p: Params) -> str:
 
 
 def _say_edge_set(p: Params) -> str:
+    edge = f"the {p['called']}" if p.get("called") else "an edge"
+    width = None if p.get("allowance_mm") is None else f"{float(p['allowance_mm']):g} mm"
     said = []
     if p.get("name") is not None:
         said.append(f"called “{p['name']}”")
     if p.get("kind") is not None:
         said.append(f"{'an' if p['kind'] == 'opening' else 'a'} {p['kind']}")
-    if p.get("allowance_mm") is not None:
-        said.append(f"with {float(p['allowance_mm']):g} mm allowance")
-    return f"Said that an edge is {', '.join(said)}" if said else "Said nothing new of an edge"
+    if not said:
+        return f"Said nothing new of {edge}" if width is None else f"Gave {edge} {width} of allowance"
+    if width is not None:
+        said.append(f"with {width} of allowance")
+    return f"Said that {edge} is {', '.join(said)}"
 
 
 def _edge_split(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
