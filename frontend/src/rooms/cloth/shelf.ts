@@ -18,36 +18,55 @@ export interface Shelf {
   box: Box | null;
   /** px per mm at which the names have just room enough. */
   scale: number;
+  /** Whether there is room for names. */
+  named: boolean;
 }
 /** A name takes two lines of the screen, and is at least so wide. */
 const NAME_PX = 54, NAME_WIDE_PX = 150, GAP_PX = 22;
-const MARGIN_PX = 40;
+/** What a Table leaves free round its box, and at its foot. */
+const MARGIN_PX = 32, FOOT_PX = 40;
 
-/** Lay cloths out for a window of so many px: as large as may be, with room for their names. */
+/**
+ * Lay cloths out for a window of so many px: as large as may be, with room for their names; without names where
+ * these would leave the cloths hardly any room.
+ */
 export function shelfFor(cloths: readonly ClothView[], width_px: number, height_px: number): Shelf {
-  const wide = Math.max(width_px - 2 * MARGIN_PX, 120), high = Math.max(height_px - 2 * MARGIN_PX, 120);
-  let best: Shelf = { lying: [], box: null, scale: 0 };
-  // rows of every length that makes a difference, at the scale that then fits; the names' room depends on it
-  for (let columns = 1; columns <= Math.max(1, cloths.length); columns += 1) {
-    let scale = 0.2;
-    let now = inRows(cloths, columns, scale);
-    for (let turn = 0; turn < 8; turn += 1) {
-      if (!now.box) break;
-      scale = Math.min(wide / now.box.width, high / now.box.height);
-      now = inRows(cloths, columns, scale);
-    }
-    if (now.box && scale > best.scale && now.box.width * scale <= wide * 1.05 && now.box.height * scale <= high * 1.05) best = { ...now, scale };
-  }
-  if (best.box || cloths.length === 0) return best;
-  // more than the window holds: as many in a row as have room, and one looks along the shelf
-  const columns = Math.max(1, Math.floor(wide / (NAME_WIDE_PX + GAP_PX)));
-  const scale = wide / (columns * 1600);
-  return { ...inRows(cloths, columns, scale), scale };
+  const named = largest(cloths, width_px, height_px, { high: NAME_PX, wide: NAME_WIDE_PX });
+  const bare = largest(cloths, width_px, height_px, { high: 0, wide: 0 });
+  return named.scale >= bare.scale * WORTH_SHARE ? { ...named, named: true } : { ...bare, named: false };
 }
 
-function inRows(cloths: readonly ClothView[], columns: number, scale: number): { lying: Lying[]; box: Box | null } {
+/** Names are worth this much of the size that the cloths would have without them. */
+const WORTH_SHARE = 0.5;
+interface Label {
+  high: number;
+  wide: number;
+}
+
+function largest(cloths: readonly ClothView[], width_px: number, height_px: number, label: Label): Omit<Shelf, 'named'> {
+  const wide = Math.max(width_px - 2 * MARGIN_PX, 120), high = Math.max(height_px - 2 * MARGIN_PX - FOOT_PX, 100);
+  let best: Omit<Shelf, 'named'> = { lying: [], box: null, scale: 0 };
+  for (let columns = 1; columns <= Math.max(1, cloths.length); columns += 1) {
+    // the greatest scale at which rows of so many, with their names, still fit: halved to within a hundredth
+    let low = 0.001, top = 2;
+    const fits = (scale: number) => {
+      const { box } = inRows(cloths, columns, scale, label);
+      return box !== null && box.width * scale <= wide && box.height * scale <= high;
+    };
+    if (!fits(low)) continue;
+    while (top / low > 1.01) {
+      const middle = Math.sqrt(low * top);
+      if (fits(middle)) low = middle;
+      else top = middle;
+    }
+    if (low > best.scale) best = { ...inRows(cloths, columns, low, label), scale: low };
+  }
+  return best;
+}
+
+function inRows(cloths: readonly ClothView[], columns: number, scale: number, label: Label): { lying: Lying[]; box: Box | null } {
   const boxes = cloths.map((cloth) => boxOf(cloth.outline) ?? { left: 0, bottom: 0, width: 100, height: 100 });
-  const gap = GAP_PX / scale, name = NAME_PX / scale;
+  const gap = GAP_PX / scale, name = label.high / scale;
   const order = cloths.map((_, i) => i).sort((a, b) => (boxes[b]?.height ?? 0) - (boxes[a]?.height ?? 0));
   const lying: Lying[] = [];
   let top = 0;
@@ -56,7 +75,7 @@ function inRows(cloths: readonly ClothView[], columns: number, scale: number): {
     for (const i of order.slice(from, from + columns)) {
       const box = boxes[i], cloth = cloths[i];
       if (!box || !cloth) continue;
-      const room = Math.max(box.width, NAME_WIDE_PX / scale);
+      const room = Math.max(box.width, label.wide / scale);
       const left = x + (room - box.width) / 2, bottom = top - box.height;
       lying.push({ cloth, at: [left - box.left, bottom - box.bottom], box: { left, bottom, width: box.width, height: box.height }, room_mm: room });
       x += room + gap;
