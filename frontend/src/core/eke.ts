@@ -154,10 +154,12 @@ export class Eke {
   async did<T extends { sentence: string }>(log: Log, ask: () => Promise<T>): Promise<T | null> {
     this.store.write((s) => ({ ...s, busy: s.busy + 1 }));
     try {
+      const { draft } = this.state;
       const done = await ask();
-      this.store.write((s) => ({ ...s, draft: null }));
+      this.say(done.sentence, { tone: 'done', back: log, log });
       await this.refresh(this.logId(log));
-      this.say(done.sentence, { tone: 'done', back: this.steps(log).undo === null ? null : log, log });
+      // What was drafted is in the document now; a gesture that has begun meanwhile goes on.
+      this.store.write((s) => (s.draft === draft ? { ...s, draft: null } : s));
       return done;
     } catch (trouble) {
       if (isTrouble(trouble) && trouble.code === 'changed-elsewhere') {
@@ -324,8 +326,9 @@ export class Eke {
   /** What to do with events: public for tests. */
   listening(): Listening {
     return {
-      up: () => this.store.write((s) => ({ ...s, line: 'up' })),
-      lost: () => this.store.write((s) => (s.line === 'lost' ? s : { ...s, line: 'lost' })),
+      // After a break, `hello` says that the server is there again.
+      up: () => this.store.write((s) => (s.line === 'connecting' ? { ...s, line: 'up' } : s)),
+      lost: () => void this.lost(),
       event: (name, data) => {
         if (name === 'hello') void this.again();
         else if (name === 'revision') this.heard(data as RevisionEvent);
@@ -335,9 +338,21 @@ export class Eke {
     };
   }
 
+  /** The line broke: the server is gone, or it was started anew and has another key. */
+  private async lost(): Promise<void> {
+    if (this.state.line === 'up' || this.state.line === 'connecting') this.store.write((s) => ({ ...s, line: 'lost' }));
+    try {
+      await this.api.get('/api/jobs');
+    } catch (trouble) {
+      if (!isTrouble(trouble)) throw trouble;
+      const line = trouble.status === 401 || trouble.status === 403 ? 'locked' : 'lost';
+      this.store.write((s) => (s.line === 'up' || s.line === line ? s : { ...s, line }));
+    }
+  }
+
   /** The server is there, perhaps again: fetch everything that is looked at anew. */
   private async again(): Promise<void> {
-    const wasLost = this.state.line === 'lost';
+    const wasLost = this.state.line === 'lost' || this.state.line === 'locked';
     this.store.write((s) => ({ ...s, line: 'up' }));
     if (wasLost) this.say(t('trouble.found-again'));
     await Promise.all([this.loadJobs(), ...[...this.needed].map((part) => this.load(part))]);

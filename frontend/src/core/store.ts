@@ -83,8 +83,8 @@ export interface State {
   view: View;
   jobs: readonly JobView[];
   said: Said | null;
-  /** `lost`: the server does not answer. */
-  line: 'connecting' | 'up' | 'lost';
+  /** `lost`: the server does not answer; `locked`: it does, and this window has no key to it any more. */
+  line: 'connecting' | 'up' | 'lost' | 'locked';
   /** How many changes are on their way. */
   busy: number;
 }

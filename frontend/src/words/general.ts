@@ -115,6 +115,7 @@ export const words = {
 
   'trouble.lost': 'Eke has stopped. Start it again where it was started before; everything that was answered is kept.',
   'trouble.lost.banner': 'Eke does not answer. Start it again where it was started before; this window goes on by itself. Everything that was answered is kept.',
+  'trouble.locked.banner': 'Eke was started anew. Go to the window that it has opened, or open the address that it printed; this window goes on by itself then.',
   'trouble.found-again': 'Eke is there again. Nothing was lost.',
   'trouble.changed-elsewhere': 'Somebody changed this in another window just before. What you see is new now; look at it and do it once more.',
   'trouble.no-key': 'This window has no key to the workroom any more. Open Eke again from where it was started.',

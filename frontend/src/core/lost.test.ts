@@ -1,0 +1,58 @@
+import { describe, expect, it } from 'vitest';
+import { answers, json } from './driver';
+import { Eke } from './eke';
+
+const WORKROOM = { revision: 5, projects: [], steps: { undo: null, redo: null } };
+
+function opened(jobs: () => unknown) {
+  let away = false;
+  const inner = answers({ 'GET /api/workroom': WORKROOM, 'GET /api/jobs': jobs }, []);
+  const eke = new Eke({ fetch: (address, how) => (away ? Promise.reject(new TypeError('no answer')) : inner(address, how)) });
+  return { eke, leave: () => (away = true), back: () => (away = false) };
+}
+const settle = () => new Promise((done) => setTimeout(done, 5));
+
+describe('a lost server', () => {
+  it('is said, and being there again too', async () => {
+    const { eke, leave, back } = opened(() => []);
+    const listening = eke.listening();
+    listening.event('hello', {});
+    expect(eke.state.line).toBe('up');
+    leave();
+    listening.lost();
+    await settle();
+    expect(eke.state.line).toBe('lost');
+    back();
+    listening.up();
+    listening.event('hello', {});
+    await settle();
+    expect(eke.state.line).toBe('up');
+    expect(eke.state.said?.sentence).toBe('Eke is there again. Nothing was lost.');
+  });
+
+  it('that was started anew asks this window for its key', async () => {
+    const { eke } = opened(() => json({ code: 'refused', sentence: 'no', facts: {} }, 403));
+    eke.listening().lost();
+    await settle();
+    expect(eke.state.line).toBe('locked');
+    eke.listening().lost(); // asked again while the maker opens the other window
+    await settle();
+    expect(eke.state.line).toBe('locked');
+  });
+});
+
+describe('what is kept beside a history', () => {
+  it('is fetched anew alone when another window changes it', async () => {
+    const asked: { what: string; said: unknown }[] = [];
+    const garment = { id: 'g1', revision: 1, project: 'p1', steps: { undo: null, redo: null } };
+    const eke = new Eke({
+      fetch: answers({ 'GET /api/workroom': WORKROOM, 'GET /api/garments/g1': garment, 'GET /api/garments/g1/pegs': [], 'GET /api/garments/g1/making': { tasks: [] } }, asked),
+    });
+    await eke.go('making', { garment: 'g1' });
+    await eke.need('making');
+    asked.length = 0;
+    eke.listening().event('revision', { log: 'g1', revision: 1, sentence: '', about: 'ticks' });
+    await settle();
+    expect(asked.map((one) => one.what).sort()).toEqual(['GET /api/garments/g1/making', 'GET /api/garments/g1/pegs']);
+  });
+});
