@@ -1,7 +1,7 @@
 """Check the licences of everything that a maker's installation contains.
 
 Walks the run-time dependencies of ``eke`` as they are installed here, reads each one's licence, and looks
-inside the wheels for shared libraries. GPL and AGPL are refused (LGPL libraries that are linked dynamically
+inside the wheels for shared libraries; then the npm packages that the app's pages are built of. GPL and AGPL are refused (LGPL libraries that are linked dynamically
 and GCC's run-time libraries, which carry their own exception, are not GPL programs). A library or licence
 that nobody has classified is refused too, so that a new one is read before it is shipped.
 
@@ -10,6 +10,7 @@ Run: ``python tools/check_licences.py``; exit code 1 names what is wrong.
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from collections.abc import Iterable
@@ -18,8 +19,9 @@ from pathlib import Path
 
 from packaging.requirements import Requirement
 
+FRONTEND_LOCK = Path(__file__).parents[1] / "frontend" / "package-lock.json"
 ALLOWED = re.compile(
-    r"\b(MIT|BSD|Apache|MPL[ -]?2|ISC|PSF|Zlib|0BSD|CC0|HPND|Unlicense|LGPL|Lesser General Public|"
+    r"\b(MIT|BSD|Apache|MPL[ -]?2|ISC|PSF|Zlib|0BSD|CC0|HPND|OFL-1\.1|Unlicense|LGPL|Lesser General Public|"
     r"Mozilla Public License 2|Python Software Foundation|Historical Permission)",
     re.IGNORECASE,
 )
@@ -139,6 +141,24 @@ def judge(name: str, licence: str, files: Iterable[str]) -> list[str]:
     return wrong
 
 
+def shipped_in_pages(lock: Path = FRONTEND_LOCK) -> dict[str, tuple[str, str]]:
+    """Return version and licence of every npm package that the app's pages may contain, by name.
+
+    The fonts that the front end depends on, and Svelte with all that it needs: the rest are tools of the build.
+    """
+    listed = json.loads(lock.read_text(encoding="utf-8"))["packages"]
+    found: dict[str, tuple[str, str]] = {}
+    todo = ["svelte", *listed[""].get("dependencies", ())]
+    while todo:
+        name = todo.pop()
+        if name in found:
+            continue
+        row = listed[f"node_modules/{name}"]
+        found[name] = (row["version"], row.get("license", ""))
+        todo += row.get("dependencies", ())
+    return found
+
+
 def main() -> int:
     """Print one line a distribution; return 1 where something is wrong."""
     try:
@@ -157,6 +177,9 @@ def main() -> int:
             ):
                 wrong.append(f"{name}: {file.name} was built with its GPL parts")
         print(f"{name:26} {dist.version:14} {licence[:80]}")
+    for name, (version, licence) in sorted(shipped_in_pages().items()):
+        wrong += judge(name, licence, ())
+        print(f"{name:42} {version:14} {licence[:60]}")
     for line in wrong:
         print("WRONG", line)
     return 1 if wrong else 0

@@ -49,3 +49,11 @@ def test_a_gpl_library_inside_a_wheel_is_refused():
 
 def test_what_is_installed_here_passes(capsys):
     assert check.main() == 0, capsys.readouterr().out
+
+
+def test_what_the_pages_are_built_of_is_known():
+    shipped = check.shipped_in_pages()
+    assert "svelte" in shipped
+    assert any(name.startswith("@fontsource/") for name in shipped)
+    assert "vite" not in shipped
+    assert not [w for name, (_, licence) in shipped.items() for w in check.judge(name, licence, ())]
