@@ -49,6 +49,8 @@ export const words = {
   'tracing.cut.once': 'once',
   'tracing.cut.pair': 'a pair, left and right',
   'tracing.cut.fold': 'half, on the fold',
+  'tracing.cut.times': 'How many',
+  'tracing.cut.pairs': 'How many pairs',
   'tracing.cut.fold.how': 'Say in the pattern which edge lies on the fold.',
   'tracing.form.sure': { one: 'The line is certain to {off}, with {n} corner.', other: 'The line is certain to {off}, with {n} corners.' },
   'tracing.form.put': 'Put it into the pattern',

@@ -18,7 +18,7 @@ export function cloth(more: Partial<ClothView> = {}): ClothView {
   return {
     id: 'c1', name: 'curtain', outline: box, holes: [], flaws: [], grain_deg: null, same_face: true, nap: 'none', repeat_mm: [null, null], weight_gsm: null,
     shrink_warp_percent: 0, shrink_weft_percent: 0, price: null, origin: '', second_hand: false, washed: false, fibre: '', uncertainty_mm: 0, parent: null,
-    photos: [], width_mm: 1000, height_mm: 600, area_mm2: 600_000, kept_for: [], advice: [], ...more,
+    photos: [], hottest_wash_deg: null, tumble_dry: null, width_mm: 1000, height_mm: 600, area_mm2: 600_000, kept_for: [], advice: [], ...more,
   } as ClothView;
 }
 

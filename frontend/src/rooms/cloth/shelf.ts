@@ -22,7 +22,7 @@ export interface Shelf {
   named: boolean;
 }
 /** A name takes two lines of the screen, and is at least so wide. */
-const NAME_PX = 54, NAME_WIDE_PX = 150, GAP_PX = 22;
+const NAME_PX = 54, NAME_WIDE_PX = 120, GAP_PX = 22;
 /** What a Table leaves free round its box, and at its foot. */
 const MARGIN_PX = 32, FOOT_PX = 40;
 
@@ -37,7 +37,7 @@ export function shelfFor(cloths: readonly ClothView[], width_px: number, height_
 }
 
 /** Names are worth this much of the size that the cloths would have without them. */
-const WORTH_SHARE = 0.5;
+const WORTH_SHARE = 0.45;
 interface Label {
   high: number;
   wide: number;

@@ -14,12 +14,14 @@ export interface Form {
   /** With `cut`: how far the traced edge lies outside of the seam line, mm. */
   allowance_mm: number;
   cut: CutSaid;
+  /** How often, or how many pairs. */
+  count: number;
   /** Id of the piece that this traces again. */
   again: string | null;
   answers: Record<string, number | null>;
 }
 
-export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', again: null, answers: {} };
+export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', count: 1, again: null, answers: {} };
 
 const key = (photo: string, which: string) => `${photo} ${which}`;
 
@@ -46,7 +48,7 @@ export function takeOf(which: string, form: Form, called: string): TakePiece {
     name: form.name.trim() || called,
     traced_as: form.line,
     traced_allowance_mm: form.line === 'cut' ? form.allowance_mm : 0,
-    count: 1,
+    count: form.cut === 'fold' ? 1 : form.count,
     pairs: form.cut === 'pair',
     again: form.again,
     answers: form.answers,

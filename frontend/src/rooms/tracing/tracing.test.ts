@@ -28,7 +28,8 @@ describe('corners of an outline', () => {
 
 describe('what is asked for a piece', () => {
   it('says an allowance only with a cut edge, and a pair as a pair', () => {
-    expect(takeOf('1', { ...NEW_FORM, name: ' front ', cut: 'pair' }, 'x')).toMatchObject({ name: 'front', traced_as: 'net', traced_allowance_mm: 0, count: 1, pairs: true });
+    expect(takeOf('1', { ...NEW_FORM, name: ' front ', cut: 'pair', count: 3 }, 'x')).toMatchObject({ name: 'front', traced_as: 'net', traced_allowance_mm: 0, count: 3, pairs: true });
+    expect(takeOf('1', { ...NEW_FORM, cut: 'fold', count: 3 }, 'x')).toMatchObject({ count: 1, pairs: false });
     expect(takeOf('1', { ...NEW_FORM, line: 'cut', allowance_mm: 15 }, 'Outline 1')).toMatchObject({ name: 'Outline 1', traced_allowance_mm: 15, pairs: false });
   });
 });
