@@ -57,6 +57,7 @@ export const words = {
   'mock-ups.step.set-aside': 'It was set aside: {why}',
   'mock-ups.step.pieces': { one: 'It changed {names}.', other: 'It changed {names}.' },
   'mock-ups.step.ruler': 'Ruler steps to print',
+  'mock-ups.unsettled': { one: '{sentence} One later step has lost its place; it waits in the history.', other: '{sentence} {n} later steps have lost their place; they wait in the history.' },
   'mock-ups.show': 'What is drawn',
   'mock-ups.show.both': 'Both',
   'mock-ups.show.before': 'Before',

@@ -3,6 +3,7 @@
 import type { DoneView, HistoryLine } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
+import { t } from '../../core/language';
 import { chosen, type State } from '../../core/store';
 import { dartOf, isDerived, lookup, matesOf, type FoundEdge } from '../pieces/lookup';
 import { alongA } from '../pieces/run';
@@ -62,12 +63,15 @@ function neighbourStep(eke: Eke, by: 1 | -1): void {
 }
 
 /** Switch a step off or on, or give it other numbers. */
-export function alter(eke: Eke, step: string, way: 'switch' | 'amend', said: Record<string, unknown>): Promise<DoneView | null> {
+export async function alter(eke: Eke, step: string, way: 'switch' | 'amend', said: Record<string, unknown>): Promise<void> {
   const { garment } = eke.state.doc;
-  if (!garment) return Promise.resolve(null);
-  return eke.did('garment', () =>
+  if (!garment) return;
+  const done = await eke.did('garment', () =>
     eke.api.post<DoneView>(`/api/garments/${garment.id}/history/${step}/${way}`, { ...said, expected: garment.revision }),
   );
+  // steps that found nothing to work on any more
+  const lost = done?.unsettled?.length ?? 0;
+  if (done && lost > 0) eke.say(t('mock-ups.unsettled', { sentence: done.sentence, n: lost }), { tone: 'done', back: 'garment' });
 }
 
 export const commands: readonly Command[] = [

@@ -275,7 +275,7 @@ export function findingKey(finding: Pick<FindingView, 'code' | 'where'>): string
 
 export function findingShown(state: State): string | null {
   const key = state.view.own['pattern']?.['finding'];
-  return typeof key === 'string' ? key : null;
+  return typeof key === 'string' && state.doc.garment?.findings.some((one) => findingKey(one) === key) ? key : null;
 }
 
 function nextFinding(eke: Eke, by: 1 | -1): void {

@@ -34,7 +34,7 @@ export function notch(id: string, on: string, at: P, mm: number, out_deg = 0): N
 
 export const SIDE: SeamView = {
   id: 'side', name: 'side', a: [{ piece: 'front', edge: 'front-right', reverse: false }], b: [{ piece: 'back', edge: 'back-left', reverse: true }],
-  ease_mm: 0, b_mirrored: false, kind: 'plain', length_a_mm: 400, length_b_mm: 404, words_a: 'the right of front', words_b: 'the left of back',
+  ease_mm: 0, ease_between: null, b_mirrored: false, kind: 'plain', length_a_mm: 400, length_b_mm: 404, words_a: 'the right of front', words_b: 'the left of back',
 };
 
 export function garment(more: Partial<GarmentView> = {}): GarmentView {
