@@ -78,6 +78,8 @@ export const words = {
 
   'tracing.do.trace': 'Trace it',
   'tracing.do.trace.again': 'Trace it again',
+  'tracing.do.trace-all': 'Trace all that are new',
+  'tracing.do.trace-all.of': 'Trace all {n}',
   'tracing.do.move-handle': 'Move a corner or a mark',
   'tracing.do.drop-touch': 'Take a touch away',
   'tracing.do.touch': 'Touch',

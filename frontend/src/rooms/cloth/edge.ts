@@ -78,5 +78,5 @@ export function pointAfter(ring: Ring, held: readonly number[], grip: number): {
 }
 
 export function sound(ring: readonly Point[]): boolean {
-  return ring.length >= 3 && (ring.length > 600 || !crossesItself(ring));
+  return ring.length >= 3 && (ring.length > 4000 || !crossesItself(ring));
 }

@@ -5,7 +5,7 @@ import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { defineTool, type Tool } from '../../core/tools/machine';
-import { photographById, putCornersOf } from '../photograph/saying';
+import { photographById, putCornersOf, trace } from '../photograph/saying';
 import { outlineAt, photographCommands, photographHand, shownPhotograph, touchTool } from '../photograph/tools';
 import { changes, cornerChosen, cornersInHand, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
 import { formOf, withForm } from './forms';
@@ -54,6 +54,12 @@ const rooms = ['tracing'] as const;
 
 export const commands: readonly Command[] = [
   ...photographCommands('tracing'),
+  {
+    id: 'tracing.trace-all', words: 'tracing.do.trace-all', keys: ['shift+t'], rooms, available: (s) => (s.doc.photographs ?? []).some((photo) => photo.state === 'new'),
+    run: async (eke) => {
+      for (const photo of eke.state.doc.photographs ?? []) if (photo.state === 'new') await trace(eke, photo.id);
+    },
+  },
   {
     id: 'tracing.corners', words: 'tracing.do.corners', rooms, available: (s) => outlineInHand(s) !== null,
     run: (eke, corners) => putCorners(eke, corners as Point[]),
