@@ -84,13 +84,21 @@ export class Eke {
     this.fetching.set(part, control);
     try {
       const answer = await asked;
-      if (!control.signal.aborted) this.setDoc({ [part]: answer } as Partial<Doc>);
+      if (!control.signal.aborted) {
+        this.setDoc({ [part]: answer } as Partial<Doc>);
+        if (part === 'workroom' || part === 'garment') this.loadWhatWaited();
+      }
     } catch (trouble) {
       // Pegs are looked at from the side: what is wrong there is said by the room itself.
       if (!control.signal.aborted && (part !== 'pegs' || !isTrouble(trouble) || trouble.code === 'lost')) this.trouble(trouble);
     } finally {
       if (this.fetching.get(part) === control) this.fetching.delete(part);
     }
+  }
+
+  /** The garment says which project it belongs to: what is of the project can be fetched only then. */
+  private loadWhatWaited(): void {
+    for (const part of this.needed) if (this.state.doc[part] === null && !this.fetching.has(part)) void this.load(part);
   }
 
   /** Fetch anew whatever of a log (garment id, or `workroom`) is being looked at. */

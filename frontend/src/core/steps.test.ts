@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import type { DoneView } from '../client/types.gen';
 import { answers } from './driver';
 import { Eke } from './eke';
 import { logOf, stepsOf } from './steps';
@@ -33,7 +34,7 @@ describe('what is taken back', () => {
 
   it('is of the workroom after something of the workroom was done here, until one goes elsewhere', async () => {
     const { eke, asked } = await inTheLay();
-    await eke.did('workroom', () => eke.api.post('/api/cut'));
+    await eke.did('workroom', () => eke.api.post<DoneView>('/api/cut'));
     eke.say('Drag a piece to move it.');
     expect(stepsOf(eke.state).undo).toBe('Kept the curtain.');
     await eke.undo();

@@ -16,7 +16,7 @@ describe('a lost server', () => {
   it('is said, and being there again too', async () => {
     const { eke, leave, back } = opened(() => []);
     const listening = eke.listening();
-    listening.event('hello', {});
+    listening.event('hello', { version: '1', started: '' });
     expect(eke.state.line).toBe('up');
     leave();
     listening.lost();
@@ -24,7 +24,7 @@ describe('a lost server', () => {
     expect(eke.state.line).toBe('lost');
     back();
     listening.up();
-    listening.event('hello', {});
+    listening.event('hello', { version: '1', started: '' });
     await settle();
     expect(eke.state.line).toBe('up');
     expect(eke.state.said?.sentence).toBe('Eke is there again. Nothing was lost.');
@@ -55,4 +55,17 @@ describe('what is kept beside a history', () => {
     await settle();
     expect(asked.map((one) => one.what).sort()).toEqual(['GET /api/garments/g1/making', 'GET /api/garments/g1/pegs']);
   });
+});
+
+it('what is of the project is fetched as soon as the garment says which', async () => {
+  const asked: { what: string; said: unknown }[] = [];
+  const garment = { id: 'g1', revision: 1, project: 'p1', steps: { undo: null, redo: null } };
+  const eke = new Eke({
+    fetch: answers({ 'GET /api/workroom': WORKROOM, 'GET /api/garments/g1': garment, 'GET /api/garments/g1/pegs': [], 'GET /api/projects/p1/ledger': { project: 'p1' } }, asked),
+  });
+  void eke.go('ledger', { garment: 'g1' }); // as a window that was loaded anew: nothing is there yet
+  void eke.need('ledger');
+  await settle();
+  expect(eke.state.doc.ledger).toEqual({ project: 'p1' });
+  expect(asked.filter((one) => one.what === 'GET /api/projects/p1/ledger')).toHaveLength(1);
 });
