@@ -38,6 +38,7 @@ export const words = {
   'paper.drawing': 'Drawing the pages …',
   'paper.pages': 'The pages as they will print',
   'paper.page': 'Page {n} of {all}: {title}',
+  'paper.page.of': 'Page {n} of {all}:',
   'paper.closer': 'Look at it closely',
   'paper.next': 'Next page',
   'paper.previous': 'Page before',
