@@ -243,6 +243,8 @@ export const words = {
   'pattern.findings.notes': { one: '{n} small thing to know', other: '{n} small things to know' },
   'pattern.findings.none': 'All seams agree, and nothing wants a look. The pieces can be cut as they are.',
   'pattern.findings.none-no-seams': 'Nothing wants a look. Say which edges are sewn together, and they are compared.',
+  'pattern.finding.step': 'Look at the step',
+  'pattern.finding.step-off': 'Switch the step off',
   'pattern.finding.show': 'Show a finding',
   'pattern.finding.meant': 'It is meant so',
   'pattern.ahead.solves': { one: 'It would settle this.', other: 'It would settle {n} places.' },

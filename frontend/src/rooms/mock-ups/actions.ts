@@ -1,12 +1,12 @@
 /** What can be done in this room, as commands. */
 
-import type { DoneView, HistoryLine } from '../../client/types.gen';
+import type { HistoryLine } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
-import { t } from '../../core/language';
 import { chosen, type State } from '../../core/store';
 import { dartOf, isDerived, lookup, matesOf, type FoundEdge } from '../pieces/lookup';
 import { alongA } from '../pieces/run';
+import { alter } from '../pieces/steps';
 import { changeOf, idle, newDart, planOf, stands, takeIn, type Plan } from './plan';
 
 const HERE = ['mock-ups'] as const;
@@ -62,17 +62,7 @@ function neighbourStep(eke: Eke, by: 1 | -1): void {
   eke.setOwn('mock-ups', { step: lines[next]?.id ?? null });
 }
 
-/** Switch a step off or on, or give it other numbers. */
-export async function alter(eke: Eke, step: string, way: 'switch' | 'amend', said: Record<string, unknown>): Promise<void> {
-  const { garment } = eke.state.doc;
-  if (!garment) return;
-  const done = await eke.did('garment', () =>
-    eke.api.post<DoneView>(`/api/garments/${garment.id}/history/${step}/${way}`, { ...said, expected: garment.revision }),
-  );
-  // steps that found nothing to work on any more
-  const lost = done?.unsettled?.length ?? 0;
-  if (done && lost > 0) eke.say(t('mock-ups.unsettled', { sentence: done.sentence, n: lost }), { tone: 'done', back: 'garment' });
-}
+export { alter };
 
 export const commands: readonly Command[] = [
   {

@@ -3,7 +3,7 @@
 import type { Point } from '../../core/geometry-types';
 import type { State } from '../../core/store';
 import { defineTool, type Effect, type Hit, type Tool, type ToolContext } from '../../core/tools/machine';
-import { inPiece, layoutOf } from '../pieces/layout';
+import { arrangedNow, inPiece } from '../pieces/layout';
 import { isDerived, lookup } from '../pieces/lookup';
 import { pathOf } from '../pieces/shape';
 import { planNow } from './actions';
@@ -44,7 +44,7 @@ function dragged(state: State, on: Hit, at: Point): Plan | null {
   const garment = state.doc.garment;
   const plan = planOf(state);
   if (!garment || !plan) return null;
-  const layout = layoutOf(garment);
+  const layout = arrangedNow(state);
   if (on.kind === 'knot' && plan.kind === 'take-in') {
     const [index, side, piece] = splitId(on.id);
     const seam = lookup(garment).seams.get(plan.seam);
@@ -77,7 +77,7 @@ function pressed(on: Hit | null, at: Point, { state }: ToolContext): Effect[] {
   if (on.kind !== 'edge') return [{ do: 'select', selection: {} }];
   const found = lookup(garment).edges.get(on.id);
   if (!found || isDerived(found.piece)) return [{ do: 'select', selection: {} }];
-  const here = inPiece(layoutOf(garment), found.piece.id, at);
+  const here = inPiece(arrangedNow(state), found.piece.id, at);
   const mm = pathOf(found.edge).nearest(here).atMm;
   const plan = planOf(state);
   const seam = plan?.kind === 'take-in' ? lookup(garment).seams.get(plan.seam) : undefined;

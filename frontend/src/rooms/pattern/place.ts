@@ -3,7 +3,7 @@
 import type { GarmentView } from '../../client/types.gen';
 import { boxOf, type Box, type Point } from '../../core/geometry-types';
 import type { Selection } from '../../core/store';
-import { middleOf, pathOf, shapeOf } from '../pieces/shape';
+import { spotOf, pathOf, shapeOf } from '../pieces/shape';
 import { onTable, type Layout } from '../pieces/layout';
 import { lookup } from '../pieces/lookup';
 
@@ -44,7 +44,7 @@ export function pointsOf(garment: GarmentView, layout: Layout, selection: Select
 export function anchorOf(garment: GarmentView, layout: Layout, selection: Selection): Point | null {
   const things = lookup(garment);
   const edge = things.edges.get(selection['edge']?.[0] ?? '');
-  if (edge) return onTable(layout, edge.piece.id, middleOf(edge.edge).at);
+  if (edge) return onTable(layout, edge.piece.id, spotOf(edge.edge).at);
   const box = boxOf(pointsOf(garment, layout, selection));
   if (!box) return null;
   const right = selection['piece'] || selection['seam'];

@@ -119,12 +119,12 @@ export function mouthOf(piece: PieceView, dart: DartView): Point | null {
   return [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
 }
 
-/** The middle of an edge, and the direction that points out of the piece there. */
-export function middleOf(edge: EdgeView): { at: Point; out: Point } {
+/** A place on an edge (share of its length), and the direction that points out of the piece there. */
+export function spotOf(edge: EdgeView, share = 0.5): { at: Point; out: Point; along: Point } {
   const path = pathOf(edge);
-  const at = path.lengthMm / 2;
-  const [x, y] = path.normalAt(at);
-  return { at: path.pointAt(at), out: [-x, -y] };
+  const mm = path.lengthMm * share;
+  const [x, y] = path.normalAt(mm);
+  return { at: path.pointAt(mm), out: [-x, -y], along: path.tangentAt(mm) };
 }
 
 /** The move as an SVG transform. */
