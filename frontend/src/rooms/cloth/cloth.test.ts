@@ -225,6 +225,14 @@ describe('a cloth under the hand', () => {
     expect(writes()[2]?.said).toMatchObject({ said: { holes: [], flaws: [] } });
   });
 
+  it('is painted by keyboard where the brush stands', async () => {
+    const { eke, driver, writes } = await opened();
+    eke.setCamera('cloth:c1', { x: 300, y: 200, scale: 1 });
+    await driver.key('b').key('enter').settle();
+    const [x, y] = ((writes()[0]?.said as { polygon: Point[] }).polygon).reduce<Point>((s, p, _i, all) => [s[0] + p[0] / all.length, s[1] + p[1] / all.length], [0, 0]);
+    expect(Math.hypot(x - 300, y - 200)).toBeLessThan(1);
+  });
+
   it('gives every flaw an id of its own', () => {
     expect(freeId(cloth({ flaws: [{ id: 'stain 1', polygon: box, kind: 'stain', quality: 1 }] }), 'stain', ['stain 2'])).toBe('stain 3');
   });

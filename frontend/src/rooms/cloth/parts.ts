@@ -124,6 +124,11 @@ function stepCloth(drag: Drag | null, event: ToolEvent, { state, mm_per_px }: To
 
 // ---- painting
 
+interface Stroke {
+  points: Point[];
+  width_mm: number;
+}
+
 /** Nearest two points of a stroke, as a share of its width: nearer ones add nothing. */
 const POINTS_SHARE = 0.12;
 
@@ -143,6 +148,12 @@ function painting(id: string, words: string, key: string, erasing: boolean): Too
       }
       if (event.kind === 'release' && points) {
         return { state: null, effects: [{ do: 'capture', on: false }, { do: 'command', id: erasing ? 'cloth.erase' : 'cloth.paint', with: { points, width_mm } }] };
+      }
+      if (event.kind === 'key' && event.key === 'enter' && !points) {
+        // by keyboard the brush stays in the middle of what is seen, and the arrow keys move the cloth under it
+        const seen = state.view.cameras[`cloth:${openCloth(state)?.id}`];
+        const dab: Stroke | null = seen ? { points: [[seen.x, seen.y]], width_mm } : null;
+        return { state: null, taken: true, effects: dab ? [{ do: 'command', id: erasing ? 'cloth.erase' : 'cloth.paint', with: dab }] : [] };
       }
       if (event.kind === 'cancel' || event.kind === 'blur') {
         return { state: null, effects: points ? [{ do: 'draft', draft: null }, { do: 'capture', on: false }] : [] };
@@ -193,10 +204,6 @@ function reshape(eke: Eke, work: (cloth: ClothView) => Record<string, unknown> |
 
 const rooms = ['cloth'] as const;
 const isCloth = (state: State) => sightOf(state) === 'cloth';
-interface Stroke {
-  points: Point[];
-  width_mm: number;
-}
 
 export const commands: readonly Command[] = [
   ...photographCommands('cloth'),

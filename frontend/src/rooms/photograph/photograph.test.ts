@@ -150,6 +150,16 @@ describe('the hand on a photograph', () => {
     expect(eke.state.doc.photographs?.[0]?.touches).toHaveLength(1);
   });
 
+  it('touches by keyboard too, and moves the touch by arrow keys', async () => {
+    const { eke, driver } = await opened();
+    driver.key('i').key('enter');
+    expect(eke.state.doc.photographs?.[0]?.touches[1]).toEqual({ x_px: 2000, y_px: 1499, side: '+' });
+    driver.key('shift+arrowleft');
+    expect(eke.state.doc.photographs?.[0]?.touches[1]).toMatchObject({ x_px: 1990 });
+    driver.key('delete');
+    expect(eke.state.doc.photographs?.[0]?.touches).toHaveLength(1);
+  });
+
   it('says that it must be traced again as soon as anything that matters is said', async () => {
     const { eke, driver } = await opened(photograph({ state: 'found' }));
     driver.press([400, 2899], corner).move([500, 2800]).release([500, 2800]);

@@ -3,7 +3,7 @@
  * Two more tools touch what is wanted and what is not. One set for each room that shows photographs.
  */
 
-import type { PhotographView } from '../../client/types.gen';
+import type { DoneView, PhotographView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Point } from '../../core/geometry-types';
 import { contains } from '../../core/geometry/polygon';
@@ -120,10 +120,36 @@ export function touchTool(room: Room, side: '+' | '-', words: string, key: strin
         const still = Math.hypot(event.at[0] - down[0], event.at[1] - down[1]) <= tolerance_mm;
         return { state: null, effects: still ? [{ do: 'command', id: `${room}.touch`, with: { at: inPicture(event.at, photo), side } }] : [] };
       }
+      if (event.kind === 'key' && event.key === 'enter') {
+        // by keyboard: in the middle of what is seen, and then moved by the arrow keys
+        const seen = state.view.cameras[`photo:${photo.id}`];
+        const at = inPicture(seen ? [seen.x, seen.y] : [photo.width_px / 2, photo.height_px / 2], photo);
+        return {
+          state: null, taken: true,
+          effects: [
+            { do: 'command', id: `${room}.touch`, with: { at, side } },
+            { do: 'tool', id: null },
+            { do: 'select', selection: { ...keep(state), handle: [`touch:${photo.touches.length}`] } },
+          ],
+        };
+      }
       if (event.kind === 'cancel' || event.kind === 'blur') return { state: null };
       return { state: down };
     },
   });
+}
+
+/** The photograph that was taken off the table last. */
+export interface Aside {
+  id: string;
+  name: string;
+  part: 'photographs' | 'shelfPhotographs';
+}
+export function asideIn(state: State, room: Room): Aside | null {
+  return (state.view.own[room]?.['aside'] as Aside | null | undefined) ?? null;
+}
+function partOf(photo: PhotographView): Aside['part'] {
+  return photo.subject === 'shelf' ? 'shelfPhotographs' : 'photographs';
 }
 
 /** What the tools and buttons of a room with photographs can do. */
@@ -163,6 +189,38 @@ export function photographCommands(room: Room): Command[] {
       run: (eke) => {
         const photo = here(eke.state);
         return photo ? trace(eke, photo.id) : undefined;
+      },
+    },
+    {
+      id: `${room}.put-aside`, words: 'photograph.do.put-aside', rooms, available: (s) => here(s) !== null,
+      run: async (eke) => {
+        const photo = here(eke.state);
+        if (!photo) return;
+        const part = partOf(photo);
+        try {
+          const done = await eke.api.del<DoneView>(`/api/photographs/${photo.id}`);
+          eke.setOwn(room, { photo: null, aside: { id: photo.id, name: photo.name, part } satisfies Aside });
+          eke.select({});
+          await eke.load(part);
+          eke.say(done.sentence);
+        } catch (trouble) {
+          eke.trouble(trouble);
+        }
+      },
+    },
+    {
+      id: `${room}.bring-back`, words: 'photograph.do.bring-back', rooms, available: (s) => asideIn(s, room) !== null,
+      run: async (eke) => {
+        const aside = asideIn(eke.state, room);
+        if (!aside) return;
+        try {
+          const done = await eke.api.post<DoneView>(`/api/photographs/${aside.id}/bring-back`);
+          await eke.load(aside.part);
+          eke.setOwn(room, { aside: null, ...(photographById(eke.state, aside.id) ? { photo: aside.id } : {}) });
+          eke.say(done.sentence);
+        } catch (trouble) {
+          eke.trouble(trouble);
+        }
       },
     },
   ];

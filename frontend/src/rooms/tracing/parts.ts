@@ -1,11 +1,10 @@
 /** The tools and commands of this room. */
 
-import type { DoneView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { defineTool, type Tool } from '../../core/tools/machine';
-import { photographById, putCornersOf, trace } from '../photograph/saying';
+import { putCornersOf, trace } from '../photograph/saying';
 import { outlineAt, photographCommands, photographHand, shownPhotograph, touchTool } from '../photograph/tools';
 import { changes, cornerChosen, cornersInHand, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
 import { formOf, withForm } from './forms';
@@ -85,36 +84,5 @@ export const commands: readonly Command[] = [
   {
     id: 'tracing.flat', words: 'tracing.do.flat', keys: ['f'], rooms, available: (s) => shownPhotograph(s, 'tracing')?.found != null,
     run: (eke) => eke.setOwn('tracing', { flat: isFlat(eke.state) ? 0 : 1 }),
-  },
-  {
-    id: 'tracing.put-aside', words: 'tracing.do.put-aside', rooms, available: (s) => shownPhotograph(s, 'tracing') !== null,
-    run: async (eke) => {
-      const photo = shownPhotograph(eke.state, 'tracing');
-      if (!photo) return;
-      try {
-        const done = await eke.api.del<DoneView>(`/api/photographs/${photo.id}`);
-        eke.setOwn('tracing', { photo: null, aside: { id: photo.id, name: photo.name } });
-        eke.select({});
-        await eke.load('photographs');
-        eke.say(done.sentence);
-      } catch (trouble) {
-        eke.trouble(trouble);
-      }
-    },
-  },
-  {
-    id: 'tracing.bring-back', words: 'tracing.do.bring-back', rooms, available: (s) => s.view.own['tracing']?.['aside'] != null,
-    run: async (eke) => {
-      const aside = eke.state.view.own['tracing']?.['aside'] as { id: string } | null;
-      if (!aside) return;
-      try {
-        const done = await eke.api.post<DoneView>(`/api/photographs/${aside.id}/bring-back`);
-        await eke.load('photographs');
-        eke.setOwn('tracing', { aside: null, ...(photographById(eke.state, aside.id) ? { photo: aside.id } : {}) });
-        eke.say(done.sentence);
-      } catch (trouble) {
-        eke.trouble(trouble);
-      }
-    },
   },
 ];
