@@ -45,7 +45,7 @@ export const commands: readonly Command[] = [
     available: (s) => canStart(s) && ownOf(s).stints !== null,
     run: (eke) => start(eke, {}),
   },
-  { id: 'lay.cut', words: 'lay.cut', rooms: ROOM, available: (s) => layState(s) === 'good' && layOf(s)?.to_wash.length === 0, run: confirmCut },
+  { id: 'lay.cut', words: 'lay.cut', rooms: ROOM, available: (s) => layState(s) === 'good' && layOf(s)?.to_wash.length === 0 && ownOf(s).mine === null, run: confirmCut },
   {
     id: 'lay.washed', words: 'lay.washed', rooms: ROOM, available: (s) => (layOf(s)?.to_wash.length ?? 0) > 0,
     run: (eke, said) => eke.did('workroom', () => eke.api.post<DoneView>(`/api/cloths/${String(said)}/wash`)),
@@ -89,7 +89,7 @@ export const commands: readonly Command[] = [
 
 function canStart(s: State): boolean {
   const lay = layOf(s);
-  if (!lay || layState(s) === 'nothing' || layState(s) === 'running' || lay.cut) return false;
+  if (!lay || layState(s) === 'nothing' || layState(s) === 'running' || lay.cut || ownOf(s).mine !== null) return false;
   return lay.cut_pieces.length > 0 && tickedCloths(lay, ownOf(s)).length > 0;
 }
 
@@ -257,7 +257,9 @@ function handle(eke: Eke, move: (grip: Grip, now: Held) => Held, words: Key, lat
   eke.setDraft({ kind: HELD, value: held });
   const hand = () => {
     const now = layOf(eke.state);
-    if (now) put(eke, withCopy(now, grip.copy, held.cloth, held.at), t(words, { name: grip.copy.piece.name }));
+    // given back by Esc meanwhile, or another garment lies here
+    if (now?.garment !== lay.garment || heldIn(eke.state.draft) !== held) return;
+    put(eke, withCopy(now, grip.copy, held.cloth, held.at), t(words, { name: grip.copy.piece.name }));
   };
   clearTimeout(waiting.get(eke));
   if (!later) return hand();

@@ -184,6 +184,16 @@ describe('keys', () => {
     expect(puts()).toEqual([[expect.objectContaining({ x_mm: 101, y_mm: 110 })]]);
   });
 
+  it('give a run of steps back on Esc', async () => {
+    const { eke, driver, puts } = await opened();
+    eke.select({ laid: ['front#1'] });
+    driver.key('arrowright').key('arrowright').key('escape');
+    await new Promise((done) => setTimeout(done, 600));
+    await driver.settle();
+    expect(eke.state.draft).toBeNull();
+    expect(puts()).toHaveLength(0);
+  });
+
   it('pin a piece, take it off, find it a place, and take all that back again', async () => {
     const { eke, driver, puts } = await opened();
     eke.select({ laid: ['front#1'] });
