@@ -13,7 +13,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 from shapely.geometry import LineString, Point
 
 from eke.errors import BadInput, BadShape
@@ -53,6 +52,8 @@ def smooth_profile(knots: Sequence[tuple[float, float]]) -> Profile:
         )
     if len(at) == 1:
         return lambda mm: np.full_like(mm, amount[0])
+    from scipy.interpolate import PchipInterpolator  # slow to load, and seldom needed at the start
+
     inner = PchipInterpolator(at, amount)
     return lambda mm: np.asarray(inner(np.clip(mm, at[0], at[-1])), dtype=np.float64)
 

@@ -22,8 +22,6 @@ from itertools import combinations
 from typing import Final
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_matrix
 
 from eke.errors import NotFound
 from eke.pattern.corners import End, beyond_darts, dart_at, interior_angle_deg, notches_on, turn_deg
@@ -219,6 +217,10 @@ def _best_together(pattern: Pattern, pairs: Sequence[_Pair]) -> list[_Pair]:
     """Return the pairs of greatest total gain that can all be sewn."""
     if not pairs:
         return []
+    # half the time of loading a pattern, and only a proposal needs it
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_matrix
+
     rows: list[list[int]] = []
     by_edge: dict[str, list[int]] = {}
     for k, pair in enumerate(pairs):
