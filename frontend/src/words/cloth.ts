@@ -110,6 +110,7 @@ export const words = {
   'cloth.measure.left_mm': 'left side',
   'cloth.measure.diagonal_mm': 'corner to corner',
 
+  'cloth.photo.of': 'Photograph of {name}',
   'cloth.photo.new': 'What lies beside the cloth?',
   'cloth.photo.outline': 'Cloth {n}',
   'cloth.photo.found': 'A cloth of {area}. Look whether the line runs along its edge.',
