@@ -9,7 +9,10 @@ export const words = {
   'pattern.numbers': 'Its numbers',
   'pattern.slip': 'Notes on the pattern',
   'pattern.done': 'Done',
-  'pattern.more': 'Its ends, and the grain',
+  'pattern.more': 'More: ends, grain, typed places',
+  'pattern.at': 'At, from its start',
+  'pattern.at.notch': 'Notch there',
+  'pattern.at.corner': 'Corner there',
 
   // things
   'pattern.edge.unnamed': 'edge {n}',
@@ -41,6 +44,7 @@ export const words = {
   'pattern.straighten.how': 'Make the edge a straight line between its corners.',
   'pattern.fair': 'Make a fair curve',
   'pattern.fair.how': 'Take the wobbles of the pencil out, within 1 mm of the traced line.',
+  'pattern.fair.within': 'Make it fair within {mm}',
   'pattern.merge': 'Make two edges one',
   'pattern.merge.how': 'Take away the corner between two neighbours.',
   'pattern.square': 'Square its end',
@@ -92,6 +96,8 @@ export const words = {
   'pattern.balance.waist': 'waist',
   'pattern.balance.called': 'Called',
   'pattern.balance.draw': 'Draw it',
+  'pattern.balance.height': 'or this high above its foot',
+  'pattern.balance.there': 'Draw it there',
   'pattern.grain': 'Draw the grain',
   'pattern.grain.how': 'Drag an arrow across a piece, the way the grain runs. The piece turns so that it stands upright.',
   'pattern.grain.longer': 'The arrow was very short. Drag it farther, so that its direction is sure.',

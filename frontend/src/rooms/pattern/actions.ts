@@ -2,6 +2,7 @@
 
 import type { FindingView, GarmentView, ProposalView, RunPartView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
+import { isTrouble } from '../../core/api';
 import type { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { t } from '../../core/language';
@@ -69,6 +70,19 @@ async function eachEdge(eke: Eke, kind: string, params: Record<string, unknown> 
   }
 }
 
+/** No fair curve lies so near: how near the best one comes, so that the maker can allow that much. */
+async function fairNeeds(eke: Eke, params: { edge: string }): Promise<{ edge: string; mm: number } | null> {
+  const { garment } = eke.state.doc;
+  if (!garment) return null;
+  try {
+    await eke.api.post(`/api/garments/${garment.id}/preview`, { kind: 'true.fair', params, note: '', expected: garment.revision });
+    return null;
+  } catch (trouble) {
+    const mm = isTrouble(trouble) ? trouble.facts['deviation_mm'] : null;
+    return typeof mm === 'number' ? { edge: params.edge, mm: Math.ceil(mm * 10) / 10 } : null;
+  }
+}
+
 const anyEdge = (s: State) => edgesChosen(s).length > 0;
 
 const kindOf = (kind: FoundEdge['edge']['kind'], key: string): Command => ({
@@ -85,7 +99,13 @@ const EDGES: readonly Command[] = [
   },
   {
     id: 'pattern.fair', words: 'pattern.fair', keys: ['shift+c'], rooms: HERE, available: anyEdge,
-    run: (eke, said) => eachEdge(eke, 'true.fair', typeof said === 'number' ? { deviation_mm: said } : {}),
+    run: async (eke, said) => {
+      const found = oneEdge(eke.state);
+      if (!found) return eachEdge(eke, 'true.fair');
+      const params = { edge: found.edge.id, ...(typeof said === 'number' ? { deviation_mm: said } : {}) };
+      const done = await eke.change('true.fair', params);
+      eke.setOwn('pattern', { fairNeeds: done ? null : await fairNeeds(eke, params) });
+    },
   },
   kindOf('seam', '1'), kindOf('hem', '2'), kindOf('fold', '3'), kindOf('opening', '4'),
   {
@@ -256,11 +276,13 @@ function nextPart(eke: Eke, kind: 'edge' | 'corner' | 'notch', by: 1 | -1): void
   if (id !== undefined) eke.select({ [kind]: [id] });
 }
 
+/** Going round by keyboard, also where the fit is changed. */
+const BOTH = ['pattern', 'mock-ups'] as const;
 const ROUND: readonly Command[] = [
-  { id: 'pattern.next-piece', words: 'pattern.next.piece', keys: ['p'], rooms: HERE, run: (eke) => nextPiece(eke, 1) },
-  { id: 'pattern.previous-piece', words: 'pattern.previous.piece', keys: ['shift+p'], rooms: HERE, run: (eke) => nextPiece(eke, -1) },
-  { id: 'pattern.next-edge', words: 'pattern.next.edge', keys: ['e'], rooms: HERE, run: (eke) => nextPart(eke, 'edge', 1) },
-  { id: 'pattern.previous-edge', words: 'pattern.previous.edge', keys: ['shift+e'], rooms: HERE, run: (eke) => nextPart(eke, 'edge', -1) },
+  { id: 'pattern.next-piece', words: 'pattern.next.piece', keys: ['p'], rooms: BOTH, run: (eke) => nextPiece(eke, 1) },
+  { id: 'pattern.previous-piece', words: 'pattern.previous.piece', keys: ['shift+p'], rooms: BOTH, run: (eke) => nextPiece(eke, -1) },
+  { id: 'pattern.next-edge', words: 'pattern.next.edge', keys: ['e'], rooms: BOTH, run: (eke) => nextPart(eke, 'edge', 1) },
+  { id: 'pattern.previous-edge', words: 'pattern.previous.edge', keys: ['shift+e'], rooms: BOTH, run: (eke) => nextPart(eke, 'edge', -1) },
   { id: 'pattern.next-corner', words: 'pattern.next.corner', keys: ['c'], rooms: HERE, run: (eke) => nextPart(eke, 'corner', 1) },
   { id: 'pattern.next-notch', words: 'pattern.next.notch', keys: ['shift+o'], rooms: HERE, run: (eke) => nextPart(eke, 'notch', 1) },
   { id: 'pattern.next-finding', words: 'pattern.next.finding', keys: ['f'], rooms: HERE, available: (s) => (s.doc.garment?.findings.length ?? 0) > 0, run: (eke) => nextFinding(eke, 1) },

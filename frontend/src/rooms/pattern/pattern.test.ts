@@ -167,6 +167,18 @@ describe('tools', () => {
   });
 });
 
+describe('a seam by keyboard', () => {
+  it('takes the edge that was stepped to, and goes on with Enter', async () => {
+    const { eke, driver, posts } = await opened();
+    driver.key('s').key('p').key('e').key('e').key('e').key('enter');
+    expect(sewingOf(eke.state).a.map((part) => part.edge)).toEqual(['front-top']);
+    driver.key('enter').key('p').key('p').key('e').key('e').key('e').key('enter');
+    expect(sewingOf(eke.state).b.map((part) => part.edge)).toEqual(['back-top']);
+    await driver.key('enter').settle();
+    expect(posts()[0]).toMatchObject({ kind: 'seam.say' });
+  });
+});
+
 describe('commands', () => {
   it('go round the piece by keyboard', async () => {
     const { eke, driver } = await opened();

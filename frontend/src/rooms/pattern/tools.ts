@@ -11,7 +11,8 @@ import { inPiece, layoutNow } from '../pieces/layout';
 import { isDerived, lookup, type FoundEdge } from '../pieces/lookup';
 import { alongA, snapped } from '../pieces/run';
 import { hand, pieceUnder } from './tool-hand';
-import { sewingOf, toggled } from './sewing';
+import { edgesChosen } from './actions';
+import { sewingOf, toggled, type Sewing } from './sewing';
 
 type At = Extract<ToolEvent, { at: Point }>;
 const CLEAR: Effect = { do: 'draft', draft: null };
@@ -146,12 +147,22 @@ const grain = defineTool<Drawing | null>({
   },
 });
 
+/** An edge that was chosen by keyboard and may be sewn. */
+function edgeByKey(state: State, sewing: Sewing): string | null {
+  const found = edgesChosen(state)[0];
+  return found && found.edge.kind !== 'fold' && ![...sewing.a, ...sewing.b].some((part) => part.edge === found.edge.id) ? found.edge.id : null;
+}
+
 const sew = defineTool<null>({
   id: 'pattern.sew', room: 'pattern', words: 'pattern.sew', key: 's', cursor: 'pointer', initial: null,
   step(_, event, { state }) {
     const garment = state.doc.garment;
     // what was chosen so far outlives two fingers on the table: it is kept beside the gesture
     const sewing = sewingOf(state);
+    const byKey = event.kind === 'key' && event.key === 'enter' && garment ? edgeByKey(state, sewing) : null;
+    if (byKey && garment) {
+      return { state: null, effects: [{ do: 'command', id: 'pattern.sewing', with: toggled(garment, sewing, byKey) }, { do: 'select', selection: {} }], taken: true };
+    }
     if (event.kind === 'key' && event.key === 'enter' && sewing.a.length > 0) {
       const next: Effect = sewing.side === 'a' && sewing.b.length === 0
         ? { do: 'command', id: 'pattern.sewing', with: { ...sewing, side: 'b' } }

@@ -27,7 +27,8 @@ export class LookAhead {
 
   async #ask(kind: string, params: Record<string, unknown>): Promise<void> {
     const garment = this.eke.state.doc.garment;
-    if (!garment) return;
+    // while a change is on its way nothing is asked about the garment as it was
+    if (!garment || this.eke.state.busy > 0) return;
     const key = `${garment.id} ${garment.revision} ${kind} ${JSON.stringify(params)}`;
     const known = this.#known.get(key);
     this.#asking?.abort();
