@@ -2,7 +2,6 @@
 
 export const words = {
   'lay.empty.title': 'Nothing to lay yet',
-  'lay.empty.sentence': 'With pieces on the pattern and a cloth kept for this project, they can be laid here.',
   'lay.empty.no-pieces': 'There is no piece to cut yet. Trace one, or take one from a photograph, and it comes here.',
   'lay.empty.to-tracing': 'To the tracing',
   'lay.empty.no-cloth.title': 'Which cloth shall it be?',
@@ -26,8 +25,6 @@ export const words = {
   'lay.missing.many': { one: '{n} × {name}', other: '{n} × {name}' },
   'lay.missing.more': { one: '{names} and {n} more', other: '{names} and {n} more' },
   'lay.proof': 'Why it cannot be',
-  'lay.good': 'It fits',
-  'lay.short': 'It does not all fit',
   'lay.stale': 'This lay is older than what it was made from.',
   'lay.stale.more': { one: 'And {n} thing more.', other: 'And {n} things more.' },
   'lay.cut.done': 'This has been cut. What is left of the cloth lies on the shelf.',
@@ -136,7 +133,6 @@ export const words = {
   'lay.seconds': { one: '{n} second', other: '{n} seconds' },
   'lay.minutes': { one: '{n} minute', other: '{n} minutes' },
   'lay.pieces': 'The pieces, one by one',
-  'lay.chosen-none': 'Drag a piece, or choose one here.',
   'lay.grain.way': 'Grain of {cloth}',
   'lay.hole': 'Hole',
   'lay.flaw.0': '{kind}: nothing may lie here',
@@ -159,7 +155,6 @@ export const words = {
   'lay.strip.use': 'Cloth used',
   'lay.strip.on': 'Pieces on',
   'lay.strip.left': 'Left over',
-  'lay.strip.largest': 'Largest left',
   'lay.strip.cloth': 'Cloth',
   'lay.strip.gap': 'Between cuts',
   'lay.strip.hole': '{mm} round holes',

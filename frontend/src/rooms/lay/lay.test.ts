@@ -5,6 +5,7 @@ import { Eke } from '../../core/eke';
 import type { LayView, PlacementSaid } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
 import { arrange } from './arrange';
+import { cardPlace } from './card-place';
 import { copiesOf, grainRule, offGrainDeg, standing, withCopy } from './copies';
 import { harmStep } from './stints';
 import { labelLines } from './labels';
@@ -290,5 +291,25 @@ describe('counts', () => {
     expect(labelLines('armhole facing', 70, 60)).toEqual(['armhole', 'facing']);
     expect(labelLines('armhole facing', 40, 60)).toBeNull();
     expect(labelLines('tie', 100, 10)).toBeNull();
+  });
+});
+
+describe('the card of a piece', () => {
+  const room = { width: 900, height: 400 };
+  const card = { width: 300, height: 200 };
+  const covers = (at: { left: number; top: number }, piece: { left: number; right: number; top: number; bottom: number }) =>
+    at.left < piece.right && at.left + card.width > piece.left && at.top < piece.bottom && at.top + card.height > piece.top;
+
+  it.each([
+    ['left', { left: 20, right: 120, top: 100, bottom: 200 }],
+    ['right', { left: 780, right: 880, top: 10, bottom: 90 }],
+    ['bottom', { left: 400, right: 500, top: 300, bottom: 390 }],
+    ['wide, above', { left: 100, right: 800, top: 10, bottom: 120 }],
+    ['wide, below', { left: 100, right: 800, top: 260, bottom: 390 }],
+  ])('does not cover a piece that is at the %s', (_, piece) => {
+    const at = cardPlace(piece, card, room);
+    expect(covers(at, piece)).toBe(false);
+    expect(at.left).toBeGreaterThanOrEqual(8);
+    expect(at.left + card.width).toBeLessThanOrEqual(892);
   });
 });
