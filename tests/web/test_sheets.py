@@ -217,6 +217,11 @@ def test_a_ledger_from_nothing(client: TestClient, room: Room) -> None:
     assert client.get("/api/projects/nobody/ledger").status_code == 404
 
 
+def test_a_budget_is_told_by_the_name_of_its_project(client: TestClient) -> None:
+    client.post("/api/projects", json={"name": "Autumn", "budget": "35.50", "currency": "GBP"})
+    assert client.get("/api/shelf").json()["steps"]["undo"] == "Set the budget of “Autumn” to 35.50 GBP"
+
+
 def test_budget_purchases_and_what_is_left(client: TestClient, project: str) -> None:
     client.post(f"/api/projects/{project}/budget", json={"amount": "10"})
     bought = {"what": "cloth", "amount": "2,40", "on": "2026-03-14"}

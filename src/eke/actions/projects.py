@@ -28,7 +28,8 @@ def start_project(room: Room, name: str, *, budget: str | None = None, currency:
         done = room.change_workroom_in(tx, "project.start", {"id": project, "name": _name(name)})
         if budget is not None:
             amount = money_to_json(Money.parse(budget, currency))
-            room.change_workroom_in(tx, "budget.set", {"project": project, "amount": amount})
+            params = {"project": project, "amount": amount, "names": {project: _name(name)}}
+            room.change_workroom_in(tx, "budget.set", params)
     return Done(project, done.sentence, done.revision)
 
 

@@ -6,6 +6,7 @@ keeps what comes of it, by :mod:`eke.actions.found` and :mod:`eke.actions.laying
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -94,6 +95,7 @@ def lay_job(
     from eke.actions.lays import numbered
     from eke.cutting import Gaps, from_answer, plan_to_json, to_placements, to_problem
     from eke.lay import Answer, Progress, solve
+    from eke.lay.solve import rank_of
 
     gaps = Gaps()
     problem = to_problem(pieces, cloths, gaps=gaps, name=name)
@@ -110,9 +112,18 @@ def lay_job(
         laid = numbered(plan.laid, locked, start)
         return plan_to_json(replace(plan, laid=laid, roles=tuple(roles), stints=tuple(stints)))
 
+    telling = threading.Lock()
+    best: list[tuple[float, ...]] = []
+
     def better(progress: Progress) -> None:
-        told[1] = max(told[1], progress.answer.area_share)
-        report.improved(plan_json(progress.answer))
+        # the search threads speak for themselves: what one of them says may be behind what another has said
+        rank = rank_of(problem, progress.answer.placements)[0]
+        with telling:
+            if best and rank <= best[0]:
+                return
+            best[:] = [rank]
+            told[1] = progress.answer.area_share
+            report.improved(plan_json(progress.answer))
 
     def stop() -> bool:
         now = time.monotonic()
