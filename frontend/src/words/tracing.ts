@@ -23,7 +23,7 @@ export const words = {
   'tracing.refused.show': 'Show where a sheet lies',
   'tracing.refused.touch': 'Touch the piece',
   'tracing.none': 'No outline was found. Touch the piece, and trace it again.',
-  'tracing.choose': 'Touch an outline on the photograph to name it.',
+  'tracing.all-taken': 'All of them are in the pattern. Touch one to look at it.',
   'tracing.otherwise': 'Read the photograph otherwise',
   'tracing.next': { one: 'On to the pattern, with {n} piece', other: 'On to the pattern, with {n} pieces' },
 

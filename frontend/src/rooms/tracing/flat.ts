@@ -23,11 +23,11 @@ export function isFlat(state: State): boolean {
   return Number(state.view.own['tracing']?.['flat'] ?? 0) === 1 && shownPhotograph(state, 'tracing')?.found != null;
 }
 
-/** The outline whose corners can be moved: the chosen one, or the only one. */
+/** The outline in hand: the chosen one, or the only one, or the first that is not in the pattern yet. */
 export function outlineInHand(state: State): FoundPiece | null {
   const photo = shownPhotograph(state, 'tracing');
   const pieces = photo?.found?.pieces ?? [];
-  return pieces.find((piece) => piece.which === chosen(state, 'outline')[0]) ?? (pieces.length === 1 ? (pieces[0] ?? null) : null);
+  return pieces.find((piece) => piece.which === chosen(state, 'outline')[0]) ?? (pieces.length === 1 ? pieces[0] : pieces.find((piece) => piece.piece === null)) ?? null;
 }
 
 export function cornersInHand(state: State): Point[] {
