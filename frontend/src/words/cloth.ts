@@ -87,6 +87,7 @@ export const words = {
   'cloth.uncertain': 'Its edge is certain to {off}.',
   'cloth.discard': 'Take it off the shelf',
 
+  'cloth.discard.kept': 'It is kept for a project. Let it go there first.',
   'cloth.typed.title': 'A cloth by its measures',
   'cloth.typed.shape': 'Shape',
   'cloth.typed.how': 'Measure it lying flat and unstretched. Leave the selvedge out if it puckers.',
