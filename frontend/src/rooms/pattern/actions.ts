@@ -149,6 +149,15 @@ function setSewing(eke: Eke, sewing: Sewing): void {
   eke.setOwn('pattern', { sewing });
 }
 
+/** A seam whose edges are all called the same is called so too. */
+function commonName(state: State, a: readonly RunPartView[], b: readonly RunPartView[]): string {
+  const garment = state.doc.garment;
+  if (!garment) return '';
+  const names = new Set([...a, ...b].map((part) => lookup(garment).edges.get(part.edge)?.edge.name ?? ''));
+  const [name] = names;
+  return names.size === 1 && name && !garment.seams.some((seam) => seam.name === name) ? name : '';
+}
+
 /** Keys of proposals that the maker said no to: kept with the garment, so that they are not asked again. */
 export function refused(garment: GarmentView): readonly string[] {
   const said: unknown = garment.facts?.['not_sewn_together'];
@@ -182,7 +191,7 @@ const SEAMS: readonly Command[] = [
       if (!garment) return;
       const words = (run: readonly RunPartView[]) => run.flatMap((part) => lookup(garment).edges.get(part.edge) ?? []).map(edgeWords).join(', ');
       const called = t('pattern.seam.between', { a: words(sewing.a), b: words(sewing.b) });
-      const name = typeof said === 'string' ? said : '';
+      const name = typeof said === 'string' && said !== '' ? said : commonName(eke.state, sewing.a, sewing.b);
       const done = await eke.change('seam.say', { ...saidSeam(sewing, name), ...(name === '' ? { called } : {}) });
       if (done === null) return;
       setSewing(eke, NOTHING_SEWN);
@@ -203,8 +212,9 @@ const SEAMS: readonly Command[] = [
     id: 'pattern.yes', words: 'pattern.proposal.yes', rooms: HERE,
     run: async (eke, said) => {
       const { a, b, ease_mm, b_mirrored, words_a, words_b } = said as ProposalView;
+      const name = commonName(eke.state, a, b);
       const run = (parts: readonly RunPartView[]) => parts.map((part) => ({ edge: part.edge, reverse: part.reverse ?? false }));
-      await eke.change('seam.say', { a: run(a), b: run(b), ease_mm, b_mirrored, called: t('pattern.seam.between', { a: words_a, b: words_b }) });
+      await eke.change('seam.say', { a: run(a), b: run(b), ease_mm, b_mirrored, ...(name ? { name } : { called: t('pattern.seam.between', { a: words_a, b: words_b }) }) });
     },
   },
   {

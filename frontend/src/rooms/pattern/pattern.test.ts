@@ -218,6 +218,20 @@ describe('commands', () => {
     expect(open(second.eke.state)).toEqual([]);
   });
 
+  it('name a seam as both its edges are called, or tell it by them', async () => {
+    const proposal = { a: [{ piece: 'front', edge: 'front-top', reverse: false }], b: [{ piece: 'back', edge: 'back-top', reverse: true }], words_a: 'the top of front', words_b: 'the top of back', length_a_mm: 200, length_b_mm: 220, confidence: 0.7, ease_mm: 0, b_mirrored: false, why: '' };
+    const yes = commands.find((one) => one.id === 'pattern.yes');
+    const first = await opened();
+    await yes?.run(first.eke, proposal);
+    expect(first.posts()[0]?.params).toMatchObject({ called: 'the top of front to the top of back', ease_mm: 0, b_mirrored: false });
+    expect(first.posts()[0]?.params['name']).toBeUndefined();
+    const made = garment();
+    for (const piece of made.pieces) for (const one of piece.edges) if (one.id.endsWith('-top')) one.name = 'shoulder';
+    const second = await opened(made);
+    await yes?.run(second.eke, proposal);
+    expect(second.posts()[0]?.params).toMatchObject({ name: 'shoulder' });
+  });
+
   it('settle a finding as it stands', async () => {
     const finding = { code: 'join-angle', severity: 'ask' as const, sentence: '', where: ['side', 'start'], piece: 'front', at: null, amount: 1, unit: '', tolerance: 1, fixes: [], can_settle: true };
     const { eke, posts } = await opened(garment({ findings: [finding] }));
