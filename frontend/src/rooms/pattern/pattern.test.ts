@@ -336,6 +336,13 @@ describe('shapes', () => {
     expect(shapeOf(piece).box).toEqual({ left: -15, bottom: -15, width: 40, height: 50 });
   });
 
+  it('are not cut along their fold', () => {
+    const half = box('half', 100, 200, { fold: 'half-left', cut_outline: [[0, -15], [115, -15], [115, 215], [0, 215]] });
+    expect(shapeOf(half).cutLine).toBe('M0 -15L115 -15M115 -15L115 215M115 215L0 215');
+    expect(shapeOf(half).foldLine).toBe('M0 215L0 -15');
+    expect(shapeOf(box('whole', 100, 200)).cutLine).toMatch(/Z$/);
+  });
+
   it('go into the frame of a piece and back', async () => {
     const { eke } = await opened();
     const layout = layoutNow(eke.state);

@@ -23,6 +23,10 @@ export interface PieceShape {
   net: string;
   /** `d` of the outline with allowances. */
   cut: string;
+  /** `d` of the line that is cut: the same without the stretch along a fold. */
+  cutLine: string;
+  /** `d` of the fold, from cut edge to cut edge. */
+  foldLine: string;
   edges: readonly EdgeShape[];
   box: Box;
   /** A place well inside, for the name. */
@@ -54,11 +58,31 @@ function drawn(piece: PieceView): PieceShape {
   return {
     net: segmentsPath(piece.edges.flatMap((edge) => edge.segments), true),
     cut: ringPath(piece.cut_outline),
+    ...byTheFold(piece),
     edges,
     box: boxOf([...ring, ...piece.cut_outline]) ?? NOWHERE,
     heart: heartOf(ring),
     ring,
   };
+}
+
+/** So near to the fold a cut line runs along it. */
+const ON_FOLD_MM = 0.05;
+
+/** The cut outline as a line that stops at the fold, where no cloth is cut, and what lies along the fold. */
+function byTheFold(piece: PieceView): { cutLine: string; foldLine: string } {
+  const fold = piece.edges.find((edge) => edge.id === piece.fold);
+  if (!fold) return { cutLine: ringPath(piece.cut_outline), foldLine: '' };
+  const { start: [x, y], end } = pathOf(fold);
+  const long = Math.hypot(end[0] - x, end[1] - y) || 1;
+  const along = [(end[0] - x) / long, (end[1] - y) / long] as const;
+  const on = (p: readonly number[]) => Math.abs(((p[0] ?? 0) - x) * along[1] - ((p[1] ?? 0) - y) * along[0]) <= ON_FOLD_MM;
+  const lines = { cutLine: '', foldLine: '' };
+  piece.cut_outline.forEach((p, i) => {
+    const q = piece.cut_outline[(i + 1) % piece.cut_outline.length] ?? p;
+    lines[on(p) && on(q) ? 'foldLine' : 'cutLine'] += `M${p[0]} ${p[1]}L${q[0]} ${q[1]}`;
+  });
+  return lines;
 }
 
 /**
