@@ -20,6 +20,10 @@ describe('lengths', () => {
     expect(parseMeasure('4-7/8 in', 'mm')).toBeCloseTo(123.825);
     expect(parseMeasure('7/8"', 'cm')).toBeCloseTo(22.225);
     expect(parseMeasure('-3 mm', 'cm')).toBeCloseTo(-3);
+    expect(parseMeasure('1,4m', 'cm')).toBeCloseTo(1400);
+    expect(parseMeasure('1 1/2 yd', 'cm')).toBeCloseTo(1371.6);
+    expect(parseMeasure('2 yards', 'cm')).toBeCloseTo(1828.8);
+    expect(parseMeasure('20mm', 'in')).toBeCloseTo(20);
     for (const text of ['', 'wide', '1/0', '3 ells', '1.2.3']) expect(parseMeasure(text, 'cm')).toBeNull();
   });
 

@@ -3,6 +3,8 @@
 export type Unit = 'cm' | 'mm' | 'in';
 export const UNITS: readonly Unit[] = ['cm', 'mm', 'in'];
 const MM_PER: Record<Unit, number> = { cm: 10, mm: 1, in: 25.4 };
+/** Words of lengths by their first two letters. A yard is 0.9144 m: international yard and pound agreement, 1959. */
+const MM_PER_WORD: Record<string, number> = { cm: 10, mm: 1, m: 1000, in: 25.4, '"': 25.4, yd: 914.4, ya: 914.4 };
 const SIXTEENTHS = 16;
 
 /**
@@ -36,16 +38,17 @@ export function degrees(deg: number): string {
 /**
  * Read a length that was typed; none when it is not one.
  *
- * A number alone is in `unit`; "12.5", "12,5 cm", "125mm", "4 7/8", "4-7/8 in", "7/8\"", "-3 mm" all hold.
+ * A number alone is in `unit`; "12.5", "12,5 cm", "125mm", "4 7/8", "4-7/8 in", "7/8\"", "1 1/2 yd", "1.4 m", "-3 mm"
+ * all hold.
  */
 export function parseMeasure(text: string, unit: Unit): number | null {
-  const found = /^\s*([+-]?)\s*(.*?)\s*(cm|mm|in|inch|inches|")?\s*$/i.exec(text);
+  const found = /^\s*([+-]?)\s*(.*?)\s*(cm|mm|m|in|inch|inches|"|yd|yard|yards)?\s*$/i.exec(text);
   if (!found) return null;
   const [, sign, body = '', word] = found;
   const value = parseNumber(body);
   if (value === null) return null;
-  const named: Unit = word === undefined ? unit : /^(in|")/i.test(word) ? 'in' : (word.toLowerCase() as Unit);
-  return (sign === '-' ? -1 : 1) * value * MM_PER[named];
+  const named = word === undefined ? MM_PER[unit] : (MM_PER_WORD[word.toLowerCase().slice(0, 2)] ?? NaN);
+  return (sign === '-' ? -1 : 1) * value * named;
 }
 
 /** Read a number with a comma or a point, a fraction, or a whole and a fraction; none when it is none. */
