@@ -18,8 +18,8 @@ from typing import Final
 ROOT: Final = Path(__file__).parents[1]
 FRONTEND: Final = ROOT / "frontend"
 BUILT: Final = ROOT / "src" / "eke" / "web" / "built"
-STAMP: Final = ".sources"
-"""In the built folder: the hash of all sources that it was made of."""
+STAMP: Final = FRONTEND / "node_modules" / ".built-from"
+"""The hash of all sources that the built pages were made of."""
 LEFT_OUT: Final = {"node_modules", ".svelte-kit", "coverage"}
 
 
@@ -69,17 +69,18 @@ def main() -> int:
         return subprocess.run(
             npm_command("run", *sys.argv[2:]), cwd=FRONTEND, env=node_environment()
         ).returncode
-    want, stamp = sources_hash(), BUILT / STAMP
-    if "--force" not in sys.argv and stamp.is_file() and stamp.read_text(encoding="ascii") == want:
+    want = sources_hash()
+    built = (BUILT / "index.html").is_file() and STAMP.is_file() and STAMP.read_text(encoding="ascii") == want
+    if built and "--force" not in sys.argv:
         return 0
     try:
         print("building the app's pages (a minute the first time)")
         packages()
-        npm("run", "build", "--silent")
+        npm("run", "build", "--silent", "--", "--logLevel", "warn")
     except (subprocess.CalledProcessError, FileNotFoundError) as trouble:
         print(f"The app could not be built: {trouble}", file=sys.stderr)
         return 1
-    stamp.write_text(want, encoding="ascii")
+    STAMP.write_text(want, encoding="ascii")
     return 0
 
 

@@ -79,7 +79,9 @@ def _require_sane(value: Any) -> None:
         for inner in value:
             _require_sane(inner)
     elif isinstance(value, int | float) and not abs(value) <= LARGEST:
-        raise BadInput("One of the numbers is larger than any garment. Nothing was changed. Give lengths in mm.")
+        raise BadInput(
+            "One of the numbers is larger than any garment. Nothing was changed. Give lengths in mm."
+        )
 
 
 def _put(told: dict[str, Any], key: str, words: Callable[[], str]) -> None:
