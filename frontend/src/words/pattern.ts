@@ -60,7 +60,7 @@ export const words = {
   'pattern.traced.cut': 'cut edge',
   'pattern.traced.taken-off': 'Allowance that was on it',
   'pattern.make-of-edge': 'Make a facing or a strip of it',
-  'pattern.make-of-piece': 'Make a lining or another layer of it',
+  'pattern.make-of-piece': 'Make a lining, another layer or a band',
 
   // darts
   'pattern.dart': 'It is a dart',
@@ -142,6 +142,10 @@ export const words = {
   'pattern.strip.bias': 'on the bias',
   'pattern.strip.make': 'Make a binding',
   'pattern.strip.name': '{edge} binding {piece}',
+  'pattern.band.long': 'Tie or band, long',
+  'pattern.band.wide': 'finished width',
+  'pattern.band.make': 'Make a tie or band',
+  'pattern.band.name': 'band for {piece}',
   'pattern.lining.to': 'Lining down to the',
   'pattern.lining.hem': 'hem',
   'pattern.lining.shorter': 'shorter by',
