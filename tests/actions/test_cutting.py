@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-import io
-
 import numpy as np
 import pytest
 import shapely
-from PIL import Image
 from shapely.geometry import Polygon
 
-from eke.actions import cloths, fitting, history, laying, money, papers, patterns, projects, recipes, sheets
+from eke.actions import (
+    cloths,
+    fitting,
+    found,
+    history,
+    laying,
+    money,
+    papers,
+    patterns,
+    projects,
+    recipes,
+    sheets,
+)
 from eke.actions.drawing import draw_answer, written
 from eke.actions.room import Room, make_room
 from eke.errors import BadInput, ChangeConflict, EkeError, NotFound
@@ -79,17 +88,19 @@ def test_cloth_without_area(room: Room) -> None:
 
 
 def test_cloth_from_a_photograph_brings_holes_stains_and_threads(room: Room) -> None:
-    cloths.add_traced_cloth(room, "curtain", tunic.traced_cloth(), None, origin="flea market")
+    seen = tunic.photographed(room, "shelf", tunic.traced_cloth())
+    found.take_cloth(room, seen.id, "1", "curtain", said={"origin": "flea market"})
     cloth = next(iter(room.shelf().cloths.values()))
     assert (len(cloth.holes), len(cloth.flaws), cloth.grain_deg) == (1, 1, 91.0)
     assert cloth.area_mm2 == pytest.approx(900 * 700 - 40 * 40)
     assert (cloth.origin, cloth.uncertainty_mm) == ("flea market", 2.0)
-    with pytest.raises(NotFound, match="No cloth was found"):
-        cloths.add_traced_cloth(room, "none", tunic.traced(tunic.FRONT), None)
+    with pytest.raises(NotFound, match="no cloth “7”"):
+        found.take_cloth(room, seen.id, "7", "none")
 
 
 def test_what_the_maker_says_of_the_threads_holds(room: Room) -> None:
-    cloths.add_traced_cloth(room, "curtain", tunic.traced_cloth(), None, grain_deg=1.0)
+    seen = tunic.photographed(room, "shelf", tunic.traced_cloth())
+    found.take_cloth(room, seen.id, "1", "curtain", said={"grain_deg": 1.0})
     assert next(iter(room.shelf().cloths.values())).grain_deg == 1.0
 
 
@@ -108,8 +119,8 @@ def test_a_cloth_is_kept_for_a_project_and_let_go(sewn: Room) -> None:
 
 
 def test_the_lay_lies_on_the_cloth_and_off_the_hole(sewn: Room) -> None:
-    found = tunic.traced_cloth(1400.0, 800.0)
-    cloths.add_traced_cloth(sewn, "curtain", found, None, grain_deg=90.0, washed=True)
+    seen = tunic.photographed(sewn, "shelf", tunic.traced_cloth(1400.0, 800.0))
+    found.take_cloth(sewn, seen.id, "1", "curtain", said={"grain_deg": 90.0, "washed": True})
     cloths.reserve_cloth(sewn, "curtain", PROJECT)
     plan = lay(sewn)
     assert plan.complete
@@ -242,7 +253,7 @@ def test_a_cut_is_not_taken_back_once_an_offcut_was_used(laid: Room) -> None:
     offcut = max(laid.shelf().cloths.values(), key=lambda c: c.area_mm2)
     projects.enter_garment(laid, PROJECT, "Pocket")
     square = (((0, 0), (60, 0)), ((60, 0), (60, 60)), ((60, 60), (0, 60)), ((0, 60), (0, 0)))
-    patterns.add_piece(laid, "Pocket", tunic.traced(square), patterns.NewPiece("pocket", "1"))
+    patterns.change(laid, "Pocket", "trace.add", tunic.trace_params(square, "pocket"))
     cloths.reserve_cloth(laid, offcut.name, PROJECT)
     laying.lay_garment(laid, "Pocket", roles=OUTER, cloths=[offcut.name], seconds=None, passes=1)
     laying.confirm_cut(laid, "Pocket", OUTER)
@@ -334,10 +345,8 @@ def test_the_journal_tells_changes_cloth_and_money_with_its_pictures(room: Room)
     fitting.take_in(room, TUNIC, "side", [(0, 0), (150, 8), (350, 0)])
     undone = fitting.take_in(room, TUNIC, "shoulder", [(0, 0), (40, 4)])
     history.take_back(room, TUNIC)
-    buffer = io.BytesIO()
-    rng = np.random.default_rng(5)
-    Image.fromarray(rng.integers(0, 255, (600, 800, 3), dtype=np.uint8)).save(buffer, "JPEG")
-    cloths.add_traced_cloth(room, "curtain", tunic.traced_cloth(), buffer.getvalue(), photo_name="c.jpg")
+    seen = tunic.photographed(room, "shelf", tunic.traced_cloth())
+    found.take_cloth(room, seen.id, "1", "curtain")
     cloths.reserve_cloth(room, "curtain", PROJECT)
     journal, pictures = sheets.journal_of(room, PROJECT)
     assert len(pictures) == 1

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from eke.actions import fitting, history, patterns, projects, recipes
+from eke.actions import fitting, found, history, patterns, projects, recipes
 from eke.actions.room import Room, make_room
 from eke.errors import BadInput, BadShape, NotFound
 from eke.fit import run_length_mm
@@ -46,8 +46,8 @@ def test_a_traced_piece_keeps_its_measures_and_remembers_its_tracing(sewn: Room)
 def test_a_cut_edge_loses_its_allowance(room: Room) -> None:
     projects.start_project(room, "P")
     projects.enter_garment(room, "P", TUNIC)
-    said = patterns.NewPiece("front", "1", traced_as="cut", traced_allowance_mm=10.0, id="front")
-    patterns.add_piece(room, TUNIC, tunic.traced(tunic.FRONT), said)
+    params = tunic.trace_params(tunic.FRONT, "front", traced_as="cut", traced_allowance_mm=10.0)
+    patterns.change(room, TUNIC, "trace.add", params)
     x0, _, x1, _ = room.garment(TUNIC).pattern.piece("front").outline.bounds
     # 10 mm off each side; the side seam leans by 20 in 350, so its foot moves a little more than 10 mm
     assert x1 - x0 == pytest.approx(200 - 10 - 10 / math.cos(math.atan(20 / 350)) - 10 * 20 / 350, abs=0.05)
@@ -57,14 +57,15 @@ def test_a_self_crossing_outline_is_refused_and_nothing_is_kept(sewn: Room) -> N
     before = sewn.garment(TUNIC).revision
     bow = (((0, 0), (100, 100)), ((100, 100), (100, 0)), ((100, 0), (0, 100)), ((0, 100), (0, 0)))
     with pytest.raises(BadShape, match="crosses itself"):
-        patterns.add_piece(sewn, TUNIC, tunic.traced(bow), patterns.NewPiece("bow", "1"))
+        patterns.change(sewn, TUNIC, "trace.add", tunic.trace_params(bow, "bow"))
     assert sewn.garment(TUNIC).revision == before
     assert "bow" not in {p.name for p in sewn.garment(TUNIC).pattern.pieces.values()}
 
 
 def test_an_outline_that_is_not_there(sewn: Room) -> None:
+    seen = tunic.photographed(sewn, TUNIC, tunic.traced(tunic.FRONT))
     with pytest.raises(NotFound, match=r"no outline “7”\. It has: 1"):
-        patterns.add_piece(sewn, TUNIC, tunic.traced(tunic.FRONT), patterns.NewPiece("x", "7"))
+        found.take_piece(sewn, seen.id, "7", "x")
 
 
 def test_runs_that_overlap_are_refused(sewn: Room) -> None:
@@ -244,6 +245,6 @@ def test_moving_a_tracing_moves_the_pattern_and_nothing_else(room: Room) -> None
     projects.enter_garment(room, "P", TUNIC)
     shifted = tuple(tuple((x + 300.0, y - 80.0) for x, y in row) for row in tunic.FRONT)
     for name, chain in (("here", tunic.FRONT), ("there", shifted)):
-        patterns.add_piece(room, TUNIC, tunic.traced(chain), patterns.NewPiece(name, "1"))
-    found = lengths(room.garment(TUNIC).pattern)
-    assert found["here"] == pytest.approx(found["there"], abs=1e-6)
+        patterns.change(room, TUNIC, "trace.add", tunic.trace_params(chain, name))
+    measured = lengths(room.garment(TUNIC).pattern)
+    assert measured["here"] == pytest.approx(measured["there"], abs=1e-6)

@@ -77,8 +77,8 @@ def test_another_piece_is_still_to_be_cut(sewn: Room) -> None:
     cut, sew = step(sewn, "cut-"), step(sewn, "sew-")
     for one in (cut, sew):
         ticks.tick(sewn, TUNIC, one.id, True)
-    strap = tunic.traced((((0, 0), (40, 0)), ((40, 0), (40, 300)), ((40, 300), (0, 300)), ((0, 300), (0, 0))))
-    patterns.add_piece(sewn, TUNIC, strap, patterns.NewPiece("strap", "1", id="strap"))
+    strap = (((0, 0), (40, 0)), ((40, 0), (40, 300)), ((40, 300), (0, 300)), ((0, 300), (0, 0)))
+    patterns.change(sewn, TUNIC, "trace.add", tunic.trace_params(strap, "strap"))
     assert done(sewn) == {sew.sentence}
     assert step(sewn, "cut-").id != cut.id
 

@@ -119,7 +119,7 @@ def test_touches_that_make_no_sense(eke, touch: str) -> None:
 def take(eke, monkeypatch: pytest.MonkeyPatch, chain, *more: str, code: int | None):
     """``eke piece take`` of an outline that a photograph is said to show."""
     picture().save("p.png")
-    monkeypatch.setattr("eke.actions.tracing.trace_photo", lambda *a, **k: tunic.traced(chain))
+    monkeypatch.setattr("eke.actions.found.trace_job", lambda *a, **k: tunic.traced(chain))
     return eke("piece", "take", TUNIC, "p.png", "--name", "odd", *more, code=code)
 
 
@@ -372,7 +372,7 @@ def test_a_full_disk_for_the_workroom(eke, tunic_room: Path, monkeypatch: pytest
     def full(*_: object, **__: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr("eke.actions.tracing.trace_photo", lambda *a, **k: tunic.traced(tunic.FRONT))
+    monkeypatch.setattr("eke.actions.found.trace_job", lambda *a, **k: tunic.traced(tunic.FRONT))
     with monkeypatch.context() as patch:
         patch.setattr("eke.store.files.os.fsync", full)
         said = one_sentence(eke("piece", "take", TUNIC, "p.png", "--name", "third", code=2))

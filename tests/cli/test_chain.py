@@ -34,7 +34,7 @@ def test_the_whole_job(eke, folder: Path, monkeypatch: pytest.MonkeyPatch, machi
 
     picture().save("tracing.png")
     found = tunic.traced(tunic.FRONT, tunic.BACK)
-    monkeypatch.setattr("eke.actions.tracing.trace_photo", lambda *a, **k: found)
+    monkeypatch.setattr("eke.actions.found.trace_job", lambda *a, **k: found)
     do("workroom", "make")
     do("project", "start", "Summer", "--budget", "12")
     do("garment", "enter", TUNIC, "--project", "Summer", "--fact", "wearer_age_years=9")
@@ -69,7 +69,7 @@ def test_the_whole_job(eke, folder: Path, monkeypatch: pytest.MonkeyPatch, machi
     do("cloth", "add", "scrap", "--size", "200,200")
     do("cloth", "wash", "scrap")
     do("cloth", "discard", "scrap")
-    monkeypatch.setattr("eke.actions.tracing.trace_photo", lambda *a, **k: tunic.traced_cloth())
+    monkeypatch.setattr("eke.actions.found.trace_job", lambda *a, **k: tunic.traced_cloth())
     do(
         "cloth",
         "photograph",

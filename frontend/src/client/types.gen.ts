@@ -1392,6 +1392,12 @@ export type ReferenceSaid = {
      */
     check_line_mm?: number | null;
     /**
+     * Geometry
+     */
+    geometry?: {
+        [key: string]: unknown;
+    } | null;
+    /**
      * From Px
      */
     from_px?: [

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from eke.actions.room import Done, Room, find_cloth_id, find_project, keep_photo_in, new_id
-from eke.capture.trace import Trace
+from eke.actions.room import Done, Room, find_cloth_id, find_project, new_id
 from eke.cloth import (
     Advice,
     Cloth,
@@ -18,7 +17,7 @@ from eke.cloth import (
     rectangle,
     round_cloth,
 )
-from eke.errors import BadInput, NotFound
+from eke.errors import BadInput
 from eke.ledger import money_to_json
 from eke.store import Transaction
 from eke.units import Money
@@ -74,42 +73,6 @@ def add_cloth_in(
         cloth["price"] = money_to_json(cloth["price"])
     done = room.change_workroom_in(tx, "cloth.add", {"cloth": cloth})
     return Done(cloth_id, done.sentence, done.revision)
-
-
-def add_traced_cloth(
-    room: Room,
-    name: str,
-    found: Trace,
-    photo: bytes | None,
-    *,
-    which: int = 0,
-    photo_name: str = "",
-    **said: Any,
-) -> Done:
-    """Put a cloth on the shelf from a photograph: its outline, holes, proposed flaws, grain and repeat.
-
-    ``grain_deg`` in ``said`` overrules what was seen: a weave shows its two thread directions, but not which of
-    them is the warp.
-    """
-    if not found.cloths:
-        raise NotFound("No cloth was found in this photograph. Touch the cloth once, and the floor once.")
-    traced = found.cloths[which]
-    seen = traced.found
-    words: dict[str, Any] = {
-        "holes": [h.tolist() for h in seen.holes_mm],
-        "flaws": [
-            {"id": f"stain {i}", "polygon": f.tolist(), "kind": "stain", "quality": 1}
-            for i, f in enumerate(seen.flaws_mm, start=1)
-        ],
-        "grain_deg": seen.grain_deg,
-        "repeat_mm": list(seen.repeat_mm),
-        "uncertainty_mm": traced.uncertainty_mm,
-    }
-    words.update(said)
-    with room.store.write() as tx:
-        if photo is not None:
-            words["photos"] = [keep_photo_in(tx, photo, photo_name or name)]
-        return add_cloth_in(room, tx, name, seen.outline_mm.tolist(), words)
 
 
 def describe_cloth(room: Room, cloth: str, **said: Any) -> Done:

@@ -8,7 +8,7 @@ from typing import Any
 from eke.actions.drawn import drawn_pieces, laid_cloth, laid_pieces, piece_numbers
 from eke.actions.laying import cut_by, cutting_for, kept_plan, why_stale
 from eke.actions.room import Room
-from eke.capture.sheet import SheetGeometry, own_sheet
+from eke.capture.sheet import own_sheet, sheet_json
 from eke.derive import preset_named
 from eke.errors import BadInput, NotFound
 from eke.formats.faces import metrics
@@ -30,30 +30,7 @@ def reference_sheet_pdf(paper: str, number: int) -> tuple[bytes, dict[str, Any]]
     """Return Eke's own reference sheet as a PDF, and its geometry in mm."""
     geometry = own_sheet(paper, number)  # type: ignore[arg-type]
     page = reference_sheet(geometry, metrics())
-    return pages_to_pdf([page], title=f"Eke reference sheet {number}"), _sheet_json(geometry)
-
-
-def _sheet_json(geometry: SheetGeometry) -> dict[str, Any]:
-    """The geometry in the form in which ``eke trace --reference sheet,geometry=FILE`` reads it."""
-    line = geometry.check_line
-    checked = (
-        {}
-        if line is None
-        else {
-            "check_line_mm": {"p0": list(line.start_mm), "p1": list(line.end_mm), "nominal": line.nominal_mm}
-        }
-    )
-    return {
-        "format": "eke-sheet-1",
-        "dictionary": geometry.dictionary,
-        "sheet_mm": list(geometry.sheet_mm),
-        "origin": "sheet top-left, x right, y down",
-        **checked,
-        "markers": [
-            {"id": m.number, "corners_mm": [list(p) for p in m.corners_mm], "side_mm": m.side_mm}
-            for m in geometry.markers
-        ],
-    }
+    return pages_to_pdf([page], title=f"Eke reference sheet {number}"), sheet_json(geometry)
 
 
 def pattern_pages(

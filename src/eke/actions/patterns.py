@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
-
-import numpy as np
 
 from eke.actions.naming import MAKES, filled
 from eke.actions.placed import placed_findings
-from eke.actions.room import Done, GarmentState, Room, keep_photo_in, new_id
-from eke.capture.trace import Trace, TracedPiece
+from eke.actions.room import Done, GarmentState, Room, new_id
 from eke.derive import with_derived
 from eke.errors import BadInput, NotFound
 from eke.findings import Finding, Fix
@@ -20,61 +15,6 @@ from eke.pattern.model import Edge, Pattern, Piece, RunPart
 from eke.pattern.proposals import Proposal, propose_seams
 from eke.pattern.walking import Walk, walk
 from eke.store import Transaction
-
-
-@dataclass(frozen=True, slots=True)
-class NewPiece:
-    """What the maker says of one traced outline: its name, what the line was, and how it is cut."""
-
-    name: str
-    which: str
-    traced_as: str = "net"
-    traced_allowance_mm: float = 0.0
-    cuts: tuple[Mapping[str, Any], ...] = ({"role": "outer", "count": 1},)
-    id: str | None = None
-
-
-def keep_photo(room: Room, path: Path) -> str:
-    """Keep a photograph in the workroom; return its content hash. The same picture is kept once."""
-    with room.store.write() as tx:
-        return keep_photo_in(tx, path.read_bytes(), path.name)
-
-
-def add_piece(room: Room, garment: str, found: Trace, said: NewPiece, photo: str | None = None) -> Done:
-    """Add one traced outline to a garment's pattern; edges run from corner to corner.
-
-    ``said.which`` is the outline's name in the trace ("1", "2" …).
-    """
-    traced = _outline(found, said.which)
-    piece = said.id or new_id()
-    params: dict[str, Any] = {
-        "piece": piece,
-        "name": said.name,
-        "segments": [
-            {"kind": kind, "points": np.round(points, 4).tolist()} for kind, points in traced.found.segments
-        ],
-        "corners": np.round(traced.found.corners_mm, 4).tolist(),
-        "marks": [{"kind": m.kind, "points": np.round(m.points_mm, 4).tolist()} for m in traced.found.marks],
-        "traced_as": said.traced_as,
-        "traced_allowance_mm": said.traced_allowance_mm,
-        "cuts": [dict(c) for c in said.cuts],
-        "tracing": {
-            "photo": photo,
-            "reference": found.reference,
-            "scale_percent": round(found.uncertainty_percent, 4),
-            "uncertainty_mm": round(traced.uncertainty_mm, 4),
-        },
-    }
-    done = room.change_garment(garment, "trace.add", params)
-    return Done(piece, done.sentence, done.revision)
-
-
-def _outline(found: Trace, which: str) -> TracedPiece:
-    for traced in found.pieces:
-        if traced.name == which:
-            return traced
-    names = ", ".join(p.name for p in found.pieces)
-    raise NotFound(f"The tracing has no outline “{which}”. It has: {names or 'none'}.")
 
 
 def change(

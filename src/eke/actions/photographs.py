@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any, Final, Literal
 
 from eke.actions.room import WORKROOM_LOG, Done, Room, find_garment, new_id, now
 from eke.capture.references import Reference
+from eke.capture.sheet import parse_sheet_geometry, sheet_json
 from eke.changes import digest
 from eke.errors import BadInput, NotFound
 from eke.formats.images import photo_from_bytes
@@ -222,6 +223,7 @@ def reference_list(references: Sequence[Mapping[str, Any]]) -> tuple[Reference, 
             made.append(
                 Reference(
                     kind=said["kind"],
+                    geometry=None if said.get("geometry") is None else parse_sheet_geometry(said["geometry"]),
                     check_line_mm=_number(said.get("check_line_mm")),
                     corners_px=None if corners is None else tuple(_pixel(c) for c in corners),
                     from_px=None if said.get("from_px") is None else _pixel(said["from_px"]),
@@ -237,6 +239,14 @@ def reference_list(references: Sequence[Mapping[str, Any]]) -> tuple[Reference, 
                 "A reference has a number or a place that cannot be read. Say it again."
             ) from wrong
     return tuple(made)
+
+
+def said_of(reference: Reference) -> dict[str, Any]:
+    """Return a reference as the plain values that :func:`reference_list` reads."""
+    said = {f.name: getattr(reference, f.name) for f in fields(reference)}
+    if reference.geometry is not None:
+        said["geometry"] = sheet_json(reference.geometry)
+    return _plain(said)
 
 
 def put_aside(room: Room, photograph_id: str) -> Done:

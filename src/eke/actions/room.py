@@ -330,22 +330,6 @@ def _head_of(stored: StoredLog) -> LogHead:
     return LogHead(stored.id, stored.about, stored.log.head, stored.log.tip, stored.revision)
 
 
-_MEDIA_TYPES: Final = {
-    ".jpg": "image/jpeg",
-    ".jpeg": "image/jpeg",
-    ".png": "image/png",
-    ".heic": "image/heic",
-    ".heif": "image/heic",
-}
-
-
-def keep_photo_in(tx: Transaction, data: bytes, name: str) -> str:
-    """Keep a photograph within a transaction that an action has open; return its content hash."""
-    media_type = _MEDIA_TYPES.get(Path(name).suffix.lower(), "image/jpeg")
-    sha256: str = tx.add_photo(data, name=name, media_type=media_type, at=now())
-    return sha256
-
-
 def make_room(folder: Path | str) -> Room:
     """Make a new workroom in ``folder`` and open it."""
     store = Store.create(folder)

@@ -214,6 +214,29 @@ def parse_sheet_geometry(entry: Mapping[str, Any], *, name: str = "sheet") -> Sh
 
 
 @cache
+def sheet_json(geometry: SheetGeometry) -> dict[str, Any]:
+    """Return a sheet's geometry as plain values that :func:`parse_sheet_geometry` reads."""
+    line = geometry.check_line
+    checked = (
+        {}
+        if line is None
+        else {
+            "check_line_mm": {"p0": list(line.start_mm), "p1": list(line.end_mm), "nominal": line.nominal_mm}
+        }
+    )
+    return {
+        "format": "eke-sheet-1",
+        "dictionary": geometry.dictionary,
+        "sheet_mm": list(geometry.sheet_mm),
+        "origin": "sheet top-left, x right, y down",
+        **checked,
+        "markers": [
+            {"id": m.number, "corners_mm": [list(p) for p in m.corners_mm], "side_mm": m.side_mm}
+            for m in geometry.markers
+        ],
+    }
+
+
 def marker_cells(dictionary: str, number: int) -> NDArray[np.bool_]:
     """Cells of a marker, border included: True is black, row 0 is the top. For drawing it as squares."""
     # looked up by name only when somebody draws a sheet: the pages of eke.paper need no picture library

@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
-from eke.cli.frame import careful, end_progress, progress_line, write_json
+from eke.cli.frame import careful, write_json
 from eke.cli.rooms import json_option, room_of, say_done
-from eke.cli.tracing import reference_option, specs_from, touch_from
+from eke.cli.tracing import reference_option, traced_picture
 from eke.errors import BadInput
 
 
@@ -125,17 +125,15 @@ def photograph(
 
     Example: eke cloth photograph “Curtain” curtain.jpg --reference sheet --touch 2000:1500:+ --grain 91
     """
-    from eke.actions.cloths import add_traced_cloth
-    from eke.actions.tracing import trace_photo
+    from eke.actions.found import take_cloth
+    from eke.actions.photographs import SHELF
 
-    found = trace_photo(
-        photo, references=specs_from(references), cloth=True, touches=tuple(map(touch_from, touches)),
-        listener=lambda sentence, _: progress_line(sentence),
-    )  # fmt: skip
-    end_progress()
+    words = _words(options)
+    price = words.pop("price", None)
     with room_of(context) as room:
-        done = add_traced_cloth(
-            room, name, found, photo.read_bytes(), photo_name=photo.name, **_words(options)
+        picture = traced_picture(room, SHELF, photo, references=references, cloth=True, touches=touches)
+        done = take_cloth(
+            room, picture.id, (picture.found or {})["cloths"][0]["name"], name, said=words, price=price
         )
         say_done(done, as_json)
 

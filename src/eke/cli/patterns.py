@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
-from eke.cli.frame import careful, end_progress, progress_line, write_json
+from eke.cli.frame import careful, write_json
 from eke.cli.rooms import facts_from, json_option, room_of, say_done
-from eke.cli.tracing import reference_option, specs_from, touch_from
+from eke.cli.tracing import reference_option, traced_picture
 from eke.errors import BadInput
 
 EDGE_HELP = "An edge is written piece.edge, or piece#3 for the piece's third edge."
@@ -65,33 +65,32 @@ def take(
 
     Example: eke piece take Pinafore sides.jpg --name “side front” --name “side back” --reference a4
     """
-    from eke.actions.patterns import NewPiece, add_piece, keep_photo
-    from eke.actions.tracing import trace_photo
+    from eke.actions.found import take_piece
 
-    found = trace_photo(
-        photo, references=specs_from(references), square_paper=square_paper, touches=tuple(map(touch_from, touches)),
-        listener=lambda sentence, _: progress_line(sentence),
-    )  # fmt: skip
-    end_progress()
-    if len(names) > len(found.pieces):
-        raise BadInput(
-            f"{len(names)} names were given, and {len(found.pieces)} outlines were found in {photo.name}."
-        )
-    cuts = ({"role": "outer", "count": count, "pairs": pairs},)
     with room_of(context) as room:
-        sha = keep_photo(room, photo)
+        picture = traced_picture(
+            room, garment, photo, references=references, square_paper=square_paper, touches=touches
+        )
+        found: Any = picture.found
+        if len(names) > len(found["pieces"]):
+            raise BadInput(
+                f"{len(names)} names were given, and {len(found['pieces'])} outlines were found in {photo.name}."
+            )
         done = [
-            add_piece(room, garment, found, NewPiece(name, outline.name, traced, allowance_mm, cuts), sha)
-            for name, outline in zip(names, found.pieces, strict=False)
+            take_piece(
+                room, picture.id, row["name"], name, traced_as=traced, traced_allowance_mm=allowance_mm,
+                count=count, pairs=pairs,
+            )
+            for name, row in zip(names, found["pieces"], strict=False)
             if name != "-"
-        ]
+        ]  # fmt: skip
     if as_json:
         steps = [asdict(one) for one in done]
-        write_json(Path("-"), {"format": "eke-taken-1", "pieces": steps, "warnings": list(found.warnings)})
+        write_json(Path("-"), {"format": "eke-taken-1", "pieces": steps, "warnings": found["warnings"]})
         return
     for one in done:
         say_done(one, as_json)
-    for warning in found.warnings:
+    for warning in found["warnings"]:
         click.echo(f"  note: {warning}", err=True)
 
 

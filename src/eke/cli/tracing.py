@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from eke.cli.frame import careful, end_progress, progress_line, read_json, refuse_taken, write_json, write_out
 from eke.errors import BadInput
+
+if TYPE_CHECKING:  # commands load what they need when they run
+    from eke.actions.photographs import Photograph
+    from eke.actions.room import Room
 
 
 def touch_from(text: str) -> tuple[float, float, Literal["+", "-"]]:
@@ -35,6 +39,39 @@ def specs_from(texts: tuple[str, ...]) -> tuple[Any, ...]:
         return entry
 
     return tuple(parse_reference(text, load_geometry=load) for text in texts or ("auto",))
+
+
+def traced_picture(
+    room: Room,
+    subject: str,
+    path: Path,
+    *,
+    references: tuple[str, ...],
+    touches: tuple[str, ...],
+    square_paper: bool = False,
+    cloth: bool = False,
+) -> Photograph:
+    """Take a photograph into the workroom, say what lies in it, and trace it."""
+    from eke.actions import found, photographs
+    from eke.formats.images import photo_bytes
+    from eke.jobs import Report
+
+    specs, places = specs_from(references), [touch_from(t) for t in touches]
+    data = photo_bytes(path)
+    taken = photographs.take_in_photograph(room, subject, data, path.name, cloth=cloth)
+    photographs.say_of_photograph(
+        room,
+        taken.id,
+        references=[photographs.said_of(one) for one in specs],
+        square_paper=square_paper,
+        cloth=cloth,
+        touches=[{"x_px": x, "y_px": y, "side": side} for x, y, side in places],
+    )
+    told = Report(lambda kind, value: progress_line(value[1]) if kind == "progress" else None)
+    try:
+        return found.trace_now(room, taken.id, told)
+    finally:
+        end_progress()
 
 
 reference_option = click.option(

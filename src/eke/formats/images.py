@@ -149,6 +149,11 @@ def photo_from_bytes(data: bytes, *, name: str = "the picture") -> Photo:
 
 def read_photo(path: Path | str) -> Photo:
     """Photo, upright, from a file; see :func:`photo_from_bytes`."""
+    return photo_from_bytes(photo_bytes(path), name=Path(path).name or str(path))
+
+
+def photo_bytes(path: Path | str) -> bytes:
+    """Return a picture's file as it is. Raises BadPicture when it is not there, or too large."""
     file = Path(path)
     name = file.name or str(path)
     try:
@@ -159,12 +164,11 @@ def read_photo(path: Path | str) -> Photo:
                 "Send the photograph as JPEG.",
                 name=name,
             )
-        data = file.read_bytes()
+        return file.read_bytes()
     except FileNotFoundError:
         raise BadPicture(f"There is no file {name}. Check the name and the folder.", name=name) from None
     except OSError as why:
         raise BadPicture(f"{name} cannot be opened ({why.strerror or why}).", name=name) from None
-    return photo_from_bytes(data, name=name)
 
 
 def _to_rgb8(image: Image.Image) -> Image.Image:

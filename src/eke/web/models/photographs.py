@@ -15,6 +15,8 @@ class ReferenceSaid(Model):
     kind: Literal["auto", "sheet", "a4", "letter", "card", "points"]
     corners_px: list[Point] | None = None
     check_line_mm: float | None = None
+    geometry: dict[str, Any] | None = None
+    """For a sheet that is not Eke's own: where its markers lie (an entry of a geometry file)."""
     from_px: Point | None = None
     to_px: Point | None = None
     distance_mm: float | None = None
