@@ -57,6 +57,15 @@ def test_length_tolerances_of_the_trade(by_mm: float, severity: str | None) -> N
         assert f"{by_mm:.1f} mm apart" in found[0].sentence
 
 
+def test_a_seam_without_a_name_is_told_by_its_pieces() -> None:
+    story = Story(bodice())
+    story.do("corner.move", edge="back-side", end="end", to=[640.0, 225.0])
+    nameless = story.state.with_seam(replace(story.state.seam("side"), name=""))
+    (found,) = [f for f in check_seam(nameless, "side") if f.code == "seam-length"]
+    assert found.sentence.startswith("The seam between “")
+    assert "seam side" not in found.sentence
+
+
 def test_tolerances_can_be_set_and_must_rise() -> None:
     story = Story(bodice())
     story.do("corner.move", edge="back-side", end="end", to=[640.0, 224.0])

@@ -56,12 +56,13 @@ def _seam_findings(pattern: Pattern, seam: Seam, tolerances: Tolerances) -> Iter
     try:
         walked = walk(pattern, seam.id, tolerances)
     except NotFound as gone:
+        named = f"seam “{seam.name}”" if seam.name else "a seam without a name"
         yield Finding(
             "target-gone",
             "ask",
-            f"{_seam_name(seam)} names an edge that is gone. {gone.message} Say the seam again, or drop it.",
+            f"{named[0].upper()}{named[1:]} names an edge that is gone. {gone.message} Say the seam again, or drop it.",
             (seam.id,),
-            fixes=(Fix("seam.drop", {"seam": seam.id}, f"Drop {_seam_name(seam, capital=False)}"),),
+            fixes=(Fix("seam.drop", {"seam": seam.id}, f"Drop {named}"),),
         )
         return
     yield from _length(walked, tolerances)
@@ -82,7 +83,7 @@ def _length(walked: Walk, t: Tolerances) -> Iterator[Finding]:
     ease = f", {abs(seam.ease_mm):g} mm of ease counted" if seam.ease_mm else ""
     missing = seam.ease_mm * (walked.a.length_mm - walked.b.length_mm) < 0.0
     sentence = (
-        f"{_seam_name(seam)}: {a} is {walked.a.length_mm:.1f} mm and {b} {walked.b.length_mm:.1f} mm, "
+        f"{_seam_name(walked)}: {a} is {walked.a.length_mm:.1f} mm and {b} {walked.b.length_mm:.1f} mm, "
         f"{abs(off):.1f} mm apart{ease} (limit {t.length_fine_mm:g} mm)."
     )
     piece, at = longer.point_at(longer.length_mm)
@@ -129,7 +130,7 @@ def _notches(walked: Walk, t: Tolerances) -> Iterator[Finding]:
         yield Finding(
             "notch-apart",
             severity,
-            f"{_seam_name(seam)}: a notch of “{pair.b.piece.name}” lies {abs(pair.apart_mm):.1f} mm from where its mate "
+            f"{_seam_name(walked)}: a notch of “{pair.b.piece.name}” lies {abs(pair.apart_mm):.1f} mm from where its mate "
             f"on “{pair.a.piece.name}” wants it (limit {t.notch_fine_mm:g} mm).",
             (seam.id, pair.a.notch.id, pair.b.notch.id),
             point_of(pair.b.piece, pair.b.notch.at),
@@ -152,7 +153,7 @@ def _notches(walked: Walk, t: Tolerances) -> Iterator[Finding]:
         yield Finding(
             "notch-alone",
             "ask",
-            f"{_seam_name(seam)}: a notch of “{lonely.piece.name}”, {lonely.at_mm:.0f} mm along the seam, has no mate.",
+            f"{_seam_name(walked)}: a notch of “{lonely.piece.name}”, {lonely.at_mm:.0f} mm along the seam, has no mate.",
             (seam.id, lonely.notch.id),
             point_of(lonely.piece, lonely.notch.at),
             fixes=(
@@ -181,7 +182,7 @@ def _confusable(walked: Walk, t: Tolerances) -> Iterator[Finding]:
     yield Finding(
         "notch-confusable",
         "note",
-        f"{_seam_name(walked.seam)}: its notches look the same from both ends ({max(off):.0f} mm apart), so it could be "
+        f"{_seam_name(walked)}: its notches look the same from both ends ({max(off):.0f} mm apart), so it could be "
         f"sewn end for end.",
         (walked.seam.id,),
         point_of(notch.piece, notch.notch.at),
@@ -217,7 +218,7 @@ def _joins(walked: Walk, t: Tolerances) -> Iterator[Finding]:
         yield Finding(
             "join-angle",
             severity,
-            f"Where “{join.piece_a.name}” and “{join.piece_b.name}” join at the {join.at} of {_seam_name(walked.seam, capital=False)}, "
+            f"Where “{join.piece_a.name}” and “{join.piece_b.name}” join at the {join.at} of {_seam_name(walked, capital=False)}, "
             f"the corners are {join.angle_a_deg:.1f}° and {join.angle_b_deg:.1f}°: together {abs(join.off_deg):.1f}° "
             f"{'more' if join.off_deg > 0 else 'less'} than 180°, which gives {shape}.",
             (walked.seam.id, join.at),
@@ -346,10 +347,15 @@ CHECKS: Final[tuple[Check, ...]] = (_outlines, _seams, _folds, _darts, _unsaid, 
 """All checks, in order; a new one is a function added here."""
 
 
-def _seam_name(seam: Seam, *, capital: bool = True) -> str:
-    if seam.name:
-        return f"{'Seam' if capital else 'seam'} “{seam.name}”"
-    return f"{'Seam' if capital else 'seam'} {seam.id}"
+def _seam_name(walked: Walk, *, capital: bool = True) -> str:
+    if walked.seam.name:
+        return f"{'Seam' if capital else 'seam'} “{walked.seam.name}”"
+    ones, others = (
+        " and ".join(f"“{name}”" for name in dict.fromkeys(s.piece.name for s in run.stretches))
+        for run in (walked.a, walked.b)
+    )
+    between = f"within {ones}" if ones == others else f"between {ones} and {others}"
+    return f"{'The' if capital else 'the'} seam {between}"
 
 
 def _run_name(walked: Walk, side: str) -> str:
