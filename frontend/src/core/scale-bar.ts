@@ -17,7 +17,7 @@ export interface ScaleBar {
 }
 
 /** The bar for a camera of `scale` px/mm: 10 cm or 4 in wherever they are of a good length, else another round one. */
-export function scaleBar(scale: number, unit: Unit, least_px = 48, most_px = 240): ScaleBar {
+export function scaleBar(scale: number, unit: Unit, least_px = 36, most_px = 240): ScaleBar {
   const fits = (mm: number) => mm * scale >= least_px && mm * scale <= most_px;
   const all = ROUND_MM[unit];
   const mm = [WANTED_MM[unit], ...all].find(fits) ?? (all.findLast((one) => one * scale <= most_px) ?? all[0] ?? 1);
