@@ -98,6 +98,8 @@ def cutting_pages(room: Room, garment: str, paper: str = "a4") -> tuple[Page, ..
 
 def amount_words(need: Need) -> str:
     """Return how much of a notion is needed, with its unit."""
+    if need.unit == "piece":  # counted by its name: "2 buttons" needs no unit
+        return f"{need.amount:g}"
     return f"{need.amount:g} {need.unit}".strip()
 
 
