@@ -335,6 +335,22 @@ def test_a_lay_stopped_early_does_not_take_the_place_of_a_better_one(ready: Room
     assert laying.kept_plan(ready, TUNIC, OUTER).laid == plan.laid[:1]
 
 
+def test_a_search_does_not_take_the_place_of_what_the_hand_did_meanwhile(ready: Room) -> None:
+    plan = laid_out(ready)
+    garment = plan.garment
+    began_on = lays.moved_by_hand(ready, garment, OUTER)
+    kept = lay_by_hand.keep_by_hand(ready, TUNIC, by_hand(plan)[:1], OUTER)
+    stays, sentence = lays.keep_lay(ready, plan_to_json(plan), began_on=began_on)
+    assert "by hand stays" in sentence
+    assert stays.plan == kept.plan
+    # a search that began after the move, and another search since, are no reason
+    began_on = lays.moved_by_hand(ready, garment, OUTER)
+    lays.keep_lay(ready, plan_to_json(plan), began_on=began_on)
+    assert laying.kept_plan(ready, TUNIC, OUTER) == plan
+    lays.keep_lay(ready, plan_to_json(plan), began_on=began_on)
+    assert laying.kept_plan(ready, TUNIC, OUTER) == plan
+
+
 def replace_missing(plan: LayPlan) -> Any:
     from eke.cutting import Missing
 

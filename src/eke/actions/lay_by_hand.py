@@ -63,7 +63,7 @@ def keep_by_hand(room: Room, garment: str, placements: Sequence[Placed], roles: 
             faults=fault_rows(faults),
         )
     assert lay.plan is not None  # it was made of the placements
-    keep_plan(room, lay.plan, roles)
+    keep_plan(room, lay.plan, roles, by_hand=True)
     return lay_of(room, lay.garment, roles)
 
 

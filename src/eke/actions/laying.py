@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from eke.actions.cloths import cloths_of
-from eke.actions.room import WORKROOM_LOG, Done, GarmentState, Room, find_garment, now
+from eke.actions.room import WORKROOM_LOG, Done, GarmentState, Room, find_garment, new_id, now
 from eke.cloth import Cloth, Cut, Shelf
 from eke.cutting import (
     CutPiece,
@@ -32,6 +32,8 @@ from eke.store import Reader
 
 SAME_PLACE_MM: Final = 0.1
 """A piece that was cut within a tenth of a millimetre of where a plan has it was cut by that plan."""
+MOVED: Final = "moved"
+"""In a kept plan: a word for the last move by hand."""
 Say = Callable[[str], None]
 Stop = Callable[[], bool]
 
@@ -222,12 +224,16 @@ def roles_in_key(key: str) -> tuple[str, ...]:
     return () if said == "all" else tuple(said.split("+"))
 
 
-def keep_plan(room: Room, plan: LayPlan, roles: Sequence[str] | None = None) -> None:
-    """Keep a lay plan, in place of the one that was there for the same garment and roles."""
+def keep_plan(
+    room: Room, plan: LayPlan, roles: Sequence[str] | None = None, *, by_hand: bool = False
+) -> None:
+    """Keep a lay plan, in place of the one that was there for the same garment and roles.
+
+    One that was moved by hand carries a word of its own for that move.
+    """
+    content = plan_to_json(plan) | ({MOVED: new_id()} if by_hand else {})
     with room.store.write() as tx:
-        tx.put_document(
-            "lay", plan_key(plan.garment, roles), plan_to_json(plan), subject=plan.garment, at=now()
-        )
+        tx.put_document("lay", plan_key(plan.garment, roles), content, subject=plan.garment, at=now())
 
 
 def kept_plan(room: Room, garment: str, roles: Sequence[Role] | None = None) -> LayPlan:

@@ -13,12 +13,14 @@ from typing import Any, Final
 
 from eke.actions.cloths import cloths_of
 from eke.actions.laying import (
+    MOVED,
     chosen_cloths,
     cut_by,
     cutting_for,
     enough,
     keep_plan,
     kept_plan,
+    plan_key,
     proposals,
     still_to_wash,
     why_stale,
@@ -264,14 +266,30 @@ def _apart(one: Laid, other: Laid) -> float:
     return math.dist((one.x_mm, one.y_mm), (other.x_mm, other.y_mm))
 
 
-def keep_lay(room: Room, value: Mapping[str, Any], *, by_hand: bool = False) -> tuple[Lay, str]:
+def moved_by_hand(room: Room, garment: str, roles: Sequence[Role]) -> str:
+    """Return a word for the last move by hand of the kept plan (by the garment's id); empty where a search made it."""
+    with room.store.read() as reader:
+        document = reader.document("lay", plan_key(garment, roles))
+    content: Any = {} if document is None else document.content
+    return str(content.get(MOVED, ""))
+
+
+def keep_lay(
+    room: Room, value: Mapping[str, Any], *, by_hand: bool = False, began_on: str | None = None
+) -> tuple[Lay, str]:
     """Keep the plan that a job made, and return the lay as it stands with a sentence about it.
 
     A plan that was there, still holds and has more on its cloths is not replaced by one that was stopped early,
-    unless the maker had put pieces where they are (``by_hand``).
+    unless the maker had put pieces where they are (``by_hand``). One that was moved by hand since the job began
+    (``began_on``, by :func:`moved_by_hand`) is never replaced.
     """
     plan = plan_from_json(value)
     roles: tuple[Role, ...] = plan.roles  # type: ignore[assignment]
+    if began_on is not None and moved_by_hand(room, plan.garment, roles) not in ("", began_on):
+        return (
+            lay_of(room, plan.garment, roles),
+            "Pieces were moved by hand while the search went on, so the lay made by hand stays.",
+        )
     if not by_hand:
         try:
             old = kept_plan(room, plan.garment, roles)

@@ -37,11 +37,13 @@ def lay(garment: str, said: LaySaid, house: HouseDep) -> JobView:
         stints=said.stints, keep=placed(said.keep),
     )  # fmt: skip
 
+    began_on = lays.moved_by_hand(room, about.garment, _roles(said.roles))
+
     def shown(value: dict[str, Any]) -> dict[str, Any]:
         return lay_view(about.with_plan(plan_from_json(value)), room.shelf()).model_dump(mode="json")
 
     def keep(value: dict[str, Any]) -> Ended:
-        found, sentence = lays.keep_lay(room, value, by_hand=bool(said.keep))
+        found, sentence = lays.keep_lay(room, value, by_hand=bool(said.keep), began_on=began_on)
         return Ended(sentence, lay_view(found, room.shelf()).model_dump(mode="json"))
 
     return house.board.start(
