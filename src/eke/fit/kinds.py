@@ -3,19 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from eke.changes import ChangeKind, Context, reading
 from eke.errors import BadInput
 from eke.fit.darts import add_dart
+from eke.fit.named import (
+    broaden,
+    dart_cap,
+    dart_intake,
+    dart_remove,
+    dart_shorten,
+    dart_split,
+    dart_to_ease,
+    lengthen,
+    move_seam,
+    wedge,
+)
 from eke.fit.seams import TakeIn, take_in
 from eke.geometry.path import Pt
 from eke.pattern.model import EdgeId, EdgePlace, Pattern
 from eke.pattern.pivot import transfer_dart
 
+NAMED: Final = (
+    wedge,
+    lengthen,
+    dart_remove,
+    dart_intake,
+    dart_split,
+    dart_to_ease,
+    dart_shorten,
+    dart_cap,
+    move_seam,
+    broaden,
+)
+"""The named changes that have a file each."""
+
 
 def fit_kinds() -> tuple[ChangeKind[Pattern], ...]:
-    """Return the kinds: ``fit.take_in``, ``fit.add_dart``, ``fit.move_dart``."""
+    """Return the kinds of fit change, in the order in which a maker needs them."""
+    return (*_first_kinds(), *(module.KIND for module in NAMED))
+
+
+def _first_kinds() -> tuple[ChangeKind[Pattern], ...]:
     return (
         ChangeKind(
             "fit.take_in", 1, reading("fit.take_in", _take_in), _say_take_in, lambda p: (str(p["seam"]),)

@@ -60,13 +60,13 @@ def take_in(pattern: Pattern, change: TakeIn) -> Pattern:
     moved: dict[str, dict[str, Path]] = {}
     for run, share in ((seam.a, change.share_a), (seam.b, 1.0 - change.share_a)):
         if share > 0.0:
-            _move_run(pattern, run, profile, share, whole, moved)
+            move_run(pattern, run, profile, share, whole, moved)
     for piece_id, paths in moved.items():
         pattern = pattern.with_piece(with_moved_edges(pattern.piece(piece_id), paths))
     return pattern
 
 
-def _move_run(
+def move_run(
     pattern: Pattern,
     run: Sequence[RunPart],
     profile: Profile,
@@ -74,6 +74,7 @@ def _move_run(
     whole: float,
     moved: dict[str, dict[str, Path]],
 ) -> None:
+    """Move the edges of a run inwards by ``share`` of a profile over ``whole`` mm; put their paths into ``moved``."""
     length = run_length_mm(pattern, run)
     scale = whole / length
     so_far = 0.0
