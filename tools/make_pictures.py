@@ -104,7 +104,7 @@ def take(browser: Browser, first: str, shots: Sequence[Shot], out: Path) -> int:
             asking.settled(page)
             file = out / f"{shot.name}-{size}.png"
             picture = Image.open(BytesIO(page.screenshot())).convert("RGB")
-            picture.quantize(256, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(
+            picture.quantize(256, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE).save(
                 file, optimize=True
             )
             written += file.stat().st_size
