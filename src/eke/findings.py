@@ -70,6 +70,11 @@ CODES: Final[dict[str, Code]] = {
     "notch-alone": Code(
         "", "A notch has no mate on the other side of its seam.", "Add its mate, or remove it."
     ),
+    "balance-apart": Code(
+        "mm",
+        "Balance lines of one name meet a seam at different distances from its end.",
+        "Move one line, or only its end at that seam, or say that it is meant.",
+    ),
     "notch-confusable": Code(
         "mm",
         "A seam could be sewn end for end: its notches look the same from both ends.",

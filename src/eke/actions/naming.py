@@ -30,7 +30,9 @@ CALLS_PIECE: Final = frozenset({"trace.again", "piece.drop", "piece.cuts", "piec
 CALLS_EDGE: Final = frozenset(
     "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
 )
-CALLS_SEAM: Final = frozenset({"true.share", "true.join", "notch.pair", "seam.ease", "seam.drop"})
+CALLS_SEAM: Final = frozenset(
+    "true.share true.join notch.pair seam.ease seam.drop balance.match balance.carry".split()
+)
 NAMES_SEAM: Final = frozenset("fit.take_in fit.move_seam fit.shoulder_slope fit.sleeve_cap".split())
 NAMES_EDGE: Final = frozenset(
     "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.broaden fit.dart_split fit.bust fit.opening fit.flare "

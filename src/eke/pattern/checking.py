@@ -12,6 +12,7 @@ from typing import Final
 from eke.errors import NotFound
 from eke.findings import Finding, Fix, Severity
 from eke.geometry import trouble_of
+from eke.pattern.balance import balance_findings
 from eke.pattern.corners import (
     called,
     corner_point,
@@ -67,6 +68,7 @@ def _seam_findings(pattern: Pattern, seam: Seam, tolerances: Tolerances) -> Iter
         return
     yield from _length(walked, tolerances)
     yield from _notches(walked, tolerances)
+    yield from balance_findings(walked, _seam_name(walked), tolerances)
     yield from _confusable(walked, tolerances)
     yield from _joins(walked, tolerances)
 

@@ -16,6 +16,7 @@ from eke.findings import CODES
 from eke.geometry import Move, Pt
 from eke.pattern import darts, editing, trueing
 from eke.pattern.corners import End, moved_piece, place_at, with_corner
+from eke.pattern.kinds_beside import kinds_beside
 from eke.pattern.matching import match_all
 from eke.pattern.model import (
     CutOf,
@@ -97,10 +98,11 @@ def pattern_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("measure.set", _measure_set, lambda p: f"Measured {p['name']}: {float(p['mm']):g} mm", ()),
         ("mockup.note", _mock_up_note, lambda p: f"Noted what mock-up {p['number']} showed", ("id",)),
     )
-    return tuple(
+    made = tuple(
         ChangeKind(name, 1, reading(name, apply), _saying(sentence), _touching(keys))
         for name, apply, sentence, keys in rows
     )
+    return (*made, *kinds_beside())
 
 
 # ---------------------------------------------------------------- reading params
