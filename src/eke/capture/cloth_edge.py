@@ -21,6 +21,7 @@ from eke.capture.found import FoundCloth
 from eke.capture.lines import View, view_of
 from eke.capture.outline_edges import confirmed, meeting_point
 from eke.capture.rectify import Rectified
+from eke.capture.simple_rings import simple_ring
 from eke.capture.weave import read_repeat, read_weave
 from eke.errors import NotTrustworthy, Stopped
 
@@ -43,6 +44,7 @@ EDGE_WAVER_MM = 18.0
 EDGE_FLOOR_MM = 0.1
 EDGE_AWAY_MM = 0.45  # a curve that leaves the border by more than this is not used: the border itself is
 BESIDE_CORNER_MM = 3.0
+CROSSING_TOLD_MM = 1.0  # a larger loop may be a fold or a corner of the cloth
 
 
 def find_cloths(
@@ -168,7 +170,7 @@ def _cloth(
     unclear = float(np.mean(border.clear < CLEAR_ODDS))
     if unclear > NOT_SEEN:
         return None
-    outline = _fitted(border)
+    outline, moved_mm = simple_ring(_fitted(border))
     refined_holes: list[Points] = []
     doubtful: list[Points] = []
     for hole in holes:
@@ -177,10 +179,10 @@ def _cloth(
         if float(np.mean(edge.clear < CLEAR_ODDS)) < NOT_SEEN:
             ring = edge.points_mm[::-1]
             if abs(_area(ring)) >= LEAST_HOLE_MM2:
-                refined_holes.append(_simplified(ring, 0.1))
+                refined_holes.append(simple_ring(_simplified(ring, 0.1))[0])
         else:
             # of the floor's colour, but no edge: a stain rather than a hole, and no place to cut either way
-            doubtful.append(_simplified(hole, 0.8))
+            doubtful.append(simple_ring(_simplified(hole, 0.8))[0])
     step("reading the threads", 0.75)
     inner = np.asarray(cv2.erode(part.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0)) > 0
     weave = read_weave(rectified, inner, view.factor)
@@ -193,7 +195,7 @@ def _cloth(
     step("looking for stains", 0.9)
     known = [r for r in repeat if r is not None]
     flaws = [
-        _counter_clockwise(_simplified(view.to_mm(f), 0.8))
+        _counter_clockwise(simple_ring(_simplified(view.to_mm(f), 0.8))[0])
         for f in flaw_rings_px(view, part, max(known) if known else None)
     ]
     colour = view.rgb[inner].mean(axis=0) if inner.any() else view.rgb[part].mean(axis=0)
@@ -208,7 +210,12 @@ def _cloth(
             "The threads are too fine to see in this picture. Take a close-up, or set the direction of the "
             "grain by hand along the selvedge."
         )
+    if moved_mm > CROSSING_TOLD_MM:
+        warnings.append(
+            f"The edge of the cloth ran over itself; a loop of {moved_mm:.1f} mm was cut off. Check the outline."
+        )
     sigma = math.hypot(EDGE_SIGMA_MM, 0.4 * rectified.mm_per_px) * (1.0 + 6.0 * unclear)
+    sigma = math.hypot(sigma, moved_mm)
     return FoundCloth(
         outline_mm=outline,
         holes_mm=tuple(refined_holes),

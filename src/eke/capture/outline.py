@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Literal
 
@@ -9,16 +10,18 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.found import FoundPiece, FoundSegment
+from eke.capture.fitting import flatten_segments
+from eke.capture.found import FoundMark, FoundPiece, FoundSegment
 from eke.capture.lines import LineMap, View, line_maps, paper_mask, stroke_image, view_of, with_short_runs
 from eke.capture.lines_bridge import bridge_gaps
 from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
 from eke.capture.marks import marks_of_pieces
 from eke.capture.outline_dots import dotted_outlines
-from eke.capture.outline_edges import TracedOutline, trace_outline
+from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
 from eke.capture.pins import find_dots
 from eke.capture.rectify import Rectified
+from eke.capture.simple_rings import simple_chain
 from eke.errors import NotTrustworthy, Stopped
 
 __all__ = ["Touch", "find_pieces"]
@@ -31,11 +34,15 @@ Stop = Callable[[], bool]
 LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
 LEAST_WIDTH_MM = 14.0
 LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked for, in turn
+TOO_NEAR = (
+    0.6  # lines were looked for above this share of what was then found: fainter ones may have been missed
+)
 SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
 MOST_SIDE_STEP = 0.22  # darkness on both sides of a drawn line is that of the paper
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 WELL_SEEN = 0.8  # ... and below which the maker is told
+CROSSING_TOLD_MM = 1.0  # a larger loop may hold something that was meant
 
 
 def find_pieces(
@@ -88,7 +95,9 @@ def find_pieces(
     step("looking for dots", 0.35)
     dots = find_dots(view, stroke, spots)
     step("following lines", 0.45)
-    graph, loops = _drawn_loops(view, maps)
+    wanted = [(float(t[0]), float(t[1])) for t in touches if t[2] == "+"]
+    looks = _drawn_loops(view, maps, wanted)
+    graph, loops = looks[0]
     step("fitting edges", 0.6)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, max(2.0 * maps[0].sigma_mm, 0.5))
     traced = list(dotted)
@@ -97,10 +106,20 @@ def find_pieces(
         each = _traced(view, loop, maps[0])
         if each is not None and not _same(each, dotted):
             traced.append(each)
+    fainter = [
+        (again, each)
+        for again, more in looks[1:]
+        for loop in more
+        if (each := _traced(view, loop, maps[0])) is not None
+        and not _same(each, traced)
+        and (each.seen_share >= WELL_SEEN or any(_in(each.outline_mm, at) for at in wanted))
+    ]
     step("reading marks", 0.9)
     if dotted and not loops:
         graph = _mark_graph(view, maps)
     pieces = _with_marks(view, graph, traced, dots.at_mm[~used])
+    for again, each in fainter:
+        pieces += _with_marks(view, again, [each], dots.at_mm[~used])
     pieces = _touched(pieces, touches)
     if not pieces:
         raise NotTrustworthy(
@@ -111,20 +130,54 @@ def find_pieces(
     return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
 
 
-def _drawn_loops(view: View, maps: list[LineMap]) -> tuple[StrokeGraph, list[Loop]]:
+def _drawn_loops(
+    view: View, maps: list[LineMap], wanted_mm: list[tuple[float, float]]
+) -> list[tuple[StrokeGraph, list[Loop]]]:
+    """Closed lines of each look at the drawing, with the strokes that look saw; a later look adds what it alone finds.
+
+    How dark the ink is, is read off all lines of the picture, those of the floor too. Once an outline is found its
+    own ink is known. If the first look asked for nearly that much, or a touch lies in no outline, the drawing is
+    looked at once more for lines fainter than that.
+    """
     best = maps[0]
-    graph = StrokeGraph([], [])
     if best.ink <= 0:
-        return graph, []
+        return [(StrokeGraph([], []), [])]
+    first, graph, level = [], StrokeGraph([], []), 0.0
     for level in LEVELS:
-        on = _strong(best.strength, level * best.ink)
-        graph = stroke_graph(thin(on), best.strength)
-        bridge_gaps(graph, view.mm_per_px)
-        loops = _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
-        if loops:
-            strongest = max(loop.strength for loop in loops)
-            return graph, [loop for loop in loops if loop.strength > SAME_INK * strongest]
-    return graph, []
+        graph, first = _loops_above(view, best, level * best.ink)
+        if first:
+            break
+    if not first:
+        return [(graph, first)]
+    strongest = max(loop.strength for loop in first)
+    first = [loop for loop in first if loop.strength > SAME_INK * strongest]
+    missed = any(not any(_in(view.to_mm(loop.points_px), at) for loop in first) for at in wanted_mm)
+    fainter = LEVELS[-1] * strongest
+    if not (missed or level * best.ink > TOO_NEAR * strongest) or fainter >= level * best.ink:
+        return [(graph, first)]
+    again, loops = _loops_above(view, best, fainter)
+    more = [loop for loop in loops if loop.strength > SAME_INK * strongest and not _overlaps(loop, first)]
+    return [(graph, first), (again, more)]
+
+
+def _loops_above(view: View, lines: LineMap, level: float) -> tuple[StrokeGraph, list[Loop]]:
+    graph = stroke_graph(thin(_strong(lines.strength, level)), lines.strength)
+    bridge_gaps(graph, view.mm_per_px)
+    return graph, _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
+
+
+def _overlaps(loop: Loop, others: list[Loop]) -> bool:
+    """Does this loop hold another, or lie in one?"""
+    return any(
+        cv2.pointPolygonTest(a.astype(np.float32), (float(x), float(y)), False) >= 0
+        for other in others
+        for a, b in ((loop.points_px, other.points_px), (other.points_px, loop.points_px))
+        for x, y in b[:: max(1, len(b) // 16)]
+    )
+
+
+def _in(outline_mm: Points, at_mm: tuple[float, float]) -> bool:
+    return bool(cv2.pointPolygonTest(outline_mm.astype(np.float32), at_mm, False) >= 0)
 
 
 def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
@@ -189,37 +242,43 @@ def _with_marks(
     marks = marks_of_pieces(
         graph, chains, [t.outline_mm for t in traced], [t.corners_mm for t in traced], width
     )
-    return [
-        FoundPiece(
-            outline_mm=t.outline_mm,
-            segments=_segments(t),
-            corners_mm=t.corners_mm,
-            marks=tuple(m),
-            drawn_sigma_mm=t.sigma_mm,
-            warnings=_warnings(t),
-        )
-        for t, m in zip(traced, marks, strict=True)
-    ]
+    return [_piece(t, m) for t, m in zip(traced, marks, strict=True)]
 
 
-def _warnings(traced: TracedOutline) -> tuple[str, ...]:
+def _piece(traced: TracedOutline, marks: list[FoundMark]) -> FoundPiece:
+    controls, moved_mm = simple_chain(traced.controls, FLATTENED_MM)
+    outline = traced.outline_mm if moved_mm == 0.0 else flatten_segments(controls, FLATTENED_MM)
+    return FoundPiece(
+        outline_mm=outline,
+        segments=_segments(controls),
+        corners_mm=traced.corners_mm,
+        marks=tuple(marks),
+        drawn_sigma_mm=math.hypot(traced.sigma_mm, moved_mm),
+        warnings=_warnings(traced, moved_mm),
+    )
+
+
+def _warnings(traced: TracedOutline, moved_mm: float) -> tuple[str, ...]:
     out = []
     if traced.seen_share < WELL_SEEN:
         out.append(
             f"{(1 - traced.seen_share) * 100:.0f} % of this outline was not seen clearly and was bridged. Check it "
             "against the drawing, or draw the line again a little darker."
         )
+    if moved_mm > CROSSING_TOLD_MM:
+        out.append(
+            f"This outline ran over itself; a loop of {moved_mm:.1f} mm was cut off. Check it against the drawing."
+        )
     return tuple(out)
 
 
-def _segments(traced: TracedOutline) -> tuple[FoundSegment, ...]:
-    return tuple(("line" if len(c) == 2 else "cubic", c) for c in traced.controls)
+def _segments(controls: Sequence[Points]) -> tuple[FoundSegment, ...]:
+    return tuple(("line" if len(c) == 2 else "cubic", c) for c in controls)
 
 
 def _touched(pieces: list[FoundPiece], touches: Sequence[Touch]) -> list[FoundPiece]:
     def holds(piece: FoundPiece, touch: Touch) -> bool:
-        at = (float(touch[0]), float(touch[1]))
-        return bool(cv2.pointPolygonTest(piece.outline_mm.astype(np.float32), at, False) >= 0)
+        return _in(piece.outline_mm, (float(touch[0]), float(touch[1])))
 
     out = [p for p in pieces if not any(t[2] == "-" and holds(p, t) for t in touches)]
     wanted = [t for t in touches if t[2] == "+"]
