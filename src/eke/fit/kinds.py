@@ -10,14 +10,20 @@ from eke.errors import BadInput
 from eke.fit.darts import add_dart
 from eke.fit.named import (
     broaden,
+    bust,
     dart_cap,
     dart_intake,
     dart_remove,
     dart_shorten,
     dart_split,
     dart_to_ease,
+    flare,
+    hem,
     lengthen,
     move_seam,
+    opening,
+    shoulder_slope,
+    sleeve_cap,
     wedge,
 )
 from eke.fit.seams import TakeIn, take_in
@@ -35,7 +41,13 @@ NAMED: Final = (
     dart_shorten,
     dart_cap,
     move_seam,
+    shoulder_slope,
     broaden,
+    bust,
+    opening,
+    flare,
+    hem,
+    sleeve_cap,
 )
 """The named changes that have a file each."""
 

@@ -33,6 +33,8 @@ from eke.pattern.model import Dart, Edge, EdgeId, Notch, Pattern, Piece, RunPart
 
 BLEND_MM: Final = 60.0
 """A joint is trued over at most so much on each side: about the reach of a hand with a curve …"""
+BEND_MM: Final = 25.0
+"""… or, where it only bends about a pivot, over so much …"""
 BLEND_SHARE: Final = 0.45
 """… and over at most this share of the stretch, so that its far end stays as it was."""
 SMOOTH_DEG: Final = 0.05
@@ -289,8 +291,11 @@ def _as_one(bits: Sequence[_Bit], *, keep_straight: bool) -> Path:
     source = bits[0].edge.path
     made = bits[0].path
     for one, two in pairwise(bits):
-        back = min(BLEND_MM, BLEND_SHARE * (one.to_mm - one.from_mm))
-        on = min(BLEND_MM, BLEND_SHARE * (two.to_mm - two.from_mm))
+        # about a pivot the line only bends; a short blend keeps its length
+        bends = distance(one.path.end, two.path.start) <= STITCH_MM and two.from_mm - one.to_mm <= STITCH_MM
+        reach = BEND_MM if bends else BLEND_MM
+        back = min(reach, BLEND_SHARE * (one.to_mm - one.from_mm))
+        on = min(reach, BLEND_SHARE * (two.to_mm - two.from_mm))
         low, high = one.to_mm - back, two.from_mm + on
         jump = distance(one.path.end, two.path.start) + two.from_mm - one.to_mm
         if jump * STEEPEST > high - low:
@@ -404,10 +409,18 @@ def _carried(notch: Notch, piece: Piece, home: list[tuple[_Bit, int]], edges: li
 def _grain(grain: tuple[Pt, Pt] | None, where: Where) -> tuple[Pt, Pt] | None:
     if grain is None:
         return None
-    moves = [where(p) for p in grain]
-    if any(abs(m.turn_deg) > 1e-9 for m in moves):
-        return grain  # the side that holds its middle stays
-    return (moves[0].apply(grain[0]), moves[1].apply(grain[1]))
+    (x0, y0), (x1, y1) = grain
+    one, middle, two = (where(p) for p in (grain[0], ((x0 + x1) / 2.0, (y0 + y1) / 2.0), grain[1]))
+    apart = (two.tx - one.tx, two.ty - one.ty)
+    aslant = abs(apart[0] * (y1 - y0) - apart[1] * (x1 - x0)) > STITCH_MM * distance(*grain)
+    if all(_shifts_only(m) for m in (one, two)) and not aslant:
+        return (one.apply(grain[0]), two.apply(grain[1]))
+    # its direction stays: it goes as a whole with the cloth at its middle, or not at all
+    return (middle.apply(grain[0]), middle.apply(grain[1])) if _shifts_only(middle) else grain
+
+
+def _shifts_only(move: Move) -> bool:
+    return abs(move.turn_deg) <= 1e-9 and not move.flips
 
 
 def _darts(piece: Piece, groups: Sequence[list[_Bit] | Opening]) -> tuple[Dart, ...]:
