@@ -104,7 +104,9 @@ def derive(pattern: Pattern, kinds: Mapping[str, Maker]) -> Derivation:
             # params may come from a file or another program; one bad recipe must not lock the maker out
             _log.exception("the recipe %s (%s) broke", recipe.id, recipe.kind)
             findings.append(
-                _gone(recipe, f"What “{recipe.name}” is made of cannot be read. Say it again, or leave it out.")
+                _gone(
+                    recipe, f"What “{recipe.name}” is made of cannot be read. Say it again, or leave it out."
+                )
             )
             continue
         for derived in made:
