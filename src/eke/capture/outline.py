@@ -142,7 +142,8 @@ def _drawn_loops(
     best = maps[0]
     if best.ink <= 0:
         return [(StrokeGraph([], []), [])]
-    first, graph, level = [], StrokeGraph([], []), 0.0
+    first: list[Loop] = []
+    graph, level = StrokeGraph([], []), 0.0
     for level in LEVELS:
         graph, first = _loops_above(view, best, level * best.ink)
         if first:
