@@ -144,7 +144,8 @@ def _shortest_loop(ring: Points) -> tuple[int, int, Points] | None:
     """The crossing whose loop holds the fewest points: (edge, later edge, place), or None."""
     n = len(ring)
     ends = np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
-    edges = np.atleast_1d(linestrings(ends))
+    edges = linestrings(ends)
+    assert isinstance(edges, np.ndarray)  # one line an edge
     a, b = STRtree(edges).query(edges, predicate="intersects")
     apart = (b - a) % n
     pairs = np.flatnonzero((a < b) & (apart > 1) & (apart < n - 1))
