@@ -69,6 +69,24 @@ def grave(s: Sewist) -> list[str]:
     return sorted({one["told"] for one in told if one["impact"] in GRAVE})
 
 
+def test_a_fault_would_be_found(empty_folder: Path, serve: Serve, window: Window) -> None:
+    if not AXE.is_file():
+        pytest.skip("axe-core is not there: make app")
+    s = window(serve(empty_folder), bypass_csp=True)
+    s.page.add_script_tag(path=AXE)
+    assert grave(s) == []
+    plant = """() => {
+      const button = document.body.appendChild(document.createElement('button'));
+      const pale = document.body.appendChild(document.createElement('p'));
+      pale.textContent = 'hardly to be read';
+      Object.assign(pale.style, { color: '#ddd', background: '#fff', position: 'fixed', top: 0 });
+      button.animate([{ opacity: 0 }, { opacity: 1 }], 5000);
+    }"""
+    s.page.evaluate(plant)
+    assert {one.split(":")[0] for one in grave(s)} == {"button-name", "color-contrast"}
+    assert s.page.evaluate(MOVING) != []
+
+
 def test_nothing_leaves_the_machine_and_the_console_is_silent(
     demo_folder: Path, serve: Serve, window: Window
 ) -> None:

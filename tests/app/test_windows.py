@@ -49,19 +49,29 @@ def test_a_change_made_on_an_older_state_is_not_done_and_that_is_said(
     one, other = at_mock_ups(window(served)), at_mock_ups(window(served, refused=True))
     garment = one.told_by("workroom")["projects"][0]["garments"][0]["id"]
     held: list[Route] = []
-    address = f"**/api/garments/{garment}"
-    other.page.route(address, lambda route: held.append(route))  # the news of the change is slow to come
+    slow = True
+
+    def hold(route: Route) -> None:
+        """The news of the change is slow to come."""
+        if slow:
+            held.append(route)
+        else:
+            route.continue_()
+
+    other.page.route(f"**/api/garments/{garment}", hold)
 
     one.writes("Mock-up 1", "It gapes at the neck.")
     one.press("Note it")
-    other.reads("In another window:")
+    while not held:
+        other.page.wait_for_timeout(50)
     field = other.page.get_by_role("textbox", name="Mock-up 1")
     field.fill("It pulls across the back.")
-    other.page.get_by_role("button", name="Note it").click()
-    other.reads("Somebody changed this in another window just before")
-    other.page.unroute(address)
+    with other.page.expect_response(lambda answer: answer.status == 409):
+        other.page.get_by_role("button", name="Note it").click()
+    slow = False
     for route in held:
         route.continue_()
+    other.reads("Somebody changed this in another window just before")
     other.settled()
 
     assert noticed(one) == noticed(other) == ["It gapes at the neck."]
