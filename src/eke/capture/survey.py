@@ -263,6 +263,12 @@ def _auto(
     if rival is not None and rival[0] < cost + CLEAR_LEAD:
         names = f"{with_article(best.bodies[0].name)} or {with_article(rival[1].bodies[0].name)}"
         notes.append(f"The reference may be {names}; the first was taken. Say which one lies there.")
+    if best.bodies[0].kind == "card":
+        # boxes, books and tiles have about its shape too, and nobody has said that a card lies there
+        notes.append(
+            "The scale rests on something that looks like a bank card. If it is none, say what lies there: all lengths "
+            "would be wrong."
+        )
     return _finish(photo, light, lens, best, [], square_paper, inside_px, quads, notes)
 
 
