@@ -27,8 +27,8 @@ def test_shoulder_slope_keeps_armhole_shoulder_and_side(drop):
         assert after.edge(f"{piece}-neck")[1].path == before.edge(f"{piece}-neck")[1].path
         assert length(after, f"{piece}-shoulder") == pytest.approx(120.0, abs=1e-9)
         assert length(after, f"{piece}-armhole") == pytest.approx(length(before, f"{piece}-armhole"), abs=2.0)
-        assert length(after, f"{piece}-side") == pytest.approx(220.0 - drop, abs=1e-9)
-    assert walk(after, "side").difference_mm == pytest.approx(0.0, abs=1e-9)
+        assert length(after, f"{piece}-side") == pytest.approx(220.0 - drop, abs=1e-6)
+    assert walk(after, "side").difference_mm == pytest.approx(0.0, abs=1e-6)
     assert after.piece("sleeve") == before.piece("sleeve")
     back = do(after, "fit.shoulder_slope", seam="shoulder", tip="start", drop_mm=-drop)
     same_shape(back.piece("front"), before.piece("front"), 0.1)
