@@ -115,6 +115,16 @@ CODES: Final[dict[str, Code]] = {
         "The garment has no opening and its neck is too small for the head.",
         "Add an opening, or lower the neck.",
     ),
+    "tape-differs": Code(
+        "mm",
+        "A length of the pattern differs from what was taped on the garment at that point of measure.",
+        "Look at the piece that is named: trace it again, move its edge, or say that the garment has stretched there.",
+    ),
+    "tape-unplaced": Code(
+        "",
+        "A length was taped on the garment, and nothing in the pattern is called as its point of measure.",
+        "Name the seam, edge or balance line, or say where it was taped.",
+    ),
     "trace-uncertain": Code(
         "mm",
         "The tracing is less certain than the tolerance of the seams needs.",

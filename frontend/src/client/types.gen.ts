@@ -860,6 +860,34 @@ export type MarkView = {
 };
 
 /**
+ * MeasureShare
+ *
+ * What one piece gives: ``mm`` on the piece as drawn, ``times`` in the whole garment.
+ */
+export type MeasureShare = {
+    piece: string;
+    name: string;
+    mm: number;
+    times: number;
+};
+
+/**
+ * MeasureView
+ *
+ * One measure of the sewn garment; ``body`` is the ISO 8559-1 name of the body measure beside it.
+ */
+export type MeasureView = {
+    name: string;
+    kind: 'round' | 'length';
+    mm: number;
+    shares: Array<MeasureShare>;
+    edges: Array<string>;
+    body: string | null;
+    body_mm: number | null;
+    ease_mm: number | null;
+};
+
+/**
  * MissingView
  *
  * A piece that found no place.
@@ -2220,6 +2248,38 @@ export type WalkApiGarmentsGarmentSeamsSeamWalkGetResponses = {
 };
 
 export type WalkApiGarmentsGarmentSeamsSeamWalkGetResponse = WalkApiGarmentsGarmentSeamsSeamWalkGetResponses[keyof WalkApiGarmentsGarmentSeamsSeamWalkGetResponses];
+
+export type MeasuresApiGarmentsGarmentMeasuresGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/measures';
+};
+
+export type MeasuresApiGarmentsGarmentMeasuresGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type MeasuresApiGarmentsGarmentMeasuresGetError = MeasuresApiGarmentsGarmentMeasuresGetErrors[keyof MeasuresApiGarmentsGarmentMeasuresGetErrors];
+
+export type MeasuresApiGarmentsGarmentMeasuresGetResponses = {
+    /**
+     * Response Measures Api Garments  Garment  Measures Get
+     *
+     * Successful Response
+     */
+    200: Array<MeasureView>;
+};
+
+export type MeasuresApiGarmentsGarmentMeasuresGetResponse = MeasuresApiGarmentsGarmentMeasuresGetResponses[keyof MeasuresApiGarmentsGarmentMeasuresGetResponses];
 
 export type GarmentHistoryApiGarmentsGarmentHistoryGetData = {
     body?: never;

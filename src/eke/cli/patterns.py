@@ -270,6 +270,34 @@ def walk(context: click.Context, garment: str, fix: int | None, as_json: bool) -
         click.echo("All seams match.")
 
 
+@click.command()
+@click.argument("garment")
+@click.pass_context
+@json_option
+@careful
+def measure(context: click.Context, garment: str, as_json: bool) -> None:
+    """Say what the sewn garment measures, beside the body and the tape.
+
+    Example: eke measure Pinafore
+    """
+    from eke.actions.measures import measures
+
+    with room_of(context) as room:
+        found = measures(room, garment)
+    if as_json:
+        rows = [{**asdict(m), "ease_mm": m.ease_mm} for m in found.finished]
+        differing = [asdict(f) for f in found.differing]
+        write_json(Path("-"), {"format": "eke-measures-1", "measures": rows, "differing": differing})
+        return
+    for one in found.finished:
+        ease = (
+            "" if one.ease_mm is None else f"   {one.body} {one.body_mm:.0f} mm, ease {one.ease_mm:+.0f} mm"
+        )
+        click.echo(f"{one.mm:8.1f} mm  {one.name}{ease}")
+    for finding in found.differing:
+        click.echo(f"  {finding.severity:5} {finding.sentence}")
+
+
 @click.group()
 def fit() -> None:
     """Fit changes from a mock-up, carried to the pattern."""
@@ -435,4 +463,4 @@ def derive(
         )
 
 
-COMMANDS = (piece, true_, seam, fit, derive)
+COMMANDS = (piece, true_, seam, measure, fit, derive)

@@ -6,6 +6,7 @@ a kind in :mod:`eke.pattern.kinds`; what is wrong with a pattern is told by :fun
 
 from eke.pattern.checking import check, check_seam
 from eke.pattern.editing import unfolded
+from eke.pattern.finished import FinishedMeasure, finished_measures
 from eke.pattern.kinds import pattern_kinds
 from eke.pattern.measure import run_length_mm, run_of, width_at_mm
 from eke.pattern.proposals import Proposal, propose_seams
@@ -14,12 +15,14 @@ from eke.pattern.trueing import fairing_of, straightness_of
 from eke.pattern.walking import Walk, walk
 
 __all__ = [
+    "FinishedMeasure",
     "Proposal",
     "Tolerances",
     "Walk",
     "check",
     "check_seam",
     "fairing_of",
+    "finished_measures",
     "pattern_kinds",
     "propose_seams",
     "run_length_mm",

@@ -24,6 +24,7 @@ from eke.pattern.corners import (
     point_of,
 )
 from eke.pattern.model import Edge, Pattern, Piece, Seam
+from eke.pattern.taped import taped_findings
 from eke.pattern.tolerances import DEFAULT, Tolerances, graded
 from eke.pattern.walking import Walk, walk
 
@@ -345,7 +346,7 @@ def _grain(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
             )
 
 
-CHECKS: Final[tuple[Check, ...]] = (_outlines, _seams, _folds, _darts, _unsaid, _grain)
+CHECKS: Final[tuple[Check, ...]] = (_outlines, _seams, _folds, _darts, _unsaid, _grain, taped_findings)
 """All checks, in order; a new one is a function added here."""
 
 

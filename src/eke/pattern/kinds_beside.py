@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from eke.changes import ChangeKind, Context, reading
-from eke.errors import BadInput
+from eke.errors import BadInput, ChangeConflict
 from eke.pattern import balance
-from eke.pattern.model import Pattern
+from eke.pattern.model import Pattern, SeamId, TapedAt
 
 Params = Mapping[str, Any]
 Apply = Callable[[Pattern, dict[str, Any], Context], Pattern]
@@ -24,6 +25,8 @@ def kinds_beside() -> tuple[ChangeKind[Pattern], ...]:
             lambda p: f"Carried a balance line over {_called(p, 'a seam')}",
             ("seam", "mark"),
         ),
+        ("measure.drop", _measure_drop, lambda p: f"Dropped the measure {p['name']}", ()),
+        ("measure.taped", _measure_taped, _say_taped, ()),
     )
     return tuple(
         ChangeKind(name, 1, reading(name, apply), sentence, _touching(keys))
@@ -65,3 +68,45 @@ def _say_match(p: Params) -> str:
 
 def _balance_carry(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     return balance.carry_line(state, str(p["seam"]), str(p["mark"]), c.record_id)
+
+
+def _measure_taped(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    name, mm = str(p["name"]).strip(), float(p["mm"])
+    if not name:
+        raise BadInput(
+            "Say where on the garment this was taped: a seam, an edge, or a level such as the waist."
+        )
+    if not mm > 0.0:
+        raise BadInput(f"A taped length is longer than 0 mm; “{name}” was given as {mm:g}.")
+    edges = p.get("edges", [])
+    pieces = p.get("pieces", [])
+    if isinstance(edges, str) or isinstance(pieces, str):
+        raise BadInput("Edges and pieces are given as lists.")
+    said = {k: v for k, v in state.taped_at.items() if k != name}
+    if edges or pieces or p.get("seam") or p.get("at"):
+        said[name] = TapedAt(
+            SeamId(state.seam(str(p["seam"])).id) if p.get("seam") else None,
+            tuple(str(state.edge(str(e))[1].id) for e in edges),
+            _flag(p, "each"),
+            str(p.get("at") or ""),
+            _flag(p, "half"),
+            tuple(str(state.piece(str(x)).id) for x in pieces),
+        )
+    return replace(state, taped={**state.taped, name: mm}, taped_at=said)
+
+
+def _say_taped(p: Params) -> str:
+    return f"Taped {p['name']} on the garment: {float(p['mm']):g} mm"
+
+
+def _measure_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    name = str(p["name"])
+    if name not in state.taped and name not in state.measures:
+        raise ChangeConflict(f"There is no measure “{name}”.", name=name)
+    if name in state.taped and p.get("of", "garment") == "garment":
+        return replace(
+            state,
+            taped={k: v for k, v in state.taped.items() if k != name},
+            taped_at={k: v for k, v in state.taped_at.items() if k != name},
+        )
+    return replace(state, measures={k: v for k, v in state.measures.items() if k != name})

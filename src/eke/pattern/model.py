@@ -246,13 +246,36 @@ class MockUp:
 
 
 @dataclass(frozen=True, slots=True)
+class TapedAt:
+    """Where a length was taped on the garment: along a seam or edges, or round at a level ("waist", "hem").
+
+    ``each``: the edges are so many places of the same length, not one chain. ``half``: half of the round, on the
+    garment laid flat. ``pieces`` restricts a round to those pieces.
+    """
+
+    seam: SeamId | None = None
+    edges: tuple[str, ...] = ()
+    each: bool = False
+    at: str = ""
+    half: bool = False
+    pieces: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if (self.seam is not None) + bool(self.edges) + bool(self.at.strip()) != 1:
+            raise BadInput(
+                "A length is taped along a seam, along edges, or round at a level: say one of them."
+            )
+
+
+@dataclass(frozen=True, slots=True)
 class Pattern:
     """Everything known of a garment's pattern: the state that a garment's history replays to.
 
     ``aliases`` maps ids that were merged away to the id that stayed. ``sewn_first`` holds pairs of seams
     that meet: the first is sewn before the second. ``settled`` holds findings that the maker said are
     meant, as (code, ids). ``facts`` are said of the garment ("wearer_age_years": 9). ``measures`` are
-    body measures in mm by their ISO 8559-1 name, ``taped`` lengths taped on the garment by point of measure.
+    body measures in mm by their ISO 8559-1 name, ``taped`` lengths taped on the garment by point of measure, and
+    ``taped_at`` where, for those that their name alone does not tell.
     """
 
     name: str = ""
@@ -267,6 +290,7 @@ class Pattern:
     facts: Mapping[str, Any] = field(default_factory=dict)
     measures: Mapping[str, float] = field(default_factory=dict)
     taped: Mapping[str, float] = field(default_factory=dict)
+    taped_at: Mapping[str, TapedAt] = field(default_factory=dict)
 
     def resolve(self, any_id: str) -> str:
         """Follow aliases: the id that stands today for ``any_id``."""
