@@ -1,4 +1,4 @@
-"""What the pages tell a maker to type can be typed, and the tutorial runs from its first command to its last."""
+"""What the pages tell a maker to type can be typed, and the walk by the command line runs from end to end."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from eke.cli.main import main
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", *sorted(ROOT.glob("docs/tutorial/*.md")), *sorted(ROOT.glob("docs/how-to/*.md"))]
-TUTORIAL = ROOT / "docs" / "tutorial" / "pinafore.md"
+WALK = ROOT / "docs" / "how-to" / "by-command-line.md"
 
 
 def lines_of(page: Path) -> list[str]:
@@ -59,13 +59,13 @@ def test_what_a_page_tells_to_type_can_be_typed(page: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_tutorial_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_walk_by_the_command_line_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = tmp_path / "my-workroom"
     monkeypatch.setenv("EKE_WORKROOM", str(room))
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("eke.cli.frame.log_file", lambda: tmp_path / "log" / "eke.log")
     said: dict[str, str] = {}
-    for line in lines_of(TUTORIAL):
+    for line in lines_of(WALK):
         words = shlex.split(line.replace("demo/photographs", (ROOT / "demo" / "photographs").as_posix()))[1:]
         if "STEP" in words:
             with open_room(room) as opened:
