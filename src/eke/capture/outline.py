@@ -17,6 +17,7 @@ from eke.capture.lines_bridge import bridge_gaps
 from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
 from eke.capture.marks import marks_of_pieces
 from eke.capture.outline_dots import dotted_outlines
+from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
 from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
 from eke.capture.pins import find_dots
@@ -33,6 +34,7 @@ Stop = Callable[[], bool]
 
 LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
 LEAST_WIDTH_MM = 14.0
+DEEPER = (0.32, 0.2, 0.12)  # ... and once more, where a stretch of a loop is in doubt
 LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked for, in turn
 TOO_NEAR = (
     0.6  # lines were looked for above this share of what was then found: fainter ones may have been missed
@@ -101,25 +103,28 @@ def find_pieces(
     step("fitting edges", 0.6)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, max(2.0 * maps[0].sigma_mm, 0.5))
     traced = list(dotted)
+    doubts_mm = [0.0] * len(traced)
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
-        each = _traced(view, loop, maps[0])
+        each, doubt_mm = _beyond_doubt(view, loop, maps[0])
         if each is not None and not _same(each, dotted):
             traced.append(each)
+            doubts_mm.append(doubt_mm)
     fainter = [
-        (again, each)
+        (again, each, doubt_mm)
         for again, more in looks[1:]
         for loop in more
-        if (each := _traced(view, loop, maps[0])) is not None
+        for each, doubt_mm in [_beyond_doubt(view, loop, maps[0])]
+        if each is not None
         and not _same(each, traced)
         and (each.seen_share >= WELL_SEEN or any(_in(each.outline_mm, at) for at in wanted))
     ]
     step("reading marks", 0.9)
     if dotted and not loops:
         graph = _mark_graph(view, maps)
-    pieces = _with_marks(view, graph, traced, dots.at_mm[~used])
-    for again, each in fainter:
-        pieces += _with_marks(view, again, [each], dots.at_mm[~used])
+    pieces = _with_marks(view, graph, traced, doubts_mm, dots.at_mm[~used])
+    for again, each, doubt_mm in fainter:
+        pieces += _with_marks(view, again, [each], [doubt_mm], dots.at_mm[~used])
     pieces = _touched(pieces, touches)
     if not pieces:
         raise NotTrustworthy(
@@ -181,6 +186,28 @@ def _in(outline_mm: Points, at_mm: tuple[float, float]) -> bool:
     return bool(cv2.pointPolygonTest(outline_mm.astype(np.float32), at_mm, False) >= 0)
 
 
+def _beyond_doubt(view: View, loop: Loop, best: LineMap) -> tuple[TracedOutline | None, float]:
+    """Trace a loop; where a dashed line closes it, the paler line beyond that, if there is one.
+
+    Also how many mm of what was traced are in doubt.
+    """
+    runs = dashed_runs(loop, best.strength, best.ink, view.mm_per_px)
+    if not runs:
+        return _traced(view, loop, best), 0.0
+    for level in DEEPER:
+        graph = stroke_graph(thin(_strong(best.strength, level * best.ink)), best.strength)
+        bridge_gaps(graph, view.mm_per_px)
+        for other in find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM):
+            if not goes_on_beyond(loop, runs, other, view.mm_per_px):
+                continue
+            if dashed_runs(other, best.strength, best.ink, view.mm_per_px):
+                continue
+            traced = _traced(view, other, best)
+            if traced is not None:
+                return traced, 0.0
+    return _traced(view, loop, best), sum(run.length_mm for run in runs)
+
+
 def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
     """Places above the level; of a texture only the strongest part."""
     on = (strength > level).astype(np.uint8)
@@ -234,7 +261,7 @@ def _mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
 
 
 def _with_marks(
-    view: View, graph: StrokeGraph, traced: list[TracedOutline], loose: Points
+    view: View, graph: StrokeGraph, traced: list[TracedOutline], doubts_mm: list[float], loose: Points
 ) -> list[FoundPiece]:
     if not traced:
         return []
@@ -243,10 +270,10 @@ def _with_marks(
     marks = marks_of_pieces(
         graph, chains, [t.outline_mm for t in traced], [t.corners_mm for t in traced], width
     )
-    return [_piece(t, m) for t, m in zip(traced, marks, strict=True)]
+    return [_piece(t, m, d) for t, m, d in zip(traced, marks, doubts_mm, strict=True)]
 
 
-def _piece(traced: TracedOutline, marks: list[FoundMark]) -> FoundPiece:
+def _piece(traced: TracedOutline, marks: list[FoundMark], doubt_mm: float) -> FoundPiece:
     controls, moved_mm = simple_chain(traced.controls, FLATTENED_MM)
     outline = traced.outline_mm if moved_mm == 0.0 else flatten_segments(controls, FLATTENED_MM)
     return FoundPiece(
@@ -254,12 +281,12 @@ def _piece(traced: TracedOutline, marks: list[FoundMark]) -> FoundPiece:
         segments=_segments(controls),
         corners_mm=traced.corners_mm,
         marks=tuple(marks),
-        drawn_sigma_mm=math.hypot(traced.sigma_mm, moved_mm),
-        warnings=_warnings(traced, moved_mm),
+        drawn_sigma_mm=math.hypot(traced.sigma_mm, moved_mm, 0.5 * doubt_mm),
+        warnings=_warnings(traced, moved_mm, doubt_mm),
     )
 
 
-def _warnings(traced: TracedOutline, moved_mm: float) -> tuple[str, ...]:
+def _warnings(traced: TracedOutline, moved_mm: float, doubt_mm: float) -> tuple[str, ...]:
     out = []
     if traced.seen_share < WELL_SEEN:
         out.append(
@@ -269,6 +296,12 @@ def _warnings(traced: TracedOutline, moved_mm: float) -> tuple[str, ...]:
     if moved_mm > CROSSING_TOLD_MM:
         out.append(
             f"This outline ran over itself; a loop of {moved_mm:.1f} mm was cut off. Check it against the drawing."
+        )
+    if doubt_mm > 0.0:
+        out.append(
+            f"{doubt_mm:.0f} mm of this outline are a dashed line, the rest is not: it may be a line inside the piece "
+            "whose own edge is too pale to be seen. Check it against the drawing, or draw the edge again a little "
+            "darker."
         )
     return tuple(out)
 
