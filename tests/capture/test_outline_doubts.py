@@ -70,6 +70,17 @@ def test_the_skips_of_a_pen_raise_no_doubt():
     assert piece.warnings == ()
 
 
+def test_skips_that_happen_to_lie_close_together_raise_no_doubt():
+    points, _, _ = bodice()
+    truth = wavered(points, np.random.default_rng(7))
+    sheet = Paper(paper=PAPER)
+    # four skips with 11, 4 and 11 mm of line between them, others far away
+    sheet.outline(truth, ((60, 6), (77, 6), (87, 6), (104, 5), (400, 7), (600, 5)))
+    (piece,) = find_pieces(sheet.rectified())
+    assert both_ways(piece.outline_mm, truth)[0] < 0.4
+    assert not any("dashed" in w for w in piece.warnings)
+
+
 def test_an_outline_that_is_dashed_all_round_was_meant_so():
     points, _, _ = bodice()
     truth = wavered(points, np.random.default_rng(6))

@@ -19,10 +19,11 @@ from eke.capture.outline_loops import Loop
 
 __all__ = ["DashedRun", "dashed_runs", "goes_on_beyond"]
 
-FEWEST_GAPS = 4  # three dashes between them: a pen does not skip so by chance
+FEWEST_GAPS = 5  # four dashes between them: a pen does not skip so by chance
 SHORTEST_GAP_MM = 1.0
 DASH_MM = (1.5, 20.0)
-UNEVEN = 0.4  # of the median dash: how much half of the dashes may differ from it
+EMPTY_SHARE = 0.4  # in short gaps the dashes on both sides may seem to meet; in a pale line most seem to
+UNEVEN = 0.3  # of the median: how much four in five of the dashes, and of the gaps, may differ from it
 EMPTY = 0.15  # of the ink: a gap with more than this is a pale line, not a gap between dashes
 WHOLE = 0.6  # an outline that is dashed for more than this of its length was drawn dashed
 SAME_LINE_MM = 1.2
@@ -66,9 +67,10 @@ def dashed_runs(
     gaps = [
         (int(a), int(b))
         for a, b in zip(edge[::2], edge[1::2], strict=True)
-        if at[b] - at[a] >= SHORTEST_GAP_MM and _empty(points[a:b], strength, EMPTY * ink)
+        if at[b] - at[a] >= SHORTEST_GAP_MM
     ]
-    if len(gaps) < FEWEST_GAPS:
+    empty = {a for a, b in gaps if _empty(points[a:b], strength, EMPTY * ink)}
+    if len(empty) < FEWEST_GAPS:
         return ()
     # round once more, so that a stretch over the beginning is one
     twice = gaps + [(a + n, b + n) for a, b in gaps]
@@ -84,7 +86,14 @@ def dashed_runs(
             group.append(gap)
             continue
         dashes = np.array([where(q[0]) - where(p[1]) for p, q in itertools.pairwise(group)])
-        if FEWEST_GAPS <= len(group) <= len(gaps) and _even(dashes):
+        clear = np.array([where(b) - where(a) for a, b in group])
+        plain = sum(a % n in empty for a, _ in group)
+        if (
+            plain >= max(FEWEST_GAPS, EMPTY_SHARE * len(group))
+            and len(group) <= len(gaps)
+            and _even(dashes)
+            and _even(clear)
+        ):
             first, last = group[0][0], group[-1][1] - 1
             run = DashedRun((first + start) % n, (last + start) % n, where(last + 1) - where(first))
             if run not in runs:
@@ -107,9 +116,9 @@ def dashed_runs(
     return tuple(runs)
 
 
-def _even(dashes: NDArray[np.float64]) -> bool:
-    middle = float(np.median(dashes))
-    return float(np.median(np.abs(dashes - middle))) <= UNEVEN * middle
+def _even(lengths: NDArray[np.float64]) -> bool:
+    middle = float(np.median(lengths))
+    return float(np.quantile(np.abs(lengths - middle), 0.8)) <= UNEVEN * middle
 
 
 def _empty(points: NDArray[np.float64], strength: NDArray[np.float32], level: float) -> bool:
