@@ -11,7 +11,7 @@ STAMP := $(VENV)/.set-up
 OUT ?= demo-out
 
 .DEFAULT_GOAL := help
-.PHONY: help setup app browser demo test test-slow check format docs pictures wheel bench clean golden
+.PHONY: help setup app browser demo test test-slow explore check format docs pictures wheel bench clean golden
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -38,6 +38,9 @@ test: setup app browser ## all fast tests
 
 test-slow: setup app browser ## the slow tests, those in the browser among them
 	$(PY) -m pytest -n 2 --dist worksteal -m slow -rs
+
+explore: setup ## the property tests with other examples than the gate's, and many more of them
+	EKE_HYPOTHESIS=explore $(PY) -m pytest -n 2 --dist worksteal -m "hypothesis and not slow" -q
 
 check: setup app ## lint, formatting, types, import rings, licences, generated pages and files
 	$(BIN)/ruff check .

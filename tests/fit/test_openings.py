@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from eke.errors import BadInput
@@ -57,10 +57,13 @@ def test_a_neckline_goes_down_the_fold_and_out_at_both_shoulders():
 
 
 @given(st.floats(-8.0, 12.0), st.floats(-10.0, 15.0))
+@example(0.0, -0.25)
 def test_openings_there_and_back(start, end):
+    # less than a tenth of a millimetre is no change, and is refused
+    assume(max(abs(start), abs(end)) >= 0.1)
     before = bodice()
-    there = do(before, "fit.opening", edge="front-neck", start_mm=start, end_mm=end + 0.2)
-    back = do(there, "fit.opening", edge="front-neck", start_mm=-start, end_mm=-end - 0.2)
+    there = do(before, "fit.opening", edge="front-neck", start_mm=start, end_mm=end)
+    back = do(there, "fit.opening", edge="front-neck", start_mm=-start, end_mm=-end)
     for piece in ("front", "back"):
         same_shape(back.piece(piece), before.piece(piece), 0.6)
 
