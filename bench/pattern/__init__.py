@@ -1,0 +1,1 @@
+"""Garments drafted by general methods, traced with noise, and how well their seams are proposed."""

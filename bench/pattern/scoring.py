@@ -1,0 +1,95 @@
+"""How good proposals are: right, wrong, missing, walked the right way; and whether their confidence is worth its number.
+
+A proposal is *right* when both of its sides have exactly the edges that a true seam has. It is walked the *right way*
+when it also starts at the same end; for seams that go round in a ring that is not asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Final
+
+from eke.pattern.model import RunPart
+from eke.pattern.proposals import Proposal
+
+from .drafting import Garment, Sewn
+
+BINS: Final = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 1.0)
+
+Key = tuple[frozenset[frozenset[str]], bool]
+
+
+def key(a: Iterable[RunPart], b: Iterable[RunPart], mirrored: bool) -> Key:
+    """What makes two seams the same: the edges on either side."""
+    return frozenset((frozenset(p.edge for p in a), frozenset(p.edge for p in b))), mirrored
+
+
+def same_way(proposal: Proposal, sewn: Sewn) -> bool:
+    """Whether both are walked from the same common start (or both from the other)."""
+    true = (*sewn.a, *sewn.b)
+    said = {p.edge: p.reverse for p in (*proposal.a, *proposal.b)}
+    turned = {said[p.edge] != p.reverse for p in true}
+    return len(turned) == 1
+
+
+@dataclass
+class Score:
+    """Counts over garments and seeds."""
+
+    right: int = 0
+    wrong: int = 0
+    missing: int = 0
+    right_way: int = 0
+    asked_way: int = 0
+    confidence: list[tuple[float, bool]] = field(default_factory=list)
+    whole: int = 0
+    garments: int = 0
+
+    def add(self, proposals: Sequence[Proposal], garment: Garment) -> None:
+        """Count the proposals for one garment."""
+        true = {key(s.a, s.b, s.b_mirrored): s for s in garment.sewn}
+        found = set()
+        wrong = 0
+        for proposal in proposals:
+            this = key(proposal.a, proposal.b, proposal.b_mirrored)
+            right = this in true and this not in found
+            self.confidence.append((proposal.confidence, right))
+            if not right:
+                wrong += 1
+                continue
+            found.add(this)
+            if not proposal.b_mirrored and len(true[this].a) == 1:
+                self.asked_way += 1
+                self.right_way += same_way(proposal, true[this])
+        self.right += len(found)
+        self.wrong += wrong
+        self.missing += len(true) - len(found)
+        self.whole += wrong == 0 and len(found) == len(true)
+        self.garments += 1
+
+    @property
+    def share_right(self) -> float:
+        """Of the true seams, the share that was proposed."""
+        return self.right / max(self.right + self.missing, 1)
+
+    @property
+    def share_of_proposals(self) -> float:
+        """Of the proposals, the share that is right."""
+        return self.right / max(self.right + self.wrong, 1)
+
+    @property
+    def brier(self) -> float:
+        """Mean square of confidence less truth (Brier 1950): 0 best; 0.25 says nothing."""
+        return sum((c - r) ** 2 for c, r in self.confidence) / max(len(self.confidence), 1)
+
+    def calibration(self) -> list[tuple[float, float, int, float, float]]:
+        """Rows of (from, to, how many, mean confidence, share that was right)."""
+        rows = []
+        for low, high in pairwise(BINS):
+            here = [(c, r) for c, r in self.confidence if low <= c < high or (high == 1.0 and c == 1.0)]
+            if here:
+                n = len(here)
+                rows.append((low, high, n, sum(c for c, _ in here) / n, sum(r for _, r in here) / n))
+        return rows
