@@ -44,7 +44,7 @@ def test_what_does_not_fit_is_named_with_its_share():
     short = replace(answer, placements=answer.placements[:1] + answer.placements[2:4])
     plan = from_answer(short, pieces, [SHEET])
     assert not plan.complete
-    assert plan.sentence == "Short by about 40 %: “pocket facing” and one of “back” do not fit."
+    assert plan.sentence == "“pocket facing” and one of “back” do not fit: 40 % of what is to be cut."
     assert plan.short_mm2 == pytest.approx(2 * flag().area_mm2)
 
 
@@ -67,15 +67,15 @@ def test_a_pair_is_one_name_and_a_long_list_is_cut_short():
     pair = [replace(pair[0], name="sleeve, as drawn"), replace(pair[1], name="sleeve, mirrored")]
     answer = in_a_row(to_problem(pair, [SHEET]))
     assert (
-        "both of “sleeve” do not fit" in from_answer(replace(answer, placements=()), pair, [SHEET]).sentence
+        "Both of “sleeve” do not fit" in from_answer(replace(answer, placements=()), pair, [SHEET]).sentence
     )
     assert (
-        "one of “sleeve” does"
+        "One of “sleeve” does"
         in from_answer(replace(answer, placements=answer.placements[:1]), pair, [SHEET]).sentence
     )
     many = [flag(f"p{i}") for i in range(7)]
     sentence = from_answer(replace(answer, placements=()), many, [SHEET]).sentence
-    assert sentence == "Short by about 100 %: “p0”, “p1”, “p2”, “p3” and 3 more do not fit."
+    assert sentence == "“p0”, “p1”, “p2”, “p3” and 3 more do not fit: 100 % of what is to be cut."
 
 
 def test_a_plan_goes_stale_with_the_pieces_or_the_cloth_but_not_with_their_names():
@@ -126,4 +126,7 @@ def test_the_packing_itself_goes_in_and_out_through_the_door():
     too_small = [turned_cloth(300, 400, 120.0)]
     plan = from_answer(solve(to_problem(pieces, too_small), passes=5, seed=1, workers=1), pieces, too_small)
     assert not plan.complete
-    assert plan.sentence.startswith("Short by about")
+    # what lacks is no more than what is off, less what is left over, and both are areas that the plan tells
+    assert plan.sentence.startswith("Too little cloth, by ")
+    lacking = plan.short_mm2 - sum(one.area_mm2 for one in plan.leftovers)
+    assert f"by {lacking / 1e6:.2f} m²" in plan.sentence or f"by {lacking / 100:.0f} cm²" in plan.sentence

@@ -216,10 +216,15 @@ def verdict(
         if len(cloths) > 1:
             of = f" of “{next(cloth.name for cloth in cloths if cloth.id == best.cloth)}”"
         return f"Everything fits, and a piece of {best.rectangle.words}{of} is left."
-    share = 100.0 * sum(one.area_mm2 for one in missing) / total_area_mm2(pieces)
     names = said(_by_name(pieces, missing))
     verb = "does" if len(missing) == 1 and missing[0].count == 1 else "do"
-    return f"Short by about {max(1, math.ceil(share - 0.5))} %: {names} {verb} not fit."
+    all_mm2, off_mm2 = total_area_mm2(pieces), sum(one.area_mm2 for one in missing)
+    lacking_mm2 = off_mm2 - sum(one.area_mm2 for one in leftovers)
+    if lacking_mm2 > 0.0:
+        lacking = f"{lacking_mm2 / 1e6:.2f} m²" if lacking_mm2 >= 1e5 else f"{lacking_mm2 / 100:.0f} cm²"
+        return f"Too little cloth, by {lacking} at the least: {names} {verb} not fit."
+    share = max(1, math.ceil(100.0 * off_mm2 / all_mm2 - 0.5))
+    return f"{names[0].upper()}{names[1:]} {verb} not fit: {share} % of what is to be cut."
 
 
 def _by_name(pieces: Sequence[CutPiece], missing: Sequence[Missing]) -> list[tuple[str, int, int]]:
