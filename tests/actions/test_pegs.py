@@ -109,6 +109,33 @@ def test_a_photograph_that_was_not_traced_asks_for_it(bare: Room, tmp_path) -> N
     assert peg(bare, "tracing").state == "empty"
 
 
+def test_what_was_found_is_told_until_a_piece_is_made_of_it(bare: Room, tmp_path) -> None:
+    taken = photographs.take_in_photograph(bare, TUNIC, picture(tmp_path), "page.png")
+    found.keep_found(bare, taken.id, two_squares(), taken.said)
+    told = peg(bare, "tracing")
+    assert (told.state, told.picture.photo) == ("attention", taken.photo)
+    assert told.sentence == "2 outlines found on one photograph; none of them is in the pattern yet."
+    found.take_piece(bare, taken.id, "1", "pocket")
+    assert peg(bare, "tracing").state == "good"
+    history.take_back(bare, TUNIC)
+    assert peg(bare, "tracing").sentence == told.sentence
+
+
+def two_squares() -> dict[str, object]:
+    """What a tracing of two squares keeps, as far as pieces and pegs look at it."""
+
+    def square(name: str, x: float) -> dict[str, object]:
+        ring = [[x, 0.0], [x + 100.0, 0.0], [x + 100.0, 100.0], [x, 100.0]]
+        sides = [[a, b] for a, b in zip(ring, [*ring[1:], ring[0]], strict=True)]
+        return {
+            "name": name, "outline": ring, "outline_px": ring, "corners": ring, "corners_px": ring, "marks": [],
+            "segments": [{"kind": "line", "points": side} for side in sides], "uncertainty_mm": 0.5,
+        }  # fmt: skip
+
+    scale = {"reference": "a4", "uncertainty_percent": 0.2}
+    return {"scale": scale, "pieces": [square("1", 0.0), square("2", 200.0)], "cloths": [], "warnings": []}
+
+
 # ---------------------------------------------------------------- mock-ups
 
 

@@ -297,6 +297,27 @@ def test_a_piece_is_made_of_an_outline(sewn: Room, taken: photographs.Photograph
     assert photographs.photograph(sewn, taken.id).made["pieces"] == {"1": done.id}
 
 
+def test_a_piece_is_turned_with_all_that_is_marked_on_it(sewn: Room, taken: photographs.Photograph) -> None:
+    """Upside down is a half turn: the same piece about the origin, its corners, notches and grain with it."""
+    upright = found.take_piece(sewn, taken.id, "2", "strap")
+    turned = found.take_piece(sewn, taken.id, "2", "strap turned", turn_deg=180)
+    pattern = sewn.garment(TUNIC).pattern
+    one, other = pattern.piece(upright.id), pattern.piece(turned.id)
+    assert len(one.edges) == len(other.edges)
+    for a, b in zip(one.edges, other.edges, strict=True):
+        assert a.path.length_mm == pytest.approx(b.path.length_mm, abs=1e-6)
+        np.testing.assert_allclose(-a.path.flatten(), b.path.flatten(), atol=1e-6)
+    for p, q in zip(one.marks, other.marks, strict=True):
+        assert p.kind == q.kind
+        np.testing.assert_allclose(-np.array(p.points), q.points, atol=1e-9)
+    assert len(one.notches) == len(other.notches)
+    assert (one.grain is None) == (other.grain is None)
+    if one.grain is not None and other.grain is not None:
+        np.testing.assert_allclose(-np.array(one.grain), other.grain, atol=1e-9)
+    with pytest.raises(BadInput, match="quarter turns"):
+        found.take_piece(sewn, taken.id, "2", "askew", turn_deg=30)
+
+
 def test_it_is_the_piece_that_was_traced(sewn: Room, taken: photographs.Photograph) -> None:
     """The kept document yields what the trace itself does, to the rounding of the document."""
     from eke.actions.tracing import trace_photo

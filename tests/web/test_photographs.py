@@ -150,10 +150,35 @@ def test_nothing_to_trace_is_kept_as_an_answer(client: TestClient, garment: str)
     view = wait_for(client, one)
     assert (view["state"], view["found"], view["job"]) == ("refused", None, None)
     assert view["refused"]
+    assert (view["missing"], view["doubts"]) == ("scale", [])
     ended = client.get("/api/jobs").json()[0]
     assert ended["sentence"] == view["refused"]
     assert client.post(f"/api/photographs/{one}/pieces", json={"which": "1", "name": "x"}).status_code == 404
     assert client.get(f"/api/photographs/{one}/straightened.jpg").status_code == 404
+
+
+def test_a_doubt_is_told_once_with_its_choices(client: TestClient, room: Room, garment: str) -> None:
+    one = send(client, garment, pictures.plain_jpeg()).json()["id"]
+    why = "It may be a bank card or a Letter sheet."
+    ring = [[0, 0], [100, 0], [100, 100]]
+    camera = {
+        "size_px": [800, 600], "focal_px": 700.0, "centre_px": [400.0, 300.0], "k1": 0.0, "k2": 0.0,
+        "rotation_rad": [0.0, 0.0, 0.0], "translation_mm": [0.0, 0.0, 500.0],
+    }  # fmt: skip
+    seen = {
+        "scale": {"reference": "card", "uncertainty_percent": 1.0}, "references_px": [], "cloths": [], "mm_per_px": 1.0,
+        "box_mm": [0, 0, 100, 100], "camera": camera, "warnings": [why, "The line is pale."],
+        "doubts": [{"sentence": why, "choices": [{"references": [{"kind": k}]} for k in ("card", "letter")]}],
+        "pieces": [{"name": "1", "outline": ring, "outline_px": ring, "segments": [], "corners": [], "corners_px": [],
+                    "marks": [], "uncertainty_mm": 1.0}],
+    }  # fmt: skip
+    found.keep_found(room, one, seen, photographs.photograph(room, one).said)
+    view = client.get(f"/api/photographs/{one}").json()
+    assert view["found"]["warnings"] == ["The line is pale."]
+    assert [doubt["sentence"] for doubt in view["doubts"]] == [why]
+    said = {k: v for k, v in view["doubts"][0]["choices"][1].items() if v is not None}
+    after = client.patch(f"/api/photographs/{one}", json=said).json()
+    assert (after["state"], after["references"][0]["kind"], after["doubts"]) == ("changed", "letter", [])
 
 
 @pytest.mark.slow

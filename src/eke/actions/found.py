@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from eke.actions.cloths import add_cloth_in
+from eke.actions.doubts import reason_of
 from eke.actions.photographs import SHELF, TRACE, Photograph, photograph
 from eke.actions.room import Done, Room, new_id, now
 from eke.actions.work import trace_job
@@ -38,6 +39,13 @@ STRAY_PX: Final = 0.3
 SAME_SHARE: Final = 0.5
 """Outlines of two tracings of one picture that share this much of their area are the same thing."""
 KINDS: Final = ("pieces", "cloths")
+_QUARTERS: Final[Mapping[int, tuple[float, float]]] = {
+    0: (1.0, 0.0),
+    90: (0.0, 1.0),
+    180: (-1.0, 0.0),
+    270: (0.0, -1.0),
+}
+"""Cosine and sine of the quarter turns, by degrees."""
 NOT_SAID_HERE: Final = ("id", "name", "outline", "parent", "photos", "price")
 """Words of a cloth that its photograph, or a field of its own, answers for."""
 
@@ -127,9 +135,7 @@ def _pixels(camera: Camera, points_mm: Sequence[Sequence[float]]) -> list[list[f
 def found_sentence(found: Mapping[str, Any]) -> str:
     """Return what was found in one sentence."""
     pieces, cloths = len(found["pieces"]), len(found["cloths"])
-    what = f"{_count(cloths, 'cloth')}" if cloths else f"{_count(pieces, 'outline')}"
-    percent = found["scale"]["uncertainty_percent"]
-    return f"Found {what}; lengths are certain to {percent:.1f} %."
+    return f"Found {_count(cloths, 'cloth')}." if cloths else f"Found {_count(pieces, 'outline')}."
 
 
 def _count(number: int, word: str) -> str:
@@ -181,8 +187,9 @@ def keep_found(room: Room, photograph_id: str, found: Mapping[str, Any], said: s
             kind: _carried_over(before.get(kind, ()), found[kind], old.made.get(kind, {})) for kind in KINDS
         }
         return _put(
-            room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], made=made, corners={}
-        )
+            room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], reason=None, doubts=[],
+            made=made, corners={},
+        )  # fmt: skip
 
 
 def keep_refused(room: Room, photograph_id: str, error: EkeError, said: str) -> Photograph:
@@ -202,7 +209,7 @@ def keep_refused(room: Room, photograph_id: str, error: EkeError, said: str) -> 
             }
         return _put(
             room, tx, old, said=said, found=None, refused=error.message, refused_px=_trouble_px(error, old),
-            earlier=earlier, corners={},
+            reason=reason_of(error), doubts=list(error.data.get("doubts", ())), earlier=earlier, corners={},
         )  # fmt: skip
 
 
@@ -238,8 +245,8 @@ def corners_of(picture: Photograph, row: Mapping[str, Any]) -> tuple[list[Any], 
 def _put(room: Room, tx: Transaction, old: Photograph, **changes: Any) -> Photograph:
     content = {
         "format": TRACE_FORMAT, "said": old.said_then, "found": old.found, "refused": old.refused,
-        "refused_px": [list(p) for p in old.refused_px], "made": old.made, "corners": old.corners, "earlier": {},
-        **changes,
+        "refused_px": [list(p) for p in old.refused_px], "reason": old.reason, "doubts": list(old.doubts),
+        "made": old.made, "corners": old.corners, "earlier": {}, **changes,
     }  # fmt: skip
     tx.put_document(TRACE, old.id, content, subject=old.subject, at=now())
     return photograph(room, old.id, tx)
@@ -294,6 +301,7 @@ def take_piece(
     again: str | None = None,
     answers: Mapping[str, int | None] | None = None,
     corners: Sequence[Sequence[float]] | None = None,
+    turn_deg: int = 0,
 ) -> Done:
     """Make a piece of an outline that was found, or trace a piece again with it.
 
@@ -307,11 +315,16 @@ def take_piece(
         With ``again``, where that is unsure: old edge id to the number of the new edge, or ``None``: gone.
     corners
         Corners as the maker put them, mm; ``None``: as they stand.
+    turn_deg
+        How it is turned on its way into the pattern, counter-clockwise: 0, 90, 180 or 270. A sheet that was
+        photographed upside down needs no other picture.
 
     Raises
     ------
     NotFound
         When nothing of that name was found.
+    BadInput
+        When it is to be turned by another angle.
     ChangeConflict
         When it is unsure which old edge a new one is.
     """
@@ -322,11 +335,10 @@ def take_piece(
                 f"“{picture.name}” lies on the shelf, with no garment. Take the photograph in at the garment that the piece belongs to."
             )
         found: Any = picture.found
+        put = corners_of(picture, row)[0] if corners is None else corners_in_order(row["segments"], corners)
         outline: dict[str, Any] = {
-            "segments": row["segments"],
-            "corners": corners_of(picture, row)[0]
-            if corners is None
-            else corners_in_order(row["segments"], corners),
+            "segments": [{**s, "points": turned(s["points"], turn_deg)} for s in row["segments"]],
+            "corners": turned(put, turn_deg),
         }
         if again is not None:
             piece, kind = again, "trace.again"
@@ -337,7 +349,7 @@ def take_piece(
                 "piece": piece,
                 "name": name,
                 **outline,
-                "marks": [{"kind": m["kind"], "points": m["points"]} for m in row["marks"]],
+                "marks": [{"kind": m["kind"], "points": turned(m["points"], turn_deg)} for m in row["marks"]],
                 "traced_as": traced_as,
                 "traced_allowance_mm": traced_allowance_mm,
                 "cuts": [{"role": role, "count": count, "pairs": pairs}],
@@ -384,6 +396,21 @@ def corners_in_order(
     places = [outline.nearest(p).at_mm % outline.length_mm for p in points]
     order = sorted(range(len(points)), key=lambda i: (places[i] - places[0]) % outline.length_mm)
     return [list(points[i]) for i in order]
+
+
+def turned(points: Sequence[Sequence[float]], turn_deg: int) -> list[list[float]]:
+    """Return points turned about the origin by a quarter turn or several, counter-clockwise, without rounding.
+
+    Raises
+    ------
+    BadInput
+        When the angle is none of 0, 90, 180, 270.
+    """
+    if turn_deg not in _QUARTERS:
+        raise BadInput(f"An outline is turned by quarter turns: 0, 90, 180 or 270 degrees, not {turn_deg}.")
+    c, s = _QUARTERS[turn_deg]
+    # + 0.0: a zero has no sign
+    return [[c * x - s * y + 0.0, s * x + c * y + 0.0] for x, y in points]
 
 
 def take_cloth(

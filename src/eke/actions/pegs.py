@@ -121,14 +121,20 @@ def _tracing(seen: _Seen) -> Peg:
         picture = pieces_sketch(traced)
     refused = [p for p in shown if p.state == "refused"]
     waiting = [p for p in shown if p.state in ("new", "changed")]
-    unused = [p for p in shown if p.state == "found" and not p.made]
+    there = seen.garment.pattern.pieces
+    # what was made of it counts as long as it exists
+    unused = [
+        p for p in shown if p.state == "found" and not there.keys() & set(p.made.get("pieces", {}).values())
+    ]
     if refused:
         why = refused[0].refused or "No true scale can be promised from it."
         return Peg("tracing", "attention", f"“{refused[0].name}”: {why}", picture)
     if waiting:
         return Peg("tracing", "attention", f"{_count(len(waiting), 'photograph')} to trace.", picture)
     if unused:
-        words = f"{_count(len(unused), 'photograph')} traced; take the pieces from it."
+        outlines = sum(len(p.found["pieces"]) for p in unused if p.found)
+        on = f"on {_count(len(unused), 'photograph')}"
+        words = f"{_count(outlines, 'outline')} found {on}; none of them is in the pattern yet."
         return Peg("tracing", "attention", words, picture)
     if not traced:
         return Peg("tracing", "empty", "Photograph the tracing of a piece, with a sheet of paper beside it.")

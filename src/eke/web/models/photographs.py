@@ -89,6 +89,25 @@ class FoundView(Model):
     """Where it lies in mm: left, bottom, width, height."""
 
 
+class PhotographSaid(Model):
+    """What the maker says of a photograph; what is left out stays."""
+
+    references: list[ReferenceSaid] | None = None
+    square_paper: bool | None = None
+    touches: list[Touch] | None = None
+    cloth: bool | None = None
+    name: str | None = None
+
+
+class DoubtView(Model):
+    """A question about a photograph, with the ways to settle it."""
+
+    sentence: str | None
+    """Why it is asked; none: the refusal or a warning says so already."""
+    choices: list[PhotographSaid]
+    """Each is what would be said of the photograph before it is traced again."""
+
+
 class PhotographView(Model):
     """A photograph taken in: how it is to be read, and what came of it."""
 
@@ -107,21 +126,15 @@ class PhotographView(Model):
     state: Literal["new", "tracing", "found", "refused", "changed"]
     """``changed``: what was said of it has changed since it was traced."""
     refused: str | None = None
-    """Why no true scale can be promised, and how to take it again."""
+    """Why there is no result, and how to take it again."""
+    missing: Literal["scale", "outline", "picture", "said"] | None = None
+    """What it was refused for: no scale, nothing to trace, the picture itself, or what was said of it."""
+    doubts: list[DoubtView] = Field(default_factory=list)
+    """What can be settled by saying something of it, and tracing it again."""
     refused_px: list[Point] = Field(default_factory=list)
     """Where on the picture the trouble is, as far as it is known."""
     job: str | None = None
     found: FoundView | None = None
-
-
-class PhotographSaid(Model):
-    """What the maker says of a photograph; what is left out stays."""
-
-    references: list[ReferenceSaid] | None = None
-    square_paper: bool | None = None
-    touches: list[Touch] | None = None
-    cloth: bool | None = None
-    name: str | None = None
 
 
 class CornersSaid(Model):
@@ -147,6 +160,8 @@ class TakePiece(Model):
     """With ``again``, where that is unsure: old edge id to the number of the new edge; none: the edge is gone."""
     corners: list[Point] | None = None
     """Corners as the maker put them, in mm; none: as found."""
+    turn_deg: Literal[0, 90, 180, 270] = 0
+    """How it is turned on its way into the pattern, counter-clockwise."""
 
 
 class TakeCloth(Model):

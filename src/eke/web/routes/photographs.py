@@ -130,7 +130,7 @@ def take_piece(photograph: str, said: TakePiece, house: HouseDep) -> DoneView:
         found_actions.take_piece(
             house.room, photograph, said.which, said.name, traced_as=said.traced_as,
             traced_allowance_mm=said.traced_allowance_mm, role=said.role, count=said.count, pairs=said.pairs,
-            again=said.again, answers=said.answers, corners=said.corners,
+            again=said.again, answers=said.answers, corners=said.corners, turn_deg=said.turn_deg,
         )
     )  # fmt: skip
 

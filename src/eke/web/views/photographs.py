@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from eke.actions.doubts import doubts_of, missing_of
 from eke.actions.found import corners_of
 from eke.actions.photographs import Photograph
 from eke.web.models.common import Segment
 from eke.web.models.photographs import (
+    DoubtView,
     FoundCloth,
     FoundMark,
     FoundPiece,
     FoundView,
+    PhotographSaid,
     PhotographView,
     ReferenceSaid,
     Touch,
@@ -36,6 +39,13 @@ def photograph_view(picture: Photograph, there: Collection[str], job: JobView | 
         state="tracing" if job is not None else picture.state,
         refused=picture.refused,
         refused_px=list(picture.refused_px),
+        missing=missing_of(picture),
+        doubts=[
+            DoubtView(
+                sentence=doubt.sentence, choices=[PhotographSaid.model_validate(c) for c in doubt.choices]
+            )
+            for doubt in doubts_of(picture)
+        ],
         job=None if job is None else job.id,
         found=None if picture.found is None else found_view(picture, picture.found, there),
     )
@@ -48,6 +58,7 @@ def found_view(picture: Photograph, found: Mapping[str, Any], there: Collection[
         id_ = picture.made.get(kind, {}).get(which)
         return id_ if id_ in there else None
 
+    asked = {doubt.sentence for doubt in doubts_of(picture)}
     return FoundView(
         reference=found["scale"]["reference"],
         uncertainty_percent=found["scale"]["uncertainty_percent"],
@@ -82,7 +93,8 @@ def found_view(picture: Photograph, found: Mapping[str, Any], there: Collection[
             )
             for row in found["cloths"]
         ],
-        warnings=found["warnings"],
+        # a doubt of the computation may be among its warnings, too: it is told once, with its choices
+        warnings=[w for w in found["warnings"] if w not in asked],
         mm_per_px=found["mm_per_px"],
         straightened=True,
         straightened_box=tuple(found["box_mm"]),
