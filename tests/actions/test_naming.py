@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import threading
+from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from eke.actions import fitting, history, naming, patterns, workroom
+from eke.actions import fitting, history, naming, naming_facts, patterns, projects, workroom
 from eke.actions.room import Room
+from eke.derive import recipe_changes
 from eke.errors import BadInput, NotFound
+from eke.fit.kinds import fit_kinds
+from eke.geometry import Path
+from eke.pattern.kinds import pattern_kinds
+from eke.pattern.model import Dart, Edge, EdgeId, EdgeKind, Piece, PieceId
 from eke.store import ChangedMeanwhile
 from helpers import tunic
 
@@ -186,7 +195,184 @@ def test_what_was_done_in_a_write_that_came_to_nothing_is_not_told(sewn: Room) -
     assert sewn.garment(TUNIC).pattern.edge(hem)[1].name == "kept"
 
 
+# ---------------------------------------------------------------- edges without a name
+
+
+def ring(*edges: tuple[str, EdgeKind]) -> Piece:
+    """A piece of as many edges as are told by name and kind."""
+    n = len(edges)
+    corners = [
+        (100.0 * math.cos(2 * math.pi * k / n), 100.0 * math.sin(2 * math.pi * k / n)) for k in range(n)
+    ]
+    return Piece(
+        PieceId("p"),
+        "front",
+        tuple(
+            Edge(EdgeId(f"e{k}"), Path.line(corners[k], corners[(k + 1) % n]), kind=kind, name=name)
+            for k, (name, kind) in enumerate(edges)
+        ),
+    )  # fmt: skip
+
+
+def words(piece: Piece) -> list[str]:
+    return [naming.edge_words(piece, edge).removesuffix(" of front") for edge in piece.edges]
+
+
+def test_an_edge_without_a_name_is_told_by_its_kind_or_by_what_it_lies_between() -> None:
+    assert words(ring(("side", "seam"), ("", "hem"), ("", "fold"), ("", "seam"))) == [
+        "side",
+        "hem",
+        "fold",
+        "edge between fold and side",
+    ]
+    assert words(ring(("side", "seam"), ("", "seam"), ("", "seam"), ("", "seam"), ("", "seam"))) == [
+        "side",
+        "edge 2",
+        "edge 3",
+        "edge 4",
+        "edge 5",
+    ]
+    assert words(ring(("", "hem"), ("side", "seam"), ("", "hem"), ("", "seam"))) == [
+        "hem 1",
+        "side",
+        "hem 3",
+        "edge 4",
+    ]
+    assert words(ring(("side", "seam"), ("", "opening"), ("side", "seam"), ("", "hem"))) == [
+        "side",
+        "opening",
+        "side",
+        "hem",
+    ]
+
+
+def test_dart_legs_are_called_so() -> None:
+    four = ring(("side", "seam"), ("", "seam"), ("", "seam"), ("hem", "hem"))
+    darted = replace(four, darts=(Dart("d", EdgeId("e1"), EdgeId("e2")),))
+    assert words(darted) == ["side", "dart leg beside side", "dart leg beside hem", "hem"]
+
+
+EDGES = st.lists(
+    st.tuples(
+        st.sampled_from(["", "", "side", "hem", "armhole"]),
+        st.sampled_from(["seam", "hem", "fold", "opening"]),
+    ),
+    min_size=3,
+    max_size=9,
+)
+
+
+@given(EDGES)
+def test_no_two_edges_without_a_name_are_called_alike(edges: list[tuple[str, EdgeKind]]) -> None:
+    piece = ring(*edges)
+    told = words(piece)
+    for edge, mine in zip(piece.edges, told, strict=True):
+        assert mine
+        assert edge.name or told.count(mine) == 1
+
+
+# ---------------------------------------------------------------- facts, and every kind of change
+
+
+def test_facts_are_told_in_words(sewn: Room) -> None:
+    def noted(name: str, value: object) -> str:
+        return patterns.change(sewn, TUNIC, "fact.set", {"name": name, "value": value}).sentence
+
+    hem, side = edge(sewn, "front.hem"), edge(sewn, "front.side")
+    back_hem = edge(sewn, "back.hem")
+    assert [
+        noted("not_sewn_together", [f"{hem}~{back_hem}"]),
+        noted("not_sewn_together", [f"{hem}~{back_hem}", f"{side}+{hem}~{back_hem}"]),
+        noted("not_sewn_together", []),
+        noted("not_sewn_together", [f"{hem}~nothing"]),
+        noted("wearer_age_years", 1),
+        noted("wearer_age_years", 9.5),
+        noted("wearer_age_years", None),
+        noted("nightwear", True),
+        noted("outerwear", False),
+        noted("cords", ["neck", "waist", "hem"]),
+        noted("cords", []),
+        noted("buttons", {"count": 6, "diameter_mm": 15, "thickness_mm": 3}),
+        noted("buttons", []),
+        noted("sewn_on", {"back": "front"}),
+        noted("sewn_on", {}),
+        noted("occasion", "a wedding"),
+    ] == [
+        "Noted that the hem of front and the hem of back are not sewn together.",
+        "Noted that the side of front and the hem of front and the hem of back are not sewn together.",
+        "Noted which edges are not sewn together.",
+        "Noted that the hem of front and an edge that is gone are not sewn together.",
+        "Noted that the wearer is 1 year old.",
+        "Noted that the wearer is 9.5 years old.",
+        "Noted nothing of the wearer's age.",
+        "Noted that it is for sleeping in.",
+        "Noted that it is not worn outside, on top.",
+        "Noted cords at the neck, the waist and the hem.",
+        "Noted no cords.",
+        "Noted 6 buttons of 15 mm.",
+        "Noted no buttons.",
+        "Noted that “back” is sewn onto “front”.",
+        "Noted that “back” is not sewn onto “front”.",
+        "Noted occasion: a wedding.",
+    ]
+
+
+@pytest.mark.parametrize("name", naming_facts.WORDS)
+@pytest.mark.parametrize("value", [None, True, 3, "x", [], [None], [{"a": 1}], {}, {"a": {}}])
+def test_a_fact_of_any_form_has_a_sentence(sewn: Room, name: str, value: object) -> None:
+    said = {"name": name, "value": value}
+    told = naming.filled(sewn.garment(TUNIC).pattern, None, "fact.set", said)
+    kind = next(kind for kind in pattern_kinds() if kind.name == "fact.set")
+    assert kind.sentence(told).startswith("Noted ")
+
+
+def test_only_kinds_that_there_are_get_names() -> None:
+    known = {kind.name for kind in (*pattern_kinds(), *fit_kinds(), *recipe_changes())}
+    listed = set(naming.MAKES).union(
+        naming.CALLS_PIECE,
+        naming.CALLS_EDGE,
+        naming.CALLS_SEAM,
+        naming.NAMES_SEAM,
+        naming.NAMES_EDGE,
+        naming.NAMES_PIECE,
+        naming.NAMES_RECIPE,
+    )
+    assert listed - known == set()
+
+
+def test_every_fit_change_speaks_of_the_edge_seam_or_piece_that_it_is_given(sewn: Room) -> None:
+    pattern = sewn.garment(TUNIC).pattern
+    said = {
+        "edge": edge(sewn, "front.side"),
+        "seam": seam(sewn, "side"),
+        "knots": [[0, 4]],
+        "dart": "d",
+        "intake_mm": 4,
+        "by_mm": 4,
+    }
+    silent = []
+    for kind in fit_kinds():
+        keys = [key for key in ("edge", "seam") if said[key] in kind.touches(said)]
+        told = naming.filled(pattern, None, kind.name, said)
+        named = any(name in kind.sentence(told) for name in ("side of front", "side", "“front”", "front"))
+        if keys and not named:
+            silent.append(kind.name)
+    assert silent == []
+
+
 # ---------------------------------------------------------------- the workroom's door
+
+
+def test_beginning_a_project_with_a_budget_is_one_step(room: Room) -> None:
+    begun = projects.start_project(room, "Autumn", budget="40", currency="EUR")
+    assert begun.sentence == "Began the project “Autumn”."
+    assert str(room.shelf().ledger.budgets[begun.id].amount) == "40.00 EUR"
+    assert len(history.history(room)) == 1
+    history.take_back(room)
+    assert room.shelf().projects == {}
+    assert room.shelf().ledger.budgets == {}
+    history.do_again(room)
+    assert str(room.shelf().ledger.budgets[begun.id].amount) == "40.00 EUR"
 
 
 def test_the_workrooms_door_makes_ids_and_names(sewn: Room) -> None:

@@ -327,6 +327,16 @@ export type DoneView = {
 };
 
 /**
+ * DoubtView
+ *
+ * A question about a photograph, with the ways to settle it.
+ */
+export type DoubtView = {
+    sentence: string | null;
+    choices: Array<PhotographSaid>;
+};
+
+/**
  * EdgeView
  *
  * An edge, counter-clockwise round its piece.
@@ -334,6 +344,7 @@ export type DoneView = {
 export type EdgeView = {
     id: string;
     name: string;
+    called: string;
     kind: 'seam' | 'hem' | 'fold' | 'opening';
     shape: 'as traced' | 'straight' | 'fair';
     segments: Array<Segment>;
@@ -1120,6 +1131,8 @@ export type PhotographView = {
     touches: Array<Touch>;
     state: 'new' | 'tracing' | 'found' | 'refused' | 'changed';
     refused: string | null;
+    missing: 'scale' | 'outline' | 'picture' | 'said' | null;
+    doubts: Array<DoubtView>;
     refused_px: Array<[
         number,
         number
@@ -1680,6 +1693,10 @@ export type TakePiece = {
         number,
         number
     ]> | null;
+    /**
+     * Turn Deg
+     */
+    turn_deg?: 0 | 90 | 180 | 270;
 };
 
 /**

@@ -15,7 +15,6 @@ export const words = {
   'pattern.at.corner': 'Corner there',
 
   // things
-  'pattern.edge.unnamed': 'edge {n}',
   'pattern.edge.of': '{edge} of {piece}',
   'pattern.edges': { one: '{n} edge', other: '{n} edges' },
   'pattern.pieces': { one: '{n} piece', other: '{n} pieces' },

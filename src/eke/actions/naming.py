@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
+from eke.actions.naming_facts import edges_words, fact_words
 from eke.actions.room import new_id
 from eke.errors import BadInput, NotFound
-from eke.pattern.corners import index_of
+from eke.pattern.corners import called
 from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
 
 MAKES: Final[Mapping[str, str]] = {
@@ -35,9 +36,9 @@ CALLS_SEAM: Final = frozenset(
 )
 NAMES_SEAM: Final = frozenset("fit.take_in fit.move_seam fit.shoulder_slope fit.sleeve_cap".split())
 NAMES_EDGE: Final = frozenset(
-    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.broaden fit.dart_split fit.bust fit.opening fit.flare "
-    "fit.hem fit.move_point fit.cut".split()
+    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.dart_split fit.opening fit.flare fit.hem".split()
 )
+NAMES_PIECE: Final = frozenset({"fit.broaden"})
 NAMES_RECIPE: Final = frozenset({"recipe.set", "recipe.by_hand", "recipe.drop"})
 
 
@@ -66,10 +67,14 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
         (CALLS_SEAM, "called", lambda: seam_words(pattern, pattern.seam(str(told["seam"])))),
         (NAMES_SEAM, "name", lambda: seam_words(pattern, pattern.seam(str(told["seam"])))),
         (NAMES_EDGE, "name", lambda: edge_words(*pattern.edge(str(told["edge"])))),
+        (NAMES_PIECE, "name", lambda: pattern.edge(str(told["edge"]))[0].name),
         (NAMES_RECIPE, "name", lambda: pattern.recipes[str(told["recipe_id"])].name),
     ):
         if kind in kinds and not told.get(key):
             _put(told, key, words)
+    if kind == "fact.set" and not told.get("called"):
+        said = fact_words(pattern, str(told.get("name")), told.get("value"))
+        told |= {"called": said} if said else {}
     if kind == "mark.set" and not told.get("called") and told.get("name"):
         told["called"] = told["name"]
     return told
@@ -106,24 +111,13 @@ def _sources(pattern: Pattern, told: Mapping[str, Any]) -> list[str]:
 
 
 def edge_words(piece: Piece, edge: Edge) -> str:
-    """Return an edge in plain words: "side of front", or "edge 3 of front" where it has no name."""
-    return f"{edge.name or f'edge {index_of(piece, edge.id) + 1}'} of {piece.name}"
+    """Return an edge in plain words: "side of front", or "edge between hem and armhole of front" without a name."""
+    return f"{called(piece, edge)} of {piece.name}"
 
 
 def run_words(pattern: Pattern, parts: Sequence[RunPart]) -> str:
-    """Return one side of a seam in plain words: "the armhole of front and the armhole of side front".
-
-    The stretches that a dart makes of one edge are named once.
-    """
-    said: list[str] = []
-    for part in parts:
-        try:
-            words = f"the {edge_words(*pattern.edge(part.edge))}"
-        except NotFound:
-            words = "an edge that is gone"
-        if words not in said:
-            said.append(words)
-    return " and ".join(said)
+    """Return one side of a seam in plain words: "the armhole of front and the armhole of side front"."""
+    return edges_words(pattern, [part.edge for part in parts])
 
 
 def seam_words(pattern: Pattern, seam: Seam) -> str:

@@ -23,14 +23,11 @@ from eke.units import Money
 
 def start_project(room: Room, name: str, *, budget: str | None = None, currency: str = "EUR") -> Done:
     """Begin a project, with a budget where one is given ("12", "EUR")."""
-    project = new_id()
-    with room.store.write() as tx:
-        done = room.change_workroom_in(tx, "project.start", {"id": project, "name": _name(name)})
-        if budget is not None:
-            amount = money_to_json(Money.parse(budget, currency))
-            params = {"project": project, "amount": amount, "names": {project: _name(name)}}
-            room.change_workroom_in(tx, "budget.set", params)
-    return Done(project, done.sentence, done.revision)
+    said: dict[str, Any] = {"id": new_id(), "name": _name(name)}
+    if budget is not None:
+        said["budget"] = money_to_json(Money.parse(budget, currency))
+    done = room.change_workroom("project.start", said)
+    return Done(said["id"], done.sentence, done.revision)
 
 
 def enter_garment(room: Room, project: str, name: str, facts: Mapping[str, Any] | None = None) -> Done:

@@ -42,13 +42,16 @@ Params = Mapping[str, Any]
 
 
 def start_project(shelf: Shelf, params: Params) -> Shelf:
-    """``{id, name}``: begin a project."""
+    """``{id, name, budget?}``: begin a project, with what it may cost in all where that is said."""
     id_, name = need(params, "id"), need(params, "name")
     if id_ in shelf.projects:
         raise ChangeConflict(
             f"There is already a project “{shelf.projects[id_].name}” with that id.", project=id_
         )
-    return shelf.with_project(Project(id_, name))
+    shelf = shelf.with_project(Project(id_, name))
+    if params.get("budget") is None:
+        return shelf
+    return set_budget(shelf, {"project": id_, "amount": params["budget"]})
 
 
 def enter_garment(shelf: Shelf, params: Params) -> Shelf:

@@ -23,6 +23,8 @@ RUN_ON_MM: Final = 200.0
 that can be sewn."""
 SMOOTH_CORNER_DEG: Final = 8.0
 """Edges that meet within this of a straight line have no corner to be found by crossing."""
+PLAIN_EDGE: Final = "edge"
+"""What an edge is called that is sewn, and of which nothing more is known."""
 
 
 def neighbour(piece: Piece, edge_id: str, end: End) -> Edge:
@@ -39,8 +41,44 @@ def index_of(piece: Piece, edge_id: str) -> int:
 
 
 def called(piece: Piece, edge: Edge) -> str:
-    """Return what to call an edge: its name, or its number counted from the piece's first corner."""
-    return edge.name or f"#{index_of(piece, edge.id) + 1}"
+    """Return what to call an edge: its name; without one its kind, or what it lies between.
+
+    "hem" where the piece has one hem; "edge between hem and armhole"; a number, counted from the piece's first
+    corner, only where that would not tell it from every other edge of the piece.
+    """
+    if edge.name:
+        return edge.name
+    told = _unnamed(piece, edge)
+    if told and [one.name or _unnamed(piece, one) for one in piece.edges].count(told) == 1:
+        return told
+    return f"{_noun(piece, edge)} {index_of(piece, edge.id) + 1}"
+
+
+def _unnamed(piece: Piece, edge: Edge) -> str:
+    """What is said of an edge without a name, perhaps of another one of the piece too; nothing where none is known."""
+    if own := _landmark(piece, edge):
+        return own
+    beside = [_landmark(piece, neighbour(piece, edge.id, end)) for end in ("start", "end")]
+    known = list(dict.fromkeys(words for words in beside if words))
+    noun = _noun(piece, edge)
+    if len(known) == 2:
+        return f"{noun} between {known[0]} and {known[1]}"
+    return f"{noun} beside {known[0]}" if known else ""
+
+
+def _landmark(piece: Piece, edge: Edge) -> str:
+    """What an edge is known by without looking at its neighbours: its name, or that it is the only one of its kind."""
+    if edge.name:
+        return edge.name
+    noun = _noun(piece, edge)
+    alone = sum(_noun(piece, one) == noun for one in piece.edges) == 1
+    return noun if alone and noun != PLAIN_EDGE else ""
+
+
+def _noun(piece: Piece, edge: Edge) -> str:
+    if dart_at(piece, edge.id) is not None:
+        return "dart leg"
+    return PLAIN_EDGE if edge.kind == "seam" else edge.kind
 
 
 def dart_at(piece: Piece, edge_id: str) -> Dart | None:

@@ -290,6 +290,8 @@ def _edge_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 
 def _say_fact(p: Params) -> str:
+    if p.get("called"):
+        return f"Noted {p['called']}"
     name, value = str(p["name"]).replace("_", " "), p["value"]
     return f"Noted {name}" if isinstance(value, Mapping | list | tuple) else f"Noted {name}: {value}"
 

@@ -48,13 +48,8 @@ export function neighbour(piece: PieceView, index: number, by: number): EdgeView
   return piece.edges[(((index + by) % n) + n) % n] ?? null;
 }
 
-/** What to call an edge: its name, or its number from the first corner. */
-export function edgeName(found: FoundEdge): string {
-  return found.edge.name || t('pattern.edge.unnamed', { n: found.index + 1 });
-}
-
 export function edgeWords(found: FoundEdge): string {
-  return t('pattern.edge.of', { edge: edgeName(found), piece: found.piece.name });
+  return t('pattern.edge.of', { edge: found.edge.called, piece: found.piece.name });
 }
 
 export function seamWords(seam: SeamView): string {

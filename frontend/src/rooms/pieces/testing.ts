@@ -6,7 +6,7 @@ type P = [number, number];
 
 export function edge(id: string, from: P, to: P, more: Partial<EdgeView> = {}): EdgeView {
   return {
-    id, name: id, kind: 'seam', shape: 'straight', segments: [{ points: [from, to] }],
+    id, name: id, called: id, kind: 'seam', shape: 'straight', segments: [{ points: [from, to] }],
     length_mm: Math.hypot(to[0] - from[0], to[1] - from[1]), allowance_mm: 15, own_allowance: false,
     traced_as: 'net', traced_allowance_mm: 0, start_angle_deg: 90, seams: [], ...more,
   };

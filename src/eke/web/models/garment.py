@@ -14,6 +14,8 @@ class EdgeView(Model):
 
     id: str
     name: str
+    called: str
+    """Its name, or what it is called without one."""
     kind: Literal["seam", "hem", "fold", "opening"]
     shape: Literal["as traced", "straight", "fair"]
     segments: list[Segment]

@@ -9,7 +9,7 @@ from eke.actions.outlines import Outlines
 from eke.actions.previews import Standing
 from eke.derive import PRESETS, allowance_of
 from eke.errors import EkeError
-from eke.pattern.corners import dart_apex, dart_intake_mm, interior_angle_deg
+from eke.pattern.corners import called, dart_apex, dart_intake_mm, interior_angle_deg
 from eke.pattern.model import Edge, Notch, Pattern, Piece
 from eke.web.models.common import Segment
 from eke.web.models.garment import CutView, DartView, EdgeView, MarkView, NotchView, PieceView
@@ -89,6 +89,7 @@ def _edge_view(piece: Piece, edge: Edge, seams: list[str]) -> EdgeView:
     return EdgeView(
         id=edge.id,
         name=edge.name,
+        called=called(piece, edge),
         kind=edge.kind,
         shape=edge.shape,
         segments=[Segment(points=points(segment.points)) for segment in edge.path.segments],
