@@ -38,6 +38,17 @@ def test_all_fits_and_the_leftover_is_named():
     assert plan.leftovers[0].area_mm2 == pytest.approx(1e6 - 230 * 355)
 
 
+def test_a_cloth_that_nothing_lies_on_stays_whole():
+    (piece,) = cut_pieces(square_piece())
+    spare = Cloth("d", "spare", rectangle(2000, 2000), grain_deg=90)
+    answer = in_a_row(to_problem([piece], [SHEET]))
+    plan = from_answer(replace(answer, problem=to_problem([piece], [SHEET, spare])), [piece], [SHEET, spare])
+    assert (
+        plan.sentence
+        == "Everything fits on “sheet”, and a piece of 100 × 76 cm is left. “spare” stays whole."
+    )
+
+
 def test_what_does_not_fit_is_named_with_its_share():
     pieces = [flag("front"), flag("pocket facing"), flag("back", copies=3)]
     answer = in_a_row(to_problem(pieces, [SHEET]))

@@ -85,6 +85,12 @@ def test_thread_of_a_bodice_adds_up():
     assert needs["thread"].amount == math.ceil(expected)
 
 
+def test_thread_is_not_counted_before_seams_and_hems_are_said():
+    loose = piece("loose", [(0, 0), (40, 0), (40, 300), (0, 300)], [(k, "seam") for k in "abcd"])
+    need = next(n for n in notions_for(Pattern("p", {loose.id: loose})) if n.kind == "thread")
+    assert (need.amount, need.unit) == (1, "piece")
+
+
 def test_buttons_and_interfacing_are_counted():
     facts = Facts(buttons=(Button(2, 20.0, 4.0),))
     need = next(n for n in notions_for(bodice(), facts=facts) if n.kind == "button")

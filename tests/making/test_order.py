@@ -52,6 +52,14 @@ def test_a_bodice_in_the_order_of_the_trade():
     assert "Wash linen" in work.tasks[0].sentence
 
 
+def test_pieces_without_any_seam_are_no_patches_the_gap_is_said():
+    whole = bodice()
+    work = order_of_work(replace(whole, seams={}))
+    assert not any(task.kind in ("prepare", "sew") for task in work.tasks)
+    assert any("which edges are sewn together" in note for note in work.notes)
+    assert not any("which edges are sewn together" in note for note in order_of_work(whole).notes)
+
+
 def test_work_stays_flat_the_seam_that_closes_the_ring_comes_last():
     # four gores: whatever the order in which they were said, three seams leave it flat, the fourth closes it
     work = order_of_work(panels(4, closed=True))

@@ -5,7 +5,9 @@ export const words = {
   'lay.empty.no-pieces': 'There is no piece to cut yet. Trace one, or take one from a photograph, and it comes here.',
   'lay.empty.to-tracing': 'To the tracing',
   'lay.empty.no-cloth.title': 'Which cloth shall it be?',
-  'lay.empty.no-cloth': 'The pieces are ready. Keep a cloth for this project, and they are laid on it here.',
+  'lay.empty.no-cloth': 'The pieces are ready. Put a cloth on the shelf, and they are laid on it here.',
+  'lay.empty.which': 'The pieces are ready. Touch the cloth from the shelf that is kept for them.',
+  'lay.empty.other-cloth': 'Another cloth',
   'lay.empty.to-cloth': 'To the cloth',
   'lay.empty.no-role': 'Nothing is cut from this cloth. Choose another one of the layers.',
 
@@ -42,6 +44,7 @@ export const words = {
   'lay.stop': 'Stop and keep it',
   'lay.stop.how': 'Keep the best lay that has been found so far.',
   'lay.with-stints': 'Lay it with that given up',
+  'lay.without-stints': 'Lay it with nothing given up',
   'lay.cut': 'I have cut it',
   'lay.cut.how': 'The cloth becomes what is left of it. It can be taken back.',
   'lay.washed': 'It has been washed',

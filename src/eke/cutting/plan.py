@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
@@ -174,7 +174,7 @@ def plan_of(
         missing=missing,
         leftovers=leftovers,
         use_percent=100.0 * area_laid / area_used if area_used else 0.0,
-        sentence=verdict(pieces, missing, leftovers, cloths),
+        sentence=verdict(pieces, missing, leftovers, cloths, {one.cloth for one in laid}),
         proof=None,
         to_wash=tuple(
             c.id for c in cloths if not c.washed and (c.shrink_warp_percent or c.shrink_weft_percent)
@@ -198,24 +198,11 @@ def verdict(
     missing: Sequence[Missing],
     leftovers: Sequence[Leftover],
     cloths: Sequence[Cloth],
+    used: Collection[str],
 ) -> str:
-    """The lay in one sentence: what is left when all fits, what is missing when not."""
+    """The lay in one sentence: what is left when all fits, what is missing when not. ``used``: ids of cloths cut into."""
     if not missing:
-        best = max(
-            (one for one in leftovers if one.rectangle is not None),
-            key=lambda one: one.rectangle.area_mm2 if one.rectangle else 0.0,
-            default=None,
-        )
-        if (
-            best is None
-            or best.rectangle is None
-            or min(best.rectangle.width_mm, best.rectangle.length_mm) < WORTH_SAYING_MM
-        ):
-            return "Everything fits, with nothing left worth speaking of."
-        of = ""
-        if len(cloths) > 1:
-            of = f" of “{next(cloth.name for cloth in cloths if cloth.id == best.cloth)}”"
-        return f"Everything fits, and a piece of {best.rectangle.words}{of} is left."
+        return _all_on(leftovers, {cloth.id: cloth.name for cloth in cloths}, used)
     names = said(_by_name(pieces, missing))
     verb = "does" if len(missing) == 1 and missing[0].count == 1 else "do"
     all_mm2, off_mm2 = total_area_mm2(pieces), sum(one.area_mm2 for one in missing)
@@ -225,6 +212,22 @@ def verdict(
         return f"Too little cloth, by {lacking} at the least: {names} {verb} not fit."
     share = max(1, math.ceil(100.0 * off_mm2 / all_mm2 - 0.5))
     return f"{names[0].upper()}{names[1:]} {verb} not fit: {share} % of what is to be cut."
+
+
+def _all_on(leftovers: Sequence[Leftover], names: Mapping[str, str], used: Collection[str]) -> str:
+    whole = [f"“{name}”" for cloth, name in names.items() if cloth not in used]
+    on = f" on “{names[next(iter(used))]}”" if len(used) == 1 and whole else ""
+    spared = f" {in_a_row(whole)} {'stays' if len(whole) == 1 else 'stay'} whole." if whole else ""
+    best = max(
+        (one for one in leftovers if one.rectangle is not None and one.cloth in used),
+        key=lambda one: one.rectangle.area_mm2 if one.rectangle else 0.0,
+        default=None,
+    )
+    rectangle = best.rectangle if best else None
+    if best is None or rectangle is None or min(rectangle.width_mm, rectangle.length_mm) < WORTH_SAYING_MM:
+        return f"Everything fits{on}, with nothing left worth speaking of.{spared}"
+    of = f" of “{names[best.cloth]}”" if len(used) > 1 else ""
+    return f"Everything fits{on}, and a piece of {rectangle.words}{of} is left.{spared}"
 
 
 def _by_name(pieces: Sequence[CutPiece], missing: Sequence[Missing]) -> list[tuple[str, int, int]]:
@@ -258,9 +261,12 @@ def said(missing: Sequence[tuple[str, int, int]]) -> str:
             words.append(f"{number} of “{name}”")
     if len(words) > MOST_NAMES + 1:
         words = [*words[:MOST_NAMES], f"{len(words) - MOST_NAMES} more"]
-    if len(words) == 1:
-        return words[0]
-    return ", ".join(words[:-1]) + " and " + words[-1]
+    return in_a_row(words)
+
+
+def in_a_row(words: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def stale(

@@ -145,6 +145,9 @@ def _thread(making: Making, facts: Facts) -> Need:
     thread = thread_mm(sewn)[0] + thread_mm(neatened, ZIGZAG)[0]
     buttons = sum(button.count for button in facts.buttons)
     thread += buttons * (BUTTON_THREAD_MM + BUTTONHOLE_THREAD_MM)
+    if thread == 0.0:
+        words = "Sewing thread: how much, follows once it is said which edges are sewn together and which are hems."
+        return Need("thread", "sewing thread", 1, "piece", words)
     metres = math.ceil(thread * (1 + WASTE_PERCENT / 100) / 1000)
     words = (
         f"About {metres} m of thread: {sewn / 1000:.1f} m of seams and hems, {neatened / 1000:.1f} m of edges neatened by "

@@ -361,6 +361,11 @@ class _Planner:
 
     def _sewn_on(self, begin: str) -> None:
         """Pieces without a seam, and pieces said to be sewn on: made ready, then sewn on while all is flat."""
+        if not self.making.seams and len(self.making.pieces) > 1:
+            self.notes.append(
+                "Nobody has said yet which edges are sewn together, so the sewing is missing here. Say it in the pattern."
+            )
+            return
         sewn = {
             self.making.piece(part.piece).id for seam in self.making.seams.values() for part in seam.parts()
         }

@@ -45,6 +45,14 @@ export const commands: readonly Command[] = [
     available: (s) => canStart(s) && ownOf(s).stints !== null,
     run: (eke) => start(eke, {}),
   },
+  {
+    id: 'lay.without-stints', words: 'lay.without-stints', rooms: ROOM,
+    available: (s) => canStart(s) && (layOf(s)?.given_up?.length ?? 0) > 0,
+    run: (eke) => {
+      eke.setOwn('lay', { stints: [] });
+      return start(eke, {});
+    },
+  },
   { id: 'lay.cut', words: 'lay.cut', rooms: ROOM, available: (s) => layState(s) === 'good' && layOf(s)?.to_wash.length === 0 && ownOf(s).mine === null, run: confirmCut },
   {
     id: 'lay.washed', words: 'lay.washed', rooms: ROOM, available: (s) => (layOf(s)?.to_wash.length ?? 0) > 0,

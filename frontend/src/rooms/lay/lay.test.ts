@@ -242,6 +242,16 @@ describe('the search', () => {
     expect(asked.at(-1)?.said).toMatchObject({ stints: ['hem'], keep: [] });
     expect(ownOf(eke.state).trayed).toEqual(['front#2', 'tie#1']);
   });
+
+  it('is looked for again with nothing given up', async () => {
+    const stint = { id: 'hem', kind: 'narrower hem', sentence: '', harm: 6, saves_mm2: 1, enough: true };
+    const whole = commands.find((one) => one.id === 'lay.without-stints');
+    const { eke, asked } = await opened(view({ given_up: [stint] }));
+    expect(whole?.available?.(eke.state)).toBe(true);
+    await whole?.run(eke);
+    expect(asked.at(-1)?.said).toMatchObject({ stints: [] });
+    expect(whole?.available?.((await opened()).eke.state)).toBe(false);
+  });
 });
 
 describe('the table', () => {
