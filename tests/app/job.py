@@ -294,7 +294,7 @@ def type_cloth(s: Sewist) -> None:
     s.writes("a · width", "80")
     s.writes("b · length", "130")
     s.press("Put it on the shelf")
-    s.press("Upwards, as it lies")
+    s.press("↑ up")
     s.ticks("Both faces look alike")
 
 

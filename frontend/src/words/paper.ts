@@ -14,6 +14,8 @@ export const words = {
   'paper.ruler': 'A fit change, step by step with a ruler',
   'paper.ruler.none': 'There is no fit change to draw with a ruler.',
   'paper.sheet': 'Reference sheet for photographs',
+  'paper.sheet.on': 'The paper in your printer',
+  'paper.sheet.tell': 'Its marks lie at the same distances on both papers, so the tracing reads either as “Eke’s printed sheet” and need not be told which. Tell it there what the line on the sheet measures.',
   'paper.ledger': 'Ledger of the project',
   'paper.journal': 'Journal of the project',
   'paper.not-yet': 'not yet',

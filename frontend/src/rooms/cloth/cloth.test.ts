@@ -7,7 +7,7 @@ import type { Point } from '../../core/geometry-types';
 import { contains, signedAreaMm2 } from '../../core/geometry/polygon';
 import { contours, crossesItself, erased, painted, simpler } from './contours';
 import { gripDropped, gripMoved, grips, pointAfter } from './edge';
-import { arrow, directions, fallen, pointed } from './grain';
+import { arrow, directions, facing, fallen, pointed, SIDES } from './grain';
 import { middleOn } from './looking';
 import { commands, freeId, tools } from './parts';
 import { drawn, EXAMPLES } from './shapes';
@@ -102,6 +102,12 @@ describe('the grain', () => {
     expect(fallen(268, directions(box, null))).toEqual({ deg: 270, to: 'edge' });
     expect(fallen(45, toward)).toEqual({ deg: 45, to: null });
     expect(fallen(-1, directions(box, null))).toEqual({ deg: 0, to: 'edge' });
+  });
+
+  it('turns its top to any side along the threads that are known', () => {
+    expect(SIDES.map((side) => facing(null, side))).toEqual([90, 270, 180, 0]);
+    expect(SIDES.map((side) => facing(92, side))).toEqual([92, 272, 182, 2]);
+    expect(SIDES.map((side) => facing(178.5, side))).toEqual([88.5, 268.5, 178.5, 358.5]);
   });
 
   it('is an arrow on the cloth, also where its centre is off it', () => {

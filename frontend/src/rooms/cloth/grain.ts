@@ -46,6 +46,17 @@ export function pointed(from: Point, at: Point): number {
   return whole((Math.atan2(at[1] - from[1], at[0] - from[0]) * 180) / Math.PI);
 }
 
+/** The sides to which the top of a cloth can lie, in the order in which they are offered. */
+export const SIDES = [90, 270, 180, 0] as const;
+export type Side = (typeof SIDES)[number];
+
+/** The grain when the top lies to a side: along the threads that are known, so that they are kept. */
+export function facing(grain_deg: number | null, side: Side): number {
+  if (grain_deg === null) return side;
+  const turns = [0, 90, 180, 270].map((turn) => round(grain_deg + turn));
+  return turns.reduce((best, one) => (apart(one, side) < apart(best, side) ? one : best));
+}
+
 /** The two ends of the arrow on a cloth. */
 export function arrow(centre: Point, deg: number, length_mm: number): [Point, Point] {
   const x = Math.cos((deg * Math.PI) / 180), y = Math.sin((deg * Math.PI) / 180);

@@ -8,7 +8,8 @@ export interface Field {
   path: readonly (string | number)[];
   key: Key;
   value: number;
-  unit: 'mm' | 'number';
+  /** Of a share the value lies between 0 and 1. */
+  unit: 'mm' | 'number' | 'share';
   /** Number of the place, for fields of a list. */
   n?: number;
 }
@@ -27,7 +28,33 @@ const KEYS: Record<string, { key: Key; unit: Field['unit'] }> = {
   shorter_mm: { key: 'mock-ups.field.shorter', unit: 'mm' },
   below_mm: { key: 'mock-ups.field.below', unit: 'mm' },
   count: { key: 'mock-ups.field.count', unit: 'number' },
+  drop_mm: { key: 'mock-ups.field.drop', unit: 'mm' },
+  start_mm: { key: 'mock-ups.field.start', unit: 'mm' },
+  end_mm: { key: 'mock-ups.field.end', unit: 'mm' },
+  short_mm: { key: 'mock-ups.field.short', unit: 'mm' },
+  slashes: { key: 'mock-ups.field.slashes', unit: 'number' },
+  share: { key: 'mock-ups.field.share', unit: 'share' },
+  share_a: { key: 'mock-ups.field.share-a', unit: 'share' },
 };
+
+/** What one amount does, and the amounts at places along a line, by the kind of step. */
+const BY: Record<string, Key> = {
+  'fit.lengthen': 'mock-ups.field.longer',
+  'fit.hem': 'mock-ups.field.longer',
+  'fit.broaden': 'mock-ups.field.broader',
+  'fit.bust': 'mock-ups.field.bust',
+  'fit.flare': 'mock-ups.field.flare',
+  'fit.dart_shorten': 'mock-ups.field.shorter',
+};
+const ALONG: Record<string, Key> = {
+  'fit.hem': 'mock-ups.field.longer',
+  'fit.move_seam': 'mock-ups.field.gains',
+};
+
+function known(kind: string, name: string): { key: Key; unit: Field['unit'] } | undefined {
+  const by = name === 'by_mm' ? BY[kind] : undefined;
+  return by ? { key: by, unit: 'mm' } : KEYS[name];
+}
 
 /** Numbers of other kinds of step are told by what was done, and not typed over. */
 const NOT_OF: readonly string[] = ['trace.add', 'trace.again', 'mockup.note', 'fact.set'];
@@ -37,22 +64,22 @@ export function fieldsOf(line: Pick<HistoryLine, 'kind' | 'params'>): Field[] {
   const params = (line.params ?? {}) as Record<string, unknown>;
   const fields: Field[] = [];
   for (const [name, value] of Object.entries(params)) {
-    const known = KEYS[name];
-    if (known && typeof value === 'number') fields.push({ path: [name], key: known.key, value, unit: known.unit });
+    const field = known(line.kind, name);
+    if (field && typeof value === 'number') fields.push({ path: [name], value, ...field });
   }
   const knots = params['knots'];
   if (Array.isArray(knots)) {
     knots.forEach((knot: unknown, i) => {
       const pair = knot as [number, number];
       fields.push({ path: ['knots', i, 0], key: 'mock-ups.field.place', value: Number(pair[0]), unit: 'mm', n: i + 1 });
-      fields.push({ path: ['knots', i, 1], key: 'mock-ups.field.amount', value: Number(pair[1]), unit: 'mm', n: i + 1 });
+      fields.push({ path: ['knots', i, 1], key: ALONG[line.kind] ?? 'mock-ups.field.amount', value: Number(pair[1]), unit: 'mm', n: i + 1 });
     });
   }
   const own = params['params'];
   if (own && typeof own === 'object') {
     for (const [name, value] of Object.entries(own)) {
-      const known = KEYS[name];
-      if (known && typeof value === 'number') fields.push({ path: ['params', name], key: known.key, value, unit: known.unit });
+      const field = known(line.kind, name);
+      if (field && typeof value === 'number') fields.push({ path: ['params', name], value, ...field });
     }
   }
   return fields;

@@ -1,3 +1,4 @@
+import { t } from '../../core/language';
 import { describe, expect, it } from 'vitest';
 import { GENERAL } from '../../core/commands/general';
 import { answers, Driver } from '../../core/driver';
@@ -194,9 +195,27 @@ describe('steps', () => {
 
   it('offer their numbers, also those of knots and recipes', () => {
     const fields = fieldsOf({ kind: 'fit.take_in', params: { seam: 's', name: 'side', knots: [[0, 0], [330, 10]], share_a: 0.5 } });
-    expect(fields.map((field) => [field.path.join('/'), field.value])).toEqual([['knots/0/0', 0], ['knots/0/1', 0], ['knots/1/0', 330], ['knots/1/1', 10]]);
+    expect(fields.map((field) => [field.path.join('/'), field.value])).toEqual([['share_a', 0.5], ['knots/0/0', 0], ['knots/0/1', 0], ['knots/1/0', 330], ['knots/1/1', 10]]);
     expect(fieldsOf({ kind: 'recipe.add', params: { params: { width_mm: 45, edges: ['e'] } } }).map((field) => field.path)).toEqual([['params', 'width_mm']]);
     expect(fieldsOf({ kind: 'trace.add', params: { traced_allowance_mm: 10 } })).toEqual([]);
+  });
+
+  it('say what each number does, by the kind of step', () => {
+    const told = (kind: string, params: Record<string, unknown>) => fieldsOf({ kind, params }).map((field) => t(field.key));
+    expect(told('fit.lengthen', { edge: 'e', fraction: 0.5, by_mm: 12 })).toEqual(['Longer by']);
+    expect(told('fit.broaden', { edge: 'e', by_mm: 8 })).toEqual(['Broader by']);
+    expect(told('fit.bust', { edge: 'e', by_mm: 10 })).toEqual(['Wider on each half by']);
+    expect(told('fit.flare', { edge: 'e', by_mm: 60, slashes: 3 })).toEqual(['Wider in all by', 'Slashes']);
+    expect(told('fit.dart_shorten', { dart: 'd', by_mm: 12 })).toEqual(['Shorter by']);
+    expect(told('fit.dart_intake', { dart: 'd', intake_mm: 22 })).toEqual(['Wide at the edge']);
+    expect(told('fit.dart_split', { dart: 'd', edge: 'e', share: 0.5, short_mm: 25 })).toEqual(['Part that goes to the new dart', 'Points drawn back by']);
+    expect(told('fit.shoulder_slope', { seam: 's', tip: 'end', drop_mm: 8 })).toEqual(['The tip lower by']);
+    expect(told('fit.opening', { edge: 'e', start_mm: 5, end_mm: 0 })).toEqual(['Its start, into the piece', 'Its end, into the piece']);
+    expect(told('fit.wedge', { edge: 'e', width_mm: 6 })).toEqual(['Width']);
+    expect(told('fit.sleeve_cap', { seam: 's', ease_mm: 20 })).toEqual(['Ease']);
+    expect(told('fit.hem', { edge: 'e', by_mm: 20 })).toEqual(['Longer by']);
+    expect(told('fit.hem', { edge: 'e', knots: [[0, 10]] })).toEqual(['From the start', 'Longer by']);
+    expect(told('fit.move_seam', { seam: 's', knots: [[0, 10]] })).toEqual(['From the start', 'The first side gains']);
   });
 
   it('exchange one number and keep what stands beside it', () => {

@@ -9,6 +9,10 @@ export const WHATS = ['pattern', 'whole', 'lay', 'cutting', 'order', 'ruler', 's
 export type What = (typeof WHATS)[number];
 export const PAPERS = ['a4', 'letter', 'a3', 'tabloid'] as const;
 export type Paper = (typeof PAPERS)[number];
+/** The reference sheet lies across a page that every home printer takes. */
+const SHEET_PAPERS: readonly Paper[] = ['a4', 'letter'];
+/** Numbers that a reference sheet can have, so that each has marks of its own. */
+export const LAST_SHEET = 65;
 
 /** How one stands in this room. Another room may send somebody here: `eke.setOwn('paper', { what, change })`. */
 export interface Own {
@@ -32,6 +36,17 @@ export const OWN: Own = { what: 'pattern', paper: 'a4', pieces: null, change: nu
 
 export function ownOf(state: State): Own {
   return { ...OWN, ...(state.view.own['paper'] as Partial<Own> | undefined) };
+}
+
+/** The papers that this can be printed on. */
+export function papersOf(what: What): readonly Paper[] {
+  return what === 'sheet' ? SHEET_PAPERS : PAPERS;
+}
+
+/** The paper it is printed on: the one that was chosen, or its smaller fellow where that is too large. */
+export function paperOf({ what, paper }: Own): Paper {
+  if (papersOf(what).includes(paper)) return paper;
+  return paper === 'tabloid' ? 'letter' : 'a4';
 }
 
 /** Pieces that can be printed. */
@@ -66,7 +81,7 @@ export function shownChange(state: State): string | null {
 
 function question(state: State, own: Own): Question | null {
   const { garment } = state.view;
-  const query: Question['query'] = { paper: own.paper };
+  const query: Question['query'] = { paper: paperOf(own) };
   const unit = state.view.unit === 'in' ? 'inch' : state.view.unit;
   if (own.what === 'ledger' || own.what === 'journal') {
     const project = projectOf(state);

@@ -51,6 +51,12 @@ describe('what is asked for', () => {
     expect(asked(state({ what: 'lay', role: 'lining' }))).toBe('/api/garments/g1/paper/lay?paper=a4&unit=cm&roles=lining');
     expect(asked(state({ what: 'sheet', number: 3 }))).toBe('/api/garments/g1/paper/sheet?paper=a4&number=3');
   });
+
+  it('is a reference sheet on A4 or Letter, whatever the pages before were printed on', () => {
+    const on = (paper: string) => asked(state({ what: 'sheet', paper }));
+    expect(['a4', 'letter', 'a3', 'tabloid'].map(on)).toEqual(['a4', 'letter', 'a4', 'letter'].map((paper) => `/api/garments/g1/paper/sheet?paper=${paper}&number=0`));
+    expect(asked(state({ what: 'order', paper: 'tabloid' }))).toBe('/api/garments/g1/paper/order?paper=tabloid');
+  });
 });
 
 describe('pages on the table', () => {
