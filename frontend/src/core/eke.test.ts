@@ -69,3 +69,37 @@ it('what is of the project is fetched as soon as the garment says which', async 
   expect(eke.state.doc.ledger).toEqual({ project: 'p1' });
   expect(asked.filter((one) => one.what === 'GET /api/projects/p1/ledger')).toHaveLength(1);
 });
+
+describe('what is done quickly, one after the other', () => {
+  function twice(second: (expected: number) => unknown) {
+    let revision = 4;
+    const asked: { what: string; said: unknown }[] = [];
+    const garment = () => ({ id: 'g1', revision, project: 'p1', steps: { undo: 'a', redo: null } });
+    const eke = new Eke({
+      fetch: answers({
+        'GET /api/workroom': WORKROOM, 'GET /api/garments/g1': garment, 'GET /api/garments/g1/pegs': [],
+        'POST /api/garments/g1/undo': (said: { expected: number }) => (said.expected === 4 ? { id: 'a', sentence: 'Taken back: a', revision: (revision = 5), unsettled: [] } : second(said.expected)),
+      }, asked),
+    });
+    return { eke, expected: () => asked.filter((one) => one.what.endsWith('undo')).map((one) => (one.said as { expected: number }).expected) };
+  }
+
+  it('is asked in turn, each after what came of the one before', async () => {
+    const { eke, expected } = twice(() => ({ id: 'b', sentence: 'Taken back: b', revision: 6, unsettled: [] }));
+    await eke.go('pattern', { garment: 'g1' });
+    await eke.need('garment');
+    const both = await Promise.all([eke.undo('garment'), eke.undo('garment')]);
+    expect(expected()).toEqual([4, 5]);
+    expect(both.map((one) => one?.sentence)).toEqual(['Taken back: a', 'Taken back: b']);
+  });
+
+  it('is still refused when somebody else was quicker', async () => {
+    const { eke, expected } = twice(() => json({ code: 'changed-elsewhere', sentence: 'no', facts: {} }, 409));
+    await eke.go('pattern', { garment: 'g1' });
+    await eke.need('garment');
+    const both = await Promise.all([eke.undo('garment'), eke.undo('garment')]);
+    expect(expected()).toEqual([4, 5]);
+    expect(both[1]).toBeNull();
+    expect(eke.state.said?.tone).toBe('elsewhere');
+  });
+});

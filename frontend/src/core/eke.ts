@@ -43,6 +43,8 @@ export class Eke {
   private readonly fetching = new Map<Part, AbortController>();
   /** Events that came while a change of ours was on its way. */
   private waiting: RevisionEvent[] = [];
+  /** The last change of each history that is still under way, with the revision that comes of it. */
+  private readonly turns = new Map<string, Promise<number | null>>();
   private readonly phoneListeners = new Set<(phone: PhoneView) => void>();
 
   constructor(outside: Outside) {
@@ -145,25 +147,32 @@ export class Eke {
   change(kind: string, params: Record<string, unknown>, note = ''): Promise<DoneView | null> {
     const { garment } = this.state.doc;
     if (garment === null) return Promise.resolve(null);
-    const said: ChangeSaid = { kind, params, note, expected: garment.revision };
-    return this.did('garment', () => this.api.post<DoneView>(`/api/garments/${garment.id}/changes`, said));
+    return this.did('garment', (expected) => this.api.post<DoneView>(`/api/garments/${garment.id}/changes`, { kind, params, note, expected } satisfies ChangeSaid));
   }
 
   /** Change the workroom (shelf, ledger, projects). */
   changeWorkroom(kind: string, params: Record<string, unknown>, note = ''): Promise<DoneView | null> {
-    const said: ChangeSaid = { kind, params, note, expected: this.state.doc.workroom?.revision ?? null };
-    return this.did('workroom', () => this.api.post<DoneView>('/api/workroom/changes', said));
+    return this.did('workroom', (expected) => this.api.post<DoneView>('/api/workroom/changes', { kind, params, note, expected } satisfies ChangeSaid));
   }
 
   /**
    * Do anything else that answers with a sentence, the same way:
    * `eke.did('workroom', () => eke.api.post<DoneView>('/api/cloths', said))`.
+   *
+   * What is done quickly, one after the other, is asked in turn. `expected` is the revision that the maker was looking
+   * at; after a change of one's own that had not been fetched yet, the revision of that change.
    */
-  async did<T extends { sentence: string }>(log: Log, ask: () => Promise<T>): Promise<T | null> {
+  async did<T extends { sentence: string; revision?: number }>(log: Log, ask: (expected: number | null) => Promise<T>): Promise<T | null> {
     this.store.write((s) => ({ ...s, busy: s.busy + 1 }));
+    const key = this.logId(log);
+    const seen = (log === 'garment' ? this.state.doc.garment : this.state.doc.workroom)?.revision ?? null;
+    const before = this.turns.get(key) ?? Promise.resolve(null);
+    const asked = before.then((own) => ask(own ?? seen));
+    const turn = asked.then((done) => done.revision ?? null, () => null);
+    this.turns.set(key, turn);
     try {
       const { draft } = this.state;
-      const done = await ask();
+      const done = await asked;
       this.say(done.sentence, { tone: 'done', back: log, log });
       await this.refresh(this.logId(log));
       // What was drafted is in the document now; a gesture that has begun meanwhile goes on.
@@ -178,6 +187,7 @@ export class Eke {
       }
       return null;
     } finally {
+      if (this.turns.get(key) === turn) this.turns.delete(key);
       this.store.write((s) => ({ ...s, busy: s.busy - 1 }));
       if (this.state.busy === 0) {
         const held = this.waiting;
@@ -198,10 +208,8 @@ export class Eke {
   }
 
   private step(log: Log, way: 'undo' | 'redo'): Promise<DoneView | null> {
-    const { garment, workroom } = this.state.doc;
     const path = log === 'garment' ? `/api/garments/${this.state.view.garment}` : '/api/workroom';
-    const expected = (log === 'garment' ? garment : workroom)?.revision ?? null;
-    return this.did(log, () => this.api.post<DoneView>(`${path}/${way}`, { expected }));
+    return this.did(log, (expected) => this.api.post<DoneView>(`${path}/${way}`, { expected }));
   }
 
   /** What undo and redo would do now, in this room; null: nothing. */

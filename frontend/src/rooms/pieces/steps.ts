@@ -8,8 +8,8 @@ import { t } from '../../core/language';
 export async function alter(eke: Eke, step: string, way: 'switch' | 'amend', said: Record<string, unknown>): Promise<void> {
   const { garment } = eke.state.doc;
   if (!garment) return;
-  const done = await eke.did('garment', () =>
-    eke.api.post<DoneView>(`/api/garments/${garment.id}/history/${step}/${way}`, { ...said, expected: garment.revision }),
+  const done = await eke.did('garment', (expected) =>
+    eke.api.post<DoneView>(`/api/garments/${garment.id}/history/${step}/${way}`, { ...said, expected }),
   );
   // steps that found nothing to work on any more
   const lost = done?.unsettled?.length ?? 0;
