@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 
 import numpy as np
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
 
-from eke.lay import Placement, Problem
+from eke.lay import Part, Placement, Problem, Sheet
 
 
 def box_points(w: float, h: float, x: float = 0.0, y: float = 0.0) -> np.ndarray:
@@ -63,14 +64,91 @@ def broken_rules(problem: Problem, placements: tuple[Placement, ...]) -> list[st
         hole_gap = problem.gap_hole_mm if part.gap_hole_mm is None else part.gap_hole_mm
         free = Polygon(sheet.outline)
         if edge:
-            free = free.buffer(-(edge - 0.01))
+            free = free.difference(raw_border(part, sheet).buffer(edge - 0.01))
         for hole in sheet.holes:
             free = free.difference(Polygon(hole).buffer(max(0.0, hole_gap - 0.01)))
         for zone in sheet.zones:
             if part.min_quality is not None and zone.quality < part.min_quality:
                 free = free.difference(Polygon(zone.polygon))
-        if part.on_fold is None and a.difference(free.buffer(1e-4)).area > 0.02:
+        if a.difference(free.buffer(1e-4)).area > 0.02:
             wrong.append(f"{p.part} off {p.sheet}")
+        if (
+            part.on_fold is not None
+            and off_line(part, p, part.on_fold, [LineString(sheet.fold or [])]) > 0.03
+        ):
+            wrong.append(f"{p.part} off the fold")
+        for rule in part.on_edge:
+            lines = [LineString(e.line) for e in sheet.edges if rule.kind in ("", e.kind)]
+            if rule.must and off_line(part, p, rule.stretch, lines) > 0.51:
+                wrong.append(f"{p.part} off its edge")
+    return wrong + broken_tilts(problem, placements) + broken_phases(problem, placements)
+
+
+def raw_border(part: Part, sheet: Sheet) -> LineString:
+    """The border of a sheet that a part has to keep its gap from: all but a fold and edges that it asks for."""
+    kinds = {r.kind for r in part.on_edge}
+    border = Polygon(sheet.outline).exterior
+    lines = [LineString(e.line) for e in sheet.edges if "" in kinds or e.kind in kinds]
+    if part.on_fold is not None and sheet.fold is not None:
+        lines.append(LineString(sheet.fold))
+    for line in lines:
+        border = border.difference(line.buffer(0.01, cap_style="flat"))
+    return border
+
+
+def put(place: Placement, point: tuple[float, float]) -> tuple[float, float]:
+    """Where a point of a part lies."""
+    z = complex(-point[0] if place.mirrored else point[0], point[1])
+    z = z * complex(math.cos(math.radians(place.turn_deg)), math.sin(math.radians(place.turn_deg)))
+    return z.real + place.x_mm, z.imag + place.y_mm
+
+
+def off_line(part: Part, place: Placement, stretch: int, lines: list[LineString]) -> float:
+    """The farthest of eleven points of a stretch from the nearest line (each point from its own nearest)."""
+    a, b = (np.asarray(put(place, part.outline[(stretch + k) % len(part.outline)])) for k in (0, 1))
+    points = [Point(a + (b - a) * k / 10) for k in range(11)]
+    return max(min((line.distance(q) for line in lines if not line.is_empty), default=1e9) for q in points)
+
+
+def broken_tilts(problem: Problem, placements: tuple[Placement, ...]) -> list[str]:
+    parts = {p.id: p for p in problem.parts}
+    amounts: dict[str, list[float]] = {}
+    for p in placements:
+        part = parts[p.part]
+        if part.tilt_pair is None or part.turns is None:
+            continue
+        tilt = min(((p.turn_deg - t + 180) % 360 - 180 for t in part.turns), key=abs)
+        flips = int(part.tilt_pair.mirrored) + int(p.mirrored)
+        amounts.setdefault(part.tilt_pair.name, []).append(tilt * (-1) ** flips)
+    return [f"{name} tilted unlike" for name, all_ in amounts.items() if max(all_) - min(all_) > 1e-3]
+
+
+def broken_phases(problem: Problem, placements: tuple[Placement, ...]) -> list[str]:
+    """Phases as points on a circle: how far each is turned from where it ought to be."""
+    parts = {p.id: p for p in problem.parts}
+    sheets = {s.id: s for s in problem.sheets}
+    wrong = []
+    seen: dict[str, list[tuple[complex, float, float]]] = {}
+    for p in placements:
+        for rule in parts[p.part].phases:
+            for repeat in sheets[p.sheet].repeats:
+                if repeat.name != rule.repeat:
+                    continue
+                a = math.radians(repeat.direction_deg)
+                x, y = put(p, rule.at)
+                along = (x - repeat.origin[0]) * math.cos(a) + (y - repeat.origin[1]) * math.sin(a)
+                hand = cmath.exp(2j * math.pi * along / repeat.period_mm)
+                one_mm = 2 * math.pi / repeat.period_mm
+                if rule.phase is not None:
+                    want = cmath.exp(2j * math.pi * rule.phase)
+                    if abs(cmath.phase(hand / want)) > (rule.tolerance_mm + 0.02) * one_mm:
+                        wrong.append(f"{p.part} out of phase")
+                if rule.match is not None:
+                    for other, its_mm, tolerance in seen.get(rule.match, []):
+                        off = abs(cmath.phase(hand / other))
+                        if off > (min(tolerance, rule.tolerance_mm) + 0.02) * max(one_mm, its_mm):
+                            wrong.append(f"{p.part} does not match at {rule.match}")
+                    seen.setdefault(rule.match, []).append((hand, one_mm, rule.tolerance_mm))
     return wrong
 
 

@@ -16,7 +16,8 @@ from eke.lay.collide import evaluate
 from eke.lay.collide.poles import find_poles
 from eke.lay.collide.regions import distance_at
 from eke.lay.collide.tables import PF_TH, PF_X, PF_Y, PI_MIRROR, Field, State
-from eke.lay.prepare import Ground, new_state, prepare
+from eke.lay.prepare import Ground, prepare
+from eke.lay.state import new_state
 
 TOUCH_MM2 = 0.01
 """Overlaps smaller than this may be judged either way: the kernels grow each shape by a hair."""

@@ -1,20 +1,8 @@
 """Problems and answers as plain dictionaries: ``nesting-case-1``, ``eke-lay-1``, ``nesting-answer-1``.
 
-``nesting-case-1`` is an open benchmark format (strips, and containers with versions of fill).
-``eke-lay-1`` is the project's own and says everything that :mod:`eke.lay.problem` can say::
-
-    {"format": "eke-lay-1", "name": "…", "unit": "mm",
-     "gap_parts_mm": 2, "gap_edge_mm": 0, "gap_hole_mm": 5,
-     "parts": [{"id": "front", "outline": [[x, y], …], "count": 2, "turns_deg": [0, 180] or "free",
-                "tilt_deg": 0, "mirror_allowed": false, "priority": 1, "min_quality": null | number | "full",
-                "same_turn": null | "name", "gap_mm": null, "gap_edge_mm": null, "gap_hole_mm": null,
-                "on_fold": null | index of the outline point where the edge on the fold begins}],
-     "sheets": [{"id": "…", "outline": […], "holes": [[…]], "zones": [{"quality": 1, "polygon": […]}],
-                 "cost": 1, "fold": null | [[x, y], [x, y]]}]   or   "strip": {"height_mm": 900},
-     "locked": [{"part": "front", "sheet": "…", "turn_deg": 0, "x_mm": 0, "y_mm": 0, "mirrored": false}]}
-
-Points are x to the right, y up; rings may or may not repeat their first point. A door that reads and
-writes files stands outside; nothing here touches a disk.
+``nesting-case-1`` is an open benchmark format (strips, and containers with versions of fill); ``eke-lay-1``
+is the project's own (:mod:`eke.lay.own_format`). Points are x to the right, y up; rings may or may not repeat
+their first point. A door that reads and writes files stands outside; nothing here touches a disk.
 """
 
 from __future__ import annotations
@@ -22,44 +10,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
-
 from eke.errors import BadInput
-from eke.lay.problem import FULL_QUALITY, Answer, Part, Placement, PointsMm, Problem, Sheet, Strip, Zone
-
-
-def _points(raw: Any, what: str, scale: float = 1.0) -> PointsMm:
-    try:
-        pts = np.asarray(raw, dtype=np.float64)
-    except (TypeError, ValueError):
-        pts = np.empty((0, 0))
-    if pts.ndim != 2 or pts.shape[-1] != 2:
-        raise BadInput(f"{what} is not a list of points [x, y]. Each point needs two numbers.")
-    if len(pts) > 1 and bool((pts[0] == pts[-1]).all()):
-        pts = pts[:-1]
-    out: PointsMm = pts * scale
-    return out
-
-
-def _quality(raw: Any) -> float | None:
-    if raw is None:
-        return None
-    return FULL_QUALITY if raw == "full" else float(raw)
-
-
-def _turns(raw: Any, what: str) -> tuple[float, ...] | None:
-    if raw in ("any", "free"):
-        return None
-    try:
-        return tuple(float(a) for a in raw)
-    except (TypeError, ValueError):
-        raise BadInput(f"The turns of {what} are neither a list of degrees nor “free”.") from None
-
-
-def _need(raw: Mapping[str, Any], key: str, where: str) -> Any:
-    if key not in raw:
-        raise BadInput(f"{where} has no “{key}”.")
-    return raw[key]
+from eke.lay import own_format
+from eke.lay.own_format import need, number, points, quality, rows, turns, whole
+from eke.lay.own_format import problem_to_dict as problem_to_dict
+from eke.lay.problem import Answer, Part, Placement, Problem, Sheet, Strip, Zone
 
 
 def problem_from_dict(raw: Mapping[str, Any], *, fill: float | None = None) -> Problem:
@@ -84,7 +39,7 @@ def problem_from_dict(raw: Mapping[str, Any], *, fill: float | None = None) -> P
         if kind == "nesting-case-1":
             return _from_case(raw, fill)
         if kind == "eke-lay-1":
-            return _from_own(raw)
+            return own_format.read(raw)
     except (TypeError, AttributeError, KeyError, ValueError) as trouble:
         if isinstance(trouble, BadInput):
             raise
@@ -96,21 +51,21 @@ def problem_from_dict(raw: Mapping[str, Any], *, fill: float | None = None) -> P
 
 def _from_case(raw: Mapping[str, Any], fill: float | None) -> Problem:
     parts = []
-    for p in _need(raw, "pieces", "The case"):
-        name = str(_need(p, "id", "A piece"))
+    for p in need(raw, "pieces", "The case"):
+        name = str(need(p, "id", "A piece"))
         parts.append(
             Part(
                 id=name,
-                outline=_points(_need(p, "polygon", f"“{name}”"), f"The outline of “{name}”"),
-                count=int(p.get("demand", 1)),
-                turns=_turns(p.get("rotations", [0.0]), f"“{name}”"),
-                priority=int(p.get("priority", 1)),
-                min_quality=_quality(p.get("min_quality")),
+                outline=points(need(p, "polygon", f"“{name}”"), f"The outline of “{name}”"),
+                count=whole(p.get("demand", 1), f"The demand of “{name}”"),
+                turns=turns(p.get("rotations", [0.0]), f"“{name}”"),
+                priority=whole(p.get("priority", 1), f"The priority of “{name}”"),
+                min_quality=quality(p.get("min_quality"), f"The quality that “{name}” needs"),
             )
         )
     title = str(raw.get("name", ""))
     if raw.get("kind") == "strip":
-        return Problem(parts, strip=Strip(float(_need(raw, "strip_height", "The case"))), name=title)
+        return Problem(parts, strip=Strip(float(need(raw, "strip_height", "The case"))), name=title)
     scale = 1.0
     versions = raw.get("versions") or []
     if versions:
@@ -126,14 +81,14 @@ def _from_case(raw: Mapping[str, Any], fill: float | None) -> Problem:
     sheets = [
         Sheet(
             id=str(c["id"]),
-            outline=_points(c["outline"], f"The outline of “{c['id']}”", scale),
-            holes=tuple(_points(h, f"A hole of “{c['id']}”", scale) for h in c.get("holes", [])),
+            outline=points(c["outline"], f"The outline of “{c['id']}”", scale),
+            holes=tuple(points(h, f"A hole of “{c['id']}”", scale) for h in c.get("holes", [])),
             zones=tuple(
-                Zone(_points(z["polygon"], f"A zone of “{c['id']}”"), float(z["quality"]))
+                Zone(points(z["polygon"], f"A zone of “{c['id']}”"), float(z["quality"]))
                 for z in c.get("zones", [])
             ),
         )
-        for c in _need(raw, "cloths", "The case")
+        for c in need(raw, "cloths", "The case")
     ]
     return Problem(
         parts,
@@ -144,137 +99,6 @@ def _from_case(raw: Mapping[str, Any], fill: float | None) -> Problem:
         name=title,
         fill=fill,
     )
-
-
-def _maybe(raw: Any) -> float | None:
-    return None if raw is None else float(raw)
-
-
-def _placement(raw: Mapping[str, Any]) -> Placement:
-    return Placement(
-        str(raw["part"]),
-        None if raw.get("sheet") is None else str(raw["sheet"]),
-        float(raw["turn_deg"]),
-        float(raw["x_mm"]),
-        float(raw["y_mm"]),
-        bool(raw.get("mirrored", False)),
-    )
-
-
-def _from_own(raw: Mapping[str, Any]) -> Problem:
-    if raw.get("unit", "mm") != "mm":
-        raise BadInput(f"The unit is “{raw['unit']}”; a lay is described in mm.")
-    parts = []
-    for p in _need(raw, "parts", "The problem"):
-        name = str(_need(p, "id", "A part"))
-        parts.append(
-            Part(
-                id=name,
-                outline=_points(_need(p, "outline", f"“{name}”"), f"The outline of “{name}”"),
-                count=int(p.get("count", 1)),
-                turns=_turns(p.get("turns_deg", [0.0]), f"“{name}”"),
-                tilt_deg=float(p.get("tilt_deg", 0.0)),
-                mirror_allowed=bool(p.get("mirror_allowed", False)),
-                priority=int(p.get("priority", 1)),
-                min_quality=_quality(p.get("min_quality")),
-                same_turn=p.get("same_turn"),
-                gap_mm=_maybe(p.get("gap_mm")),
-                gap_edge_mm=_maybe(p.get("gap_edge_mm")),
-                gap_hole_mm=_maybe(p.get("gap_hole_mm")),
-                on_fold=None if p.get("on_fold") is None else int(p["on_fold"]),
-            )
-        )
-    sheets = []
-    for c in raw.get("sheets", []):
-        fold = c.get("fold")
-        sheets.append(
-            Sheet(
-                id=str(c["id"]),
-                outline=_points(c["outline"], f"The outline of “{c['id']}”"),
-                holes=tuple(_points(h, f"A hole of “{c['id']}”") for h in c.get("holes", [])),
-                zones=tuple(
-                    Zone(_points(z["polygon"], f"A zone of “{c['id']}”"), float(z["quality"]))
-                    for z in c.get("zones", [])
-                ),
-                cost=float(c.get("cost", 1.0)),
-                fold=None
-                if fold is None
-                else ((float(fold[0][0]), float(fold[0][1])), (float(fold[1][0]), float(fold[1][1]))),
-            )
-        )
-    strip = raw.get("strip")
-    return Problem(
-        parts,
-        tuple(sheets),
-        None if strip is None else Strip(float(strip["height_mm"])),
-        float(raw.get("gap_parts_mm", 0.0)),
-        float(raw.get("gap_edge_mm", 0.0)),
-        float(raw.get("gap_hole_mm", 0.0)),
-        tuple(_placement(p) for p in raw.get("locked", [])),
-        str(raw.get("name", "")),
-    )
-
-
-def _ring(points: PointsMm) -> list[list[float]]:
-    return [[float(x), float(y)] for x, y in np.asarray(points, float)]
-
-
-def problem_to_dict(problem: Problem) -> dict[str, Any]:
-    """Return a problem as ``eke-lay-1``; :func:`problem_from_dict` reads it back unchanged."""
-    out: dict[str, Any] = {
-        "format": "eke-lay-1",
-        "name": problem.name,
-        "unit": "mm",
-        "gap_parts_mm": problem.gap_parts_mm,
-        "gap_edge_mm": problem.gap_edge_mm,
-        "gap_hole_mm": problem.gap_hole_mm,
-        "parts": [
-            {
-                "id": p.id,
-                "outline": _ring(p.outline),
-                "count": p.count,
-                "turns_deg": "free" if p.turns is None else [float(t) for t in p.turns],
-                "tilt_deg": p.tilt_deg,
-                "mirror_allowed": p.mirror_allowed,
-                "priority": p.priority,
-                "min_quality": "full" if p.min_quality == FULL_QUALITY else p.min_quality,
-                "same_turn": p.same_turn,
-                "gap_mm": p.gap_mm,
-                "gap_edge_mm": p.gap_edge_mm,
-                "gap_hole_mm": p.gap_hole_mm,
-                "on_fold": p.on_fold,
-            }
-            for p in problem.parts
-        ],
-        "locked": [placement_to_dict(p) for p in problem.locked],
-    }
-    if problem.strip is not None:
-        out["strip"] = {"height_mm": problem.strip.height_mm}
-    else:
-        out["sheets"] = [
-            {
-                "id": s.id,
-                "outline": _ring(s.outline),
-                "holes": [_ring(h) for h in s.holes],
-                "zones": [{"quality": z.quality, "polygon": _ring(z.polygon)} for z in s.zones],
-                "cost": s.cost,
-                "fold": None if s.fold is None else [list(s.fold[0]), list(s.fold[1])],
-            }
-            for s in problem.sheets
-        ]
-    return out
-
-
-def placement_to_dict(place: Placement) -> dict[str, Any]:
-    """Return a placement in the words of ``eke-lay-1``."""
-    return {
-        "part": place.part,
-        "sheet": place.sheet,
-        "turn_deg": place.turn_deg,
-        "x_mm": place.x_mm,
-        "y_mm": place.y_mm,
-        "mirrored": place.mirrored,
-    }
 
 
 def answer_to_dict(answer: Answer) -> dict[str, Any]:
@@ -322,17 +146,24 @@ def placements_from_dict(raw: Mapping[str, Any]) -> tuple[Placement, ...]:
     BadInput
         When it is no such answer.
     """
-    if raw.get("format") != "nesting-answer-1":
-        raise BadInput(f"The format “{raw.get('format')}” is no answer; “nesting-answer-1” is.")
-    rows: Sequence[Mapping[str, Any]] = raw.get("placements", [])
-    return tuple(
-        Placement(
-            str(r["piece"]),
-            None if r.get("cloth") is None else str(r["cloth"]),
-            float(r["rotation_deg"]),
-            float(r["translation"][0]),
-            float(r["translation"][1]),
-            bool(r.get("mirrored", False)),
+    if not isinstance(raw, Mapping) or raw.get("format") != "nesting-answer-1":
+        said = raw.get("format") if isinstance(raw, Mapping) else None
+        raise BadInput(f"The format “{said}” is no answer; “nesting-answer-1” is.")
+    found = []
+    for row in rows(raw.get("placements"), "“placements”"):
+        name = str(need(row, "piece", "A placement"))
+        its = f"the placement of “{name}”"
+        move = need(row, "translation", its)
+        if isinstance(move, str) or not isinstance(move, Sequence) or len(move) != 2:
+            raise BadInput(f"The translation of {its} is not [x, y].")
+        found.append(
+            Placement(
+                name,
+                None if row.get("cloth") is None else str(row["cloth"]),
+                number(need(row, "rotation_deg", its), f"The turn of {its}"),
+                number(move[0], f"The translation of {its}"),
+                number(move[1], f"The translation of {its}"),
+                bool(row.get("mirrored", False)),
+            )
         )
-        for r in rows
-    )
+    return tuple(found)

@@ -12,6 +12,11 @@ turn
     An angle in degrees, counter-clockwise, by which a part may be turned from how it was drawn.
 tilt
     A small angle on top of a turn.
+rail
+    A line that a part slides along and may not leave: a fold, or a named edge of a sheet.
+phase
+    Where a point lies in the repeat of a sheet's stripes: 0 on the line through the repeat's origin, rising
+    to 1 one period on.
 placement
     Mirror about the y axis first (x → −x), turn about (0, 0), then move.
 
@@ -33,6 +38,60 @@ PointsMm = NDArray[np.float64]
 
 FULL_QUALITY: Final = float("inf")
 """A part that accepts no zone of lower quality at all."""
+PHASE_TOLERANCE_MM: Final = 1.0
+"""How far off its phase a point may be unless it says otherwise: about a line of chalk."""
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeRule:
+    """A straight stretch of a part's outline that belongs on a named edge of a sheet.
+
+    ``stretch`` is the index ``k`` of the stretch from outline point ``k`` to ``k + 1``; ``kind`` the kind of
+    edge, or ``""`` for any that has a name. With ``must`` the stretch lies on such an edge along its whole
+    length; else it may, and such places are offered to the search. Either way the gap to the edge is not asked
+    of this part along edges of that kind: there is nothing there to keep away from.
+    """
+
+    stretch: int
+    kind: str = ""
+    must: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class TiltPair:
+    """Parts with the same ``name`` are tilted off their turns by one common amount, mirror-wise.
+
+    One that is the mirror image of the others (``mirrored`` here, or laid mirrored) is tilted the other way,
+    so that a left and a right piece hang alike.
+    """
+
+    name: str
+    mirrored: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseRule:
+    """A point of a part that must lie at a phase of a sheet's stripes.
+
+    Parameters
+    ----------
+    at
+        The point in the part's own frame, mm.
+    repeat
+        The name of the repeat; on a sheet that has none of that name the rule asks nothing.
+    phase
+        0 … 1, or ``None`` where only ``match`` counts.
+    match
+        All points with the same word here lie at one common phase of the repeat, whatever it is.
+    tolerance_mm
+        How far off a point may be, across the stripes; for ``match``, how far two points may differ.
+    """
+
+    at: tuple[float, float]
+    repeat: str
+    phase: float | None = None
+    match: str | None = None
+    tolerance_mm: float = PHASE_TOLERANCE_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,6 +125,12 @@ class Part:
     on_fold
         Index ``k`` of the straight stretch from outline point ``k`` to ``k + 1`` that must lie on the
         fold line of a sheet; such a part lies on sheets with a fold only.
+    on_edge
+        Stretches that must or may lie on a named edge of a sheet; all that must, do.
+    tilt_pair
+        With whom the part shares its tilt.
+    phases
+        Points that lie at a phase of the stripes.
     """
 
     id: str
@@ -81,6 +146,9 @@ class Part:
     gap_edge_mm: float | None = None
     gap_hole_mm: float | None = None
     on_fold: int | None = None
+    on_edge: Sequence[EdgeRule] = ()
+    tilt_pair: TiltPair | None = None
+    phases: Sequence[PhaseRule] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,12 +160,34 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """A stretch of a sheet's outline with a name of its own kind (``"selvedge"``, ``"hem"``): a line on it."""
+
+    kind: str
+    line: PointsMm
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """Stripes of a sheet: they come again every ``period_mm`` along ``direction_deg``; checks are two of these.
+
+    ``origin`` is any point of the sheet where the phase is 0.
+    """
+
+    name: str
+    period_mm: float
+    direction_deg: float = 0.0
+    origin: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
     """A flat material with an outline, holes and zones; ``cost`` weighs its use against others'.
 
-    ``fold`` is the line (two points on the outline) along which the material is folded; the outline is
-    that of the folded material, and nothing is cut along the fold, so the gap to the edge does not apply
-    there.
+    ``fold`` is the line (two points on the outline) along which the material is folded in two layers; the
+    outline is that of the folded material, each part on it is cut through both layers, and nothing is cut
+    along the fold, so the gap to the edge does not apply there. ``edges`` are stretches of the outline that
+    parts may ask for, ``repeats`` its stripes.
     """
 
     id: str
@@ -106,6 +196,8 @@ class Sheet:
     zones: Sequence[Zone] = ()
     cost: float = 1.0
     fold: tuple[tuple[float, float], tuple[float, float]] | None = None
+    edges: Sequence[Edge] = ()
+    repeats: Sequence[Repeat] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,12 +12,19 @@ from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from eke.errors import BadInput, BadShape
-from eke.lay.problem import Part, PointsMm, Problem
+from eke.lay import verify
+from eke.lay.problem import Part, PointsMm, Problem, Sheet
+from eke.lay.rails import ON_LINE_MM, SEATED_MM, protrusion_mm, rails_of, stretches, why_nowhere
 
 LEAST_AREA_MM2: Final = 1e-9
 """Below this an outline has no area (strip cases come in units of their own, so it is small)."""
 MOST_COPIES: Final = 5000
 """More copies than this are surely a slip of the keyboard."""
+MOST_TILT_DEG: Final = 45.0
+MOST_REPEATS: Final = 2
+"""Stripes one way, or checks both ways."""
+LEAST_ANGLE_DEG: Final = 5.0
+"""Two directions of stripes nearer than this are one."""
 
 
 def check_ring(points: PointsMm, what: str) -> Polygon:
@@ -85,6 +92,7 @@ def validate(problem: Problem) -> None:
     _check_sheets(problem)
     ids = {p.id: p.count for p in problem.parts}
     sheets = {s.id for s in problem.sheets}
+    _check_ties(problem)
     for place in problem.locked:
         if place.part not in ids:
             raise BadInput(f"“{place.part}” is locked in place, but it is not among the pieces.")
@@ -93,12 +101,18 @@ def validate(problem: Problem) -> None:
             raise BadInput(f"More copies of “{place.part}” are locked in place than are asked for.")
         if problem.strip is not None or place.sheet not in sheets:
             raise BadInput(f"“{place.part}” is locked on “{place.sheet}”, which is not among the cloths.")
+        if not all(map(math.isfinite, (place.turn_deg, place.x_mm, place.y_mm))):
+            raise BadInput(f"“{place.part}” is locked at a place that is not a number.")
+    wrong = verify.faults(problem, problem.locked)
+    if wrong:
+        raise BadInput(
+            f"What is locked cannot stay where it lies: {wrong[0].sentence} Unlock it, or move it to where it fits."
+        )
 
 
 def _check_parts(problem: Problem) -> None:
     seen: set[str] = set()
     copies = 0
-    groups: dict[str, tuple[float, ...] | None] = {}
     for part in problem.parts:
         if part.id in seen:
             raise BadInput(f"Two pieces are called “{part.id}”. Give each its own name.")
@@ -113,7 +127,7 @@ def _check_parts(problem: Problem) -> None:
             if not all(math.isfinite(t) for t in part.turns):
                 raise BadInput(f"A turn of “{part.id}” is not a number.")
         _number(part.tilt_deg, f"The tilt of “{part.id}”")
-        if part.tilt_deg > 45.0:
+        if part.tilt_deg > MOST_TILT_DEG:
             raise BadInput(
                 f"A tilt of {part.tilt_deg:g}° for “{part.id}” is no small tilt; list turns instead."
             )
@@ -122,21 +136,108 @@ def _check_parts(problem: Problem) -> None:
         _number(part.gap_hole_mm, f"The gap of “{part.id}” to holes")
         if part.min_quality is not None and math.isnan(part.min_quality):
             raise BadInput(f"The quality that “{part.id}” needs is not a number.")
+        if part.on_fold is not None:
+            if not any(s.fold is not None for s in problem.sheets):
+                raise BadInput(f"“{part.id}” must lie on a fold, and no cloth is folded.")
+            _check_stretch(part, part.on_fold, "the fold")
+        for edge in part.on_edge:
+            _check_stretch(part, edge.stretch, "an edge of the cloth")
+            if not any(edge.kind in ("", e.kind) for s in problem.sheets for e in s.edges):
+                what = f"an edge called “{edge.kind}”" if edge.kind else "a named edge"
+                raise BadInput(f"“{part.id}” asks for {what}, and no cloth has one.")
+        _check_phases(part, problem)
+    if copies > MOST_COPIES:
+        raise BadInput(f"{copies} pieces are too many for one lay; {MOST_COPIES} is the most.")
+
+
+def _check_stretch(part: Part, stretch: int, where: str) -> None:
+    n = len(part.outline)
+    if not 0 <= stretch < n:
+        raise BadInput(f"“{part.id}” has no edge number {stretch} to lie on {where}; it has 0 to {n - 1}.")
+    a, b = np.asarray(part.outline, float)[[stretch, (stretch + 1) % n]]
+    if (a == b).all():
+        raise BadInput(f"Edge {stretch} of “{part.id}” has no length, so it cannot lie on {where}.")
+    beyond = protrusion_mm(part.outline, stretch)
+    if beyond > SEATED_MM:
+        raise BadInput(
+            f"Edge {stretch} of “{part.id}” cannot lie on {where}: the piece reaches {beyond:.1f} mm beyond it."
+        )
+
+
+def _check_phases(part: Part, problem: Problem) -> None:
+    repeats = {r.name for s in problem.sheets for r in s.repeats}
+    for rule in part.phases:
+        if not all(map(math.isfinite, rule.at)):
+            raise BadInput(f"A matching point of “{part.id}” is not a number.")
+        _number(rule.tolerance_mm, f"The tolerance of a matching point of “{part.id}”")
+        if rule.phase is None and rule.match is None:
+            raise BadInput(f"A matching point of “{part.id}” has neither a phase nor a word to match by.")
+        if rule.phase is not None and not 0.0 <= rule.phase <= 1.0:
+            raise BadInput(f"A phase of “{part.id}” is {rule.phase:g}; it runs from 0 to 1 of the repeat.")
+        if rule.repeat not in repeats:
+            raise BadInput(f"“{part.id}” is to match the repeat “{rule.repeat}”, which no cloth has.")
+
+
+def _check_ties(problem: Problem) -> None:
+    turns: dict[str, tuple[tuple[float, ...] | None, bool]] = {}
+    tilts: dict[str, float] = {}
+    repeats: dict[str, str] = {}
+    for part in problem.parts:
+        mine = None if part.turns is None else tuple(float(t) for t in part.turns)
+        seated = part.on_fold is not None or any(r.must for r in part.on_edge)
         if part.same_turn is not None:
-            mine = None if part.turns is None else tuple(float(t) for t in part.turns)
-            if groups.setdefault(part.same_turn, mine) != mine:
+            if turns.setdefault(part.same_turn, (mine, part.mirror_allowed))[0] != mine:
                 raise BadInput(
                     f"The pieces of “{part.same_turn}” lie alike, so they need the same list of turns."
                 )
-        if part.on_fold is not None:
-            if not 0 <= part.on_fold < len(part.outline):
-                raise BadInput(f"“{part.id}” has no edge number {part.on_fold} to lie on the fold.")
-            if not any(s.fold is not None for s in problem.sheets):
-                raise BadInput(f"“{part.id}” must lie on a fold, and no cloth is folded.")
-            if part.same_turn is not None:
-                raise BadInput(f"“{part.id}” lies on a fold; it cannot also be tied to the turn of others.")
-    if copies > MOST_COPIES:
-        raise BadInput(f"{copies} pieces are too many for one lay; {MOST_COPIES} is the most.")
+            if seated and (mine is None or len(mine) > 1 or part.mirror_allowed):
+                raise BadInput(
+                    f"“{part.id}” must lie on an edge or fold, which settles its turn; to tie it to the turn of "
+                    "others, give all of them that one turn."
+                )
+        if part.tilt_pair is not None:
+            if mine is None:
+                raise BadInput(f"“{part.id}” may be turned freely; there is no tilt to share with others.")
+            if tilts.setdefault(part.tilt_pair.name, part.tilt_deg) != part.tilt_deg:
+                raise BadInput(
+                    f"The pieces of “{part.tilt_pair.name}” share one tilt, so they need the same limit."
+                )
+            if seated and part.tilt_deg > 0:
+                raise BadInput(
+                    f"“{part.id}” must lie on an edge or fold, which settles its tilt; it cannot share one with others."
+                )
+        for rule in part.phases:
+            if rule.match is not None and repeats.setdefault(rule.match, rule.repeat) != rule.repeat:
+                raise BadInput(f"Points that match at “{rule.match}” need the same repeat.")
+
+
+def _check_lines(sheet: Sheet) -> None:
+    for edge in sheet.edges:
+        its = f"The edge “{edge.kind}” of “{sheet.id}”"
+        line = np.asarray(edge.line, float)
+        if line.ndim != 2 or line.shape[1] != 2 or len(line) < 2 or not np.isfinite(line).all():
+            raise BadInput(f"{its} is no line of at least two points.")
+        on = shapely.LineString(line)
+        found = sum(shapely.LineString(p).length for p in stretches(sheet.outline, on))
+        if on.length <= 0 or found < 0.9 * on.length:
+            raise BadShape(
+                f"{its} does not run along the outline: it may lie beside it by {ON_LINE_MM:g} mm at most."
+            )
+    names = [r.name for r in sheet.repeats]
+    if len(set(names)) < len(names):
+        raise BadInput(f"Two repeats of “{sheet.id}” have the same name.")
+    if len(names) > MOST_REPEATS:
+        raise BadInput(f"“{sheet.id}” has {len(names)} repeats; stripes have one, checks have two.")
+    for repeat in sheet.repeats:
+        its = f"the repeat “{repeat.name}” of “{sheet.id}”"
+        if not all(map(math.isfinite, (repeat.period_mm, repeat.direction_deg, *repeat.origin))):
+            raise BadInput(f"A number of {its} is none.")
+        if repeat.period_mm <= 0:
+            raise BadInput(f"The period of {its} is {repeat.period_mm:g} mm; it must be above 0.")
+    if len(names) == MOST_REPEATS:
+        one, other = sheet.repeats
+        if abs(math.remainder(one.direction_deg - other.direction_deg, 180.0)) < LEAST_ANGLE_DEG:
+            raise BadInput(f"The two repeats of “{sheet.id}” run the same way; checks cross.")
 
 
 def _check_sheets(problem: Problem) -> None:
@@ -170,8 +271,13 @@ def _check_sheets(problem: Problem) -> None:
             raise BadShape(f"The holes of “{sheet.id}” leave nothing of it.")
         for zone in sheet.zones:
             check_ring(zone.polygon, f"A zone of “{sheet.id}”")
+            if math.isnan(zone.quality):
+                raise BadInput(f"The quality of a zone of “{sheet.id}” is not a number.")
         _number(sheet.cost, f"The cost of “{sheet.id}”")
+        _check_lines(sheet)
         if sheet.fold is not None:
+            if not np.isfinite(np.asarray(sheet.fold, float)).all():
+                raise BadShape(f"The fold of “{sheet.id}” has a point whose place is not a number.")
             line = shapely.LineString(sheet.fold)
             if line.length <= 0 or not outer.exterior.buffer(0.02).covers(line):
                 raise BadShape(f"The fold of “{sheet.id}” does not lie on a straight stretch of its outline.")
@@ -188,7 +294,8 @@ def _falls_apart(points: PointsMm) -> bool:
 def proof_of_no(problem: Problem) -> str | None:
     """Return a sentence that proves that not everything fits, or ``None``.
 
-    Proofs are: the parts have more area than the sheets leave; a part is larger than every sheet.
+    Proofs are: the parts have more area than the sheets leave; a part is larger than every sheet; an edge that must
+    lie on an edge of a sheet fits on none.
     """
     if problem.strip is not None:
         return _strip_proof(problem)
@@ -209,6 +316,10 @@ def proof_of_no(problem: Problem) -> str | None:
     for part in problem.parts:
         if part.count and all(_cannot_hold(region, part) for region in regions):
             return f"“{part.id}” is larger than every cloth."
+    for part in problem.parts:
+        rails, must = rails_of(part, problem.sheets, part.turns or (0.0,))
+        if part.count and must and not rails:
+            return why_nowhere(part, problem.sheets)
     return None
 
 

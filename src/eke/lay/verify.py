@@ -1,13 +1,13 @@
 """The exact check that every lay must pass before it leaves: double precision, true outlines.
 
-It shares nothing with the kernels: no table, no simplified shape, no tolerance. Written against the
+It shares nothing with the search: no table, no rail, no simplified shape, no tolerance. Written against the
 problem's own words with shapely alone, so that a mistake in the search cannot hide here.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,7 +16,7 @@ from shapely import STRtree, affinity
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from eke.lay.problem import Part, Placement, Problem
+from eke.lay.problem import EdgeRule, Part, PhaseRule, Placement, Problem, Sheet
 
 COMMON_MM2: Final = 0.002
 """Area that two parts may have in common: what rounding leaves, far below the width of a thread."""
@@ -26,6 +26,13 @@ GAP_MM: Final = 0.004
 """By how much a gap may be missed."""
 TURN_DEG: Final = 2e-4
 FOLD_MM: Final = 0.02
+"""How far off the fold an edge may lie."""
+ON_EDGE_MM: Final = 0.5
+"""How far off a named edge: one traced from a photograph or by hand is not straight to a hair."""
+TILT_DEG: Final = 4e-4
+"""How much the tilts of a pair may differ: twice what a turn may be off."""
+PHASE_MM: Final = 0.01
+"""By how much a tolerance across the stripes may be missed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +115,12 @@ def faults(problem: Problem, placements: Sequence[Placement]) -> list[Fault]:
         if sheet is None:
             found.append(Fault(f"“{part.id}” lies on “{place.sheet}”, which is not there.", (part.id,), 0.0))
             continue
-        found.extend(_sheet_faults(problem, part, shape, sheet.id))
+        found.extend(_sheet_faults(problem, part, shape, sheet))
         if part.on_fold is not None:
             found.extend(_fold_faults(part, place, sheet.fold))
+        for rule in part.on_edge:
+            if rule.must:
+                found.extend(_edge_faults(part, rule, place, sheet))
     for part in problem.parts:
         if counts.get(part.id, 0) > part.count:
             extra = counts[part.id] - part.count
@@ -121,6 +131,8 @@ def faults(problem: Problem, placements: Sequence[Placement]) -> list[Fault]:
             off = _angle_between(place.turn_deg, first.turn_deg)
             if off > TURN_DEG + 2.0 * part.tilt_deg or place.mirrored != first.mirrored:
                 found.append(Fault(f"“{part.id}” lies otherwise than the rest of “{name}”.", (part.id,), off))
+    found.extend(_tilt_faults(parts, placements))
+    found.extend(_phase_faults(parts, sheets, placements))
     for items in groups.values():
         tree = STRtree([g for _, g in items])
         widest = max((_gap_between(problem, a, a) for a, _ in items), default=0.0)
@@ -140,8 +152,7 @@ def faults(problem: Problem, placements: Sequence[Placement]) -> list[Fault]:
     return found
 
 
-def _sheet_faults(problem: Problem, part: Part, shape: Polygon, sheet_id: str) -> list[Fault]:
-    sheet = next(s for s in problem.sheets if s.id == sheet_id)
+def _sheet_faults(problem: Problem, part: Part, shape: Polygon, sheet: Sheet) -> list[Fault]:
     outer = Polygon(np.asarray(sheet.outline, float))
     found: list[Fault] = []
     off = shape.difference(outer).area
@@ -149,9 +160,11 @@ def _sheet_faults(problem: Problem, part: Part, shape: Polygon, sheet_id: str) -
         found.append(Fault(f"“{part.id}” lies with {off:.4g} mm² off “{sheet.id}”.", (part.id,), off))
     edge = problem.gap_edge_mm if part.gap_edge_mm is None else part.gap_edge_mm
     border: BaseGeometry = outer.exterior
-    if sheet.fold is not None and part.on_fold is not None:
-        # nothing is cut along the fold; the ends of the border beside it are as near as the fold is
-        border = border.difference(LineString(sheet.fold).buffer(max(edge, FOLD_MM), cap_style="flat"))
+    # nothing is cut along the fold, and an edge that the part asks for needs no gap
+    spared = [LineString(sheet.fold)] if sheet.fold is not None and part.on_fold is not None else []
+    spared += [line for rule in part.on_edge for line in _named(sheet, rule.kind)]
+    for line in spared:
+        border = border.difference(line.buffer(FOLD_MM, cap_style="flat", join_style="mitre"))
     if edge and (apart := border.distance(shape)) < edge - GAP_MM:
         text = f"“{part.id}” is {apart:.4g} mm from the edge of “{sheet.id}”, {edge:g} mm are asked."
         found.append(Fault(text, (part.id,), edge - apart))
@@ -179,8 +192,7 @@ def _fold_faults(
     assert part.on_fold is not None
     if fold is None:
         return [Fault(f"“{part.id}” must lie on a fold, and “{place.sheet}” has none.", (part.id,), 0.0)]
-    ring = np.asarray(_pose_points(part, place))
-    a, b = ring[part.on_fold], ring[(part.on_fold + 1) % len(ring)]
+    a, b = _stretch(part, part.on_fold, place)
     line = LineString(fold)
     off = max(line.distance(Point(a)), line.distance(Point(b)))
     if off > FOLD_MM:
@@ -188,14 +200,88 @@ def _fold_faults(
     return []
 
 
-def _pose_points(part: Part, place: Placement) -> list[tuple[float, float]]:
+def _named(sheet: Sheet, kind: str) -> list[LineString]:
+    return [LineString(np.asarray(e.line, float)) for e in sheet.edges if kind in ("", e.kind)]
+
+
+def _edge_faults(part: Part, rule: EdgeRule, place: Placement, sheet: Sheet) -> list[Fault]:
+    what = f"an edge called “{rule.kind}”" if rule.kind else "a named edge"
+    lines = _named(sheet, rule.kind)
+    if not lines:
+        return [Fault(f"“{part.id}” must lie on {what}, and “{sheet.id}” has none.", (part.id,), 0.0)]
+    stretch = LineString(_stretch(part, rule.stretch, place))
+    length = stretch.length
+    # the whole stretch, not only its ends, lies beside one of the lines
+    free = min(stretch.difference(line.buffer(ON_EDGE_MM, cap_style="square")).length for line in lines)
+    if free > FOLD_MM:
+        text = f"“{part.id}” lies on {what} for {length - free:.4g} mm of {length:.4g} mm."
+        return [Fault(text, (part.id,), free)]
+    return []
+
+
+def _stretch(part: Part, k: int, place: Placement) -> tuple[tuple[float, float], tuple[float, float]]:
+    outline = np.asarray(part.outline, float)
+    return _pose_point(place, outline[k]), _pose_point(place, outline[(k + 1) % len(outline)])
+
+
+def _tilt_faults(parts: Mapping[str, Part], placements: Sequence[Placement]) -> list[Fault]:
+    """Tilts of a pair: one amount, the other way for what is mirrored."""
+    seen: dict[str, tuple[str, float]] = {}
+    found = []
+    for place in placements:
+        part = parts.get(place.part)
+        if part is None or part.tilt_pair is None or not part.turns:
+            continue
+        tilt = min(((place.turn_deg - t + 180.0) % 360.0 - 180.0 for t in part.turns), key=abs)
+        if part.tilt_pair.mirrored != place.mirrored:
+            tilt = -tilt
+        first, asked = seen.setdefault(part.tilt_pair.name, (part.id, tilt))
+        if not abs(tilt - asked) <= TILT_DEG:
+            text = f"“{part.id}” is tilted otherwise than “{first}”: {tilt:.3f}° and {asked:.3f}° as mirror images."
+            found.append(Fault(text, (first, part.id), abs(tilt - asked)))
+    return found
+
+
+def _phase_faults(
+    parts: Mapping[str, Part], sheets: Mapping[str, Sheet], placements: Sequence[Placement]
+) -> list[Fault]:
+    """Points that must lie at a phase of the stripes, and points that must match."""
+    found = []
+    groups: dict[str, list[tuple[str, PhaseRule, float, float]]] = {}
+    for place in placements:
+        part, sheet = parts.get(place.part), sheets.get(place.sheet or "")
+        if part is None or sheet is None:
+            continue
+        for rule in part.phases:
+            repeat = next((r for r in sheet.repeats if r.name == rule.repeat), None)
+            if repeat is None:
+                continue
+            a = math.radians(repeat.direction_deg)
+            x, y = _pose_point(place, rule.at)
+            across = (x - repeat.origin[0]) * math.cos(a) + (y - repeat.origin[1]) * math.sin(a)
+            phase = across / repeat.period_mm
+            if rule.phase is not None:
+                off = abs(math.remainder(phase - rule.phase, 1.0)) * repeat.period_mm
+                if not off <= rule.tolerance_mm + PHASE_MM:
+                    text = f"“{part.id}” lies {off:.4g} mm off its place in the repeat “{rule.repeat}”."
+                    found.append(Fault(text, (part.id,), off))
+            if rule.match is not None:
+                groups.setdefault(rule.match, []).append((part.id, rule, phase, repeat.period_mm))
+    for word, members in groups.items():
+        for i, (one, rule, phase, period_mm) in enumerate(members):
+            for other, its, its_phase, its_period_mm in members[i + 1 :]:
+                off = abs(math.remainder(phase - its_phase, 1.0)) * min(period_mm, its_period_mm)
+                if not off <= min(rule.tolerance_mm, its.tolerance_mm) + PHASE_MM:
+                    text = f"“{one}” and “{other}” miss each other by {off:.4g} mm at “{word}”."
+                    found.append(Fault(text, (one, other), off))
+    return found
+
+
+def _pose_point(place: Placement, point: Sequence[float]) -> tuple[float, float]:
     rad = math.radians(place.turn_deg)
     c, s = math.cos(rad), math.sin(rad)
-    sign = -1.0 if place.mirrored else 1.0
-    return [
-        (c * sign * x - s * y + place.x_mm, s * sign * x + c * y + place.y_mm)
-        for x, y in np.asarray(part.outline, float)
-    ]
+    x, y = (-float(point[0]) if place.mirrored else float(point[0])), float(point[1])
+    return c * x - s * y + place.x_mm, s * x + c * y + place.y_mm
 
 
 def missing(problem: Problem, placements: Sequence[Placement]) -> dict[str, int]:

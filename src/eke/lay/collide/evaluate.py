@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from eke.lay.collide.constrain import out_of_phase, put_right
 from eke.lay.collide.pairs import (
     EPS_SHARE,
     outlines_cross,
@@ -14,6 +15,7 @@ from eke.lay.collide.pairs import (
 )
 from eke.lay.collide.regions import BORDER_MM, distance_at, outside_region
 from eke.lay.collide.tables import (
+    B_POINTS,
     C_TRIED,
     PF_TH,
     PF_X,
@@ -32,12 +34,16 @@ from eke.lay.collide.tables import (
     RF_Y0,
     RF_Y1,
     RI_NE,
+    RP_X,
+    RP_Y,
     SF_DIAMETER,
     SF_PENALTY,
     SI_CLASS,
     SI_NP,
+    SI_NPHASE,
     SI_NV,
     SI_P,
+    SI_PHASE,
     SI_V,
     Field,
     State,
@@ -77,6 +83,11 @@ def pose(f: Field, s: State, t: int, x: float, y: float, th: float, mirror: int)
         v = f.py[p0 + k]
         s.tx[k] = np.float32(co * u - si * v + x)
         s.ty[k] = np.float32(si * u + co * v + y)
+    for k in range(f.shape_i[t, SI_NPHASE]):
+        u = sg * f.phases[f.shape_i[t, SI_PHASE] + k, RP_X]
+        v = f.phases[f.shape_i[t, SI_PHASE] + k, RP_Y]
+        s.box[B_POINTS + 2 * k] = co * u - si * v + x
+        s.box[B_POINTS + 2 * k + 1] = si * u + co * v + y
     s.box[0] = x0
     s.box[1] = y0
     s.box[2] = x1
@@ -191,6 +202,8 @@ def weigh(f: Field, s: State, i: int, sheet: int, bound: float) -> float:
     t = s.piece_i[i, PI_SHAPE]
     n = s.piece_i.shape[0]
     total = sheet_loss(f, s, t, sheet)
+    if f.shape_i[t, SI_NPHASE] > 0:
+        total += out_of_phase(f, s, i, t, sheet) * f.shape_f[t, SF_PENALTY]
     if total > 0.0:
         total *= s.weight[i, n]
         if total >= bound:
@@ -233,6 +246,8 @@ def settle(f: Field, s: State, i: int) -> None:
     n = s.piece_i.shape[0]
     on = s.piece_i[i, PI_ON] != 0
     s.loss[i, n] = sheet_loss(f, s, t, sheet) if on else 0.0
+    if on and f.shape_i[t, SI_NPHASE] > 0:
+        s.loss[i, n] += out_of_phase(f, s, i, t, sheet) * f.shape_f[t, SF_PENALTY]
     for j in range(n):
         d = 0.0
         if on and j != i and s.piece_i[j, PI_SHEET] == sheet and s.piece_i[j, PI_ON] != 0:
@@ -243,8 +258,10 @@ def settle(f: Field, s: State, i: int) -> None:
 
 @kernel
 def settle_all(f: Field, s: State) -> float:
-    """Settle every piece; return the plain loss of the whole lay."""
+    """Settle every piece, on its rail and in phase where it has such; return the plain loss of the lay."""
     n = s.piece_i.shape[0]
+    for i in range(n):
+        put_right(f, s, i)
     for i in range(n):
         settle(f, s, i)
     # a second time: the first rows were measured against pieces not yet in place

@@ -15,9 +15,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
-from eke.lay.collide.tables import F32, F64, I64, kernel
+from eke.lay.collide.tables import F32, F64, I64, kernel, vector_kernel
 
 EPS_SHARE = 0.01
 """``eps`` as a share of the larger diameter."""
@@ -25,9 +24,9 @@ SURE_DEPTH = 1e-3
 """Poles that overlap by this much (scaled mm) prove a collision in spite of single precision."""
 
 
-@njit(cache=True, nogil=True, fastmath=True, _nrt=False, error_model="numpy")
+@vector_kernel
 def pole_row(
-    ax: float, ay: float, ar: float, bx: F32, by: F32, br: F32, b0: int, nb: int, eps: float
+    ax: float, ay: float, ar: float, bx: F32, by: F32, br: F32, b0: int, nb: int, eps: np.float32
 ) -> tuple[float, float]:
     """Return the summed depth of one pole against a run of others, and how deep they are in each other.
 

@@ -21,18 +21,26 @@ U64 = NDArray[np.uint64]
 
 # columns of Field.shape_i
 SI_V, SI_NV, SI_P, SI_NP, SI_A, SI_NA, SI_MIRROR, SI_CLASS, SI_RAIL, SI_NRAIL = range(10)
+# whether it must lie on a rail; its first row of phases, and how many rules a sheet
+SI_MUST, SI_PHASE, SI_NPHASE = range(10, 13)
 # columns of Field.shape_f
 SF_RADIUS, SF_PENALTY, SF_DIAMETER, SF_SIDE, SF_TILT, SF_AREA = range(6)
 # columns of Field.region_i
 RI_E, RI_NE, RI_R, RI_NR, RI_G, RI_NX, RI_NY = range(7)
 # columns of Field.region_f
 RF_X0, RF_Y0, RF_X1, RF_Y1, RF_GX, RF_GY, RF_H, RF_SHARE = range(8)
-# columns of Field.rails: sheet, turn, mirrored, start of the reference point, direction, length
-RL_SHEET, RL_TURN, RL_MIRROR, RL_X, RL_Y, RL_DX, RL_DY, RL_LENGTH = range(8)
+# columns of Field.rails: sheet, turn, mirrored, start of the reference point, direction, length, exact angle
+RL_SHEET, RL_TURN, RL_MIRROR, RL_X, RL_Y, RL_DX, RL_DY, RL_LENGTH, RL_TH = range(9)
+# columns of Field.phases, for each shape one row a sheet and rule: point of the shape, direction of the repeat,
+# period (0: the sheet has no such repeat), where the phase is 0 along the direction, tolerance, whether the piece
+# is moved to keep this rule (and not only looked at)
+RP_X, RP_Y, RP_DX, RP_DY, RP_PERIOD, RP_ZERO, RP_TOL, RP_LEAD = range(8)
 # columns of State.piece_i
 PI_SHAPE, PI_SHEET, PI_TURN, PI_MIRROR, PI_ON, PI_V, PI_P, PI_GROUP, PI_FIXED = range(9)
-# columns of State.piece_f
-PF_X, PF_Y, PF_TH, PF_X0, PF_Y0, PF_X1, PF_Y1 = range(7)
+# columns of State.piece_f: place, angle, box, tilt that is shared with others, then the phase of each rule
+PF_X, PF_Y, PF_TH, PF_X0, PF_Y0, PF_X1, PF_Y1, PF_TILT, PF_PHASE = range(9)
+# entries of State.box: the box of the posed shape, then the matching points of its phase rules
+B_POINTS = 4
 # entries of State.tally
 C_CURSOR, C_ORDER, C_PASSES, C_TRIED, C_MOVES = range(5)
 
@@ -54,6 +62,7 @@ class Field(NamedTuple):
     rings: F64
     grid: F32
     rails: F64
+    phases: F64
 
 
 class State(NamedTuple):
@@ -86,14 +95,39 @@ class State(NamedTuple):
 _Function = TypeVar("_Function", bound=Callable[..., object])
 
 
+def without_reference_counts() -> dict[str, bool]:
+    """Return the option that makes kernels leave out reference counts, if numba (still) has it.
+
+    Otherwise numba counts the references to every array of ``Field`` and ``State`` at every call between
+    kernels: two thirds of the time. No documented option does the same: inlining by LLVM (``forceinline``) was
+    measured too, see ``docs/explanation/lay.md``. So the name with the underscore is used in this one place, and
+    without it everything works, more slowly.
+    """
+    try:
+        from numba.core.cpu import CPUTargetOptions
+    except ImportError:
+        return {}
+    return {"_nrt": False} if hasattr(CPUTargetOptions, "_nrt") else {}
+
+
 def kernel(function: _Function) -> _Function:
     """Compile a kernel that makes no arrays of its own; kept on disk, free of the interpreter lock.
 
-    ``_nrt=False`` leaves out the reference counts that numba otherwise takes on every array of ``Field``
-    and ``State`` at every call between kernels: they are four fifths of the time of a small kernel.
     ``error_model="numpy"`` leaves out tests for division by zero, which keep loops from being vectorised.
     """
+    return _compiled(function, fastmath=False)
+
+
+def vector_kernel(function: _Function) -> _Function:
+    """Compile a :func:`kernel` whose sums may be taken in any order, as vectors of several numbers at once."""
+    return _compiled(function, fastmath=True)
+
+
+def _compiled(function: _Function, *, fastmath: bool) -> _Function:
     from numba import njit
 
-    compiled: _Function = njit(cache=True, nogil=True, _nrt=False, error_model="numpy")(function)
-    return compiled
+    options = without_reference_counts()
+    made: _Function = njit(cache=True, nogil=True, error_model="numpy", fastmath=fastmath, **options)(
+        function
+    )
+    return made

@@ -14,28 +14,22 @@ from typing import Final, Protocol
 
 import numpy as np
 
+from eke.lay import ties
 from eke.lay.collide.tables import (
     C_PASSES,
     C_TRIED,
     F64,
     I64,
-    PF_TH,
     PF_X,
     PF_Y,
-    PI_GROUP,
-    PI_MIRROR,
     PI_ON,
-    PI_SHAPE,
     PI_SHEET,
-    PI_TURN,
     SF_AREA,
-    SI_A,
-    SI_MIRROR,
-    SI_NA,
     State,
 )
-from eke.lay.prepare import Ground, new_state, placements_of
+from eke.lay.prepare import Ground
 from eke.lay.problem import Clash, Placement
+from eke.lay.state import new_state, placements_of
 
 MOVES_A_LOOK: Final = 8
 """Moves of a piece between two looks at the clock and the stop flag."""
@@ -249,22 +243,17 @@ class Hand:
         """Return the plain loss that piece ``i`` takes part in."""
         return float(self.state.loss[i].sum())
 
-    def shuffle_groups(self) -> None:
-        """Give every group of parts that lie alike one common turn at random."""
-        for g in sorted({int(x) for x in self.state.piece_i[:, PI_GROUP] if x >= 0}):
-            self.turn_group(g)
+    def deal(self) -> None:
+        """Give pieces that have a turn, a tilt or a phase in common such a one."""
+        ties.deal(self.ground.ties, self.field, self.state, self.ground.piece_shape, self.luck)
 
-    def turn_group(self, g: int) -> None:
-        """Give group ``g`` a random common turn (and side, where all may be mirrored)."""
-        members = [i for i in range(self.n) if self.state.piece_i[i, PI_GROUP] == g]
-        f = self.field
-        shapes = [int(self.state.piece_i[i, PI_SHAPE]) for i in members]
-        turn = int(self.luck.integers(min(int(f.shape_i[t, SI_NA]) for t in shapes)))
-        mirror = int(self.luck.integers(2)) if all(f.shape_i[t, SI_MIRROR] for t in shapes) else 0
-        for i, t in zip(members, shapes, strict=True):
-            self.state.piece_i[i, PI_TURN] = turn
-            self.state.piece_i[i, PI_MIRROR] = mirror
-            self.state.piece_f[i, PF_TH] = f.turns[int(f.shape_i[t, SI_A]) + turn]
+    def deal_one(self) -> bool:
+        """Give one tie, chosen at random, another value; return whether there is any."""
+        return ties.deal_one(self.ground.ties, self.field, self.state, self.ground.piece_shape, self.luck)
+
+    def keep_ties(self) -> None:
+        """Read turns, tilts and phases that pieces have in common from where they lie."""
+        ties.take_from(self.ground.ties, self.field, self.state, self.ground.piece_shape, self.luck)
 
     def insert(self, i: int, samples: int = 200) -> float:
         """Lay piece ``i`` where it overlaps least; return its plain loss."""

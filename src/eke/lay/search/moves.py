@@ -8,11 +8,13 @@ from __future__ import annotations
 import math
 
 from eke.lay.collide.chance import below, uniform
+from eke.lay.collide.constrain import in_phase, on_rail, rail_of
 from eke.lay.collide.evaluate import pose, settle, weigh
 from eke.lay.collide.regions import distance_at
 from eke.lay.collide.tables import (
     C_MOVES,
     PF_TH,
+    PF_TILT,
     PF_X,
     PF_Y,
     PI_GROUP,
@@ -34,6 +36,7 @@ from eke.lay.collide.tables import (
     RL_LENGTH,
     RL_MIRROR,
     RL_SHEET,
+    RL_TH,
     RL_TURN,
     RL_X,
     RL_Y,
@@ -42,7 +45,9 @@ from eke.lay.collide.tables import (
     SI_A,
     SI_CLASS,
     SI_MIRROR,
+    SI_MUST,
     SI_NA,
+    SI_NPHASE,
     SI_NRAIL,
     SI_NV,
     SI_RAIL,
@@ -57,6 +62,8 @@ FAR_SAMPLES = 40
 TOUCH_SAMPLES = 15
 BORDER_TOUCHES = 0.3
 """Share of the touching places that are at the border of a sheet."""
+RAIL_SHARE = 0.3
+"""Share of the samples that lie on a rail where a piece may but need not."""
 KEEP = 3
 """Candidates that are refined."""
 TOO_ALIKE = 0.05
@@ -116,11 +123,11 @@ def _refine(
     side = f.shape_f[t, SF_SIDE]
     step = first * side
     stop = last * side
-    tilt = f.shape_f[t, SF_TILT]
+    rail = int(s.cand[k, _RAIL])
+    tilt = f.shape_f[t, SF_TILT] if rail < 0 else 0.0
     sheet = int(s.cand[k, _SHEET])
     mirror = int(s.cand[k, _MIRROR])
     base = f.turns[f.shape_i[t, SI_A] + int(s.cand[k, _TURN])]
-    rail = int(s.cand[k, _RAIL])
     wiggle = spin
     for _ in range(MOST_STEPS):
         if step <= stop and (tilt <= 0.0 or wiggle <= spin_last):
@@ -159,6 +166,10 @@ def _refine(
                 else:
                     nx = x + sign * step * 0.70710678
                     ny = y - sign * step * 0.70710678
+            if rail >= 0:
+                nx, ny = on_rail(f, s, i, t, rail, nx, ny)
+            elif f.shape_i[t, SI_NPHASE] > 0:
+                nx, ny = in_phase(f, s, i, t, sheet, nx, ny, nth, mirror)
             pose(f, s, t, nx, ny, nth, mirror)
             e = weigh(f, s, i, sheet, best)
             if e < best:
@@ -175,6 +186,33 @@ def _refine(
 
 
 @kernel
+def pick_rail(f: Field, s: State, i: int) -> int:
+    """Return a rail for the next sample of piece ``i``, or −1 when it is to be laid anywhere."""
+    t = s.piece_i[i, PI_SHAPE]
+    n = f.shape_i[t, SI_NRAIL]
+    if n == 0:
+        return -1
+    if f.shape_i[t, SI_MUST]:
+        return int(f.shape_i[t, SI_RAIL]) + below(s.rng, n)
+    if uniform(s.rng) >= RAIL_SHARE:
+        return -1
+    rail = f.shape_i[t, SI_RAIL] + below(s.rng, n)
+    if s.piece_f[i, PF_TILT] != 0.0:
+        return -1
+    if s.piece_i[i, PI_GROUP] >= 0 and (
+        f.rails[rail, RL_TURN] != s.piece_i[i, PI_TURN] or f.rails[rail, RL_MIRROR] != s.piece_i[i, PI_MIRROR]
+    ):
+        return -1
+    return int(rail)
+
+
+@kernel
+def shared_tilt(s: State, i: int, mirror: int) -> float:
+    """Return the tilt that piece ``i`` has in common with others; its mirror image is tilted the other way."""
+    return float(-s.piece_f[i, PF_TILT] if mirror else s.piece_f[i, PF_TILT])
+
+
+@kernel
 def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
     """Try one random place, near the piece or anywhere on the sheets that it may lie on."""
     t = s.piece_i[i, PI_SHAPE]
@@ -183,16 +221,17 @@ def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
     grouped = s.piece_i[i, PI_GROUP] >= 0
     turn = s.piece_i[i, PI_TURN]
     mirror = s.piece_i[i, PI_MIRROR]
-    rail = -1
-    if f.shape_i[t, SI_NRAIL] > 0:
-        rail = f.shape_i[t, SI_RAIL] + below(s.rng, f.shape_i[t, SI_NRAIL])
+    rail = pick_rail(f, s, i)
+    if rail >= 0:
         turn = int(f.rails[rail, RL_TURN])
         mirror = int(f.rails[rail, RL_MIRROR])
         sheet = int(f.rails[rail, RL_SHEET])
-        th = f.turns[f.shape_i[t, SI_A] + turn]
+        th = f.rails[rail, RL_TH]
         along = uniform(s.rng) * f.rails[rail, RL_LENGTH]
         x = f.rails[rail, RL_X] + along * f.rails[rail, RL_DX]
         y = f.rails[rail, RL_Y] + along * f.rails[rail, RL_DY]
+        if f.shape_i[t, SI_NPHASE] > 0:
+            x, y = on_rail(f, s, i, t, rail, x, y)
         pose(f, s, t, x, y, th, mirror)
         e = weigh(f, s, i, sheet, s.cand[KEEP - 1, _SCORE])
         _keep(s, e, sheet, x, y, th, turn, mirror, rail, alike)
@@ -201,7 +240,7 @@ def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
         turn = below(s.rng, na)
         if f.shape_i[t, SI_MIRROR]:
             mirror = below(s.rng, 2)
-    th = f.turns[f.shape_i[t, SI_A] + turn]
+    th = f.turns[f.shape_i[t, SI_A] + turn] + shared_tilt(s, i, mirror)
     tilt = f.shape_f[t, SF_TILT]
     if 0.0 < tilt < FREE_RAD:
         th += (2.0 * uniform(s.rng) - 1.0) * tilt
@@ -246,6 +285,8 @@ def _sample(f: Field, s: State, i: int, near: bool, alike: float) -> None:
             or distance_at(f.region_i, f.region_f, f.grid, r, s.tx[0] + x, s.ty[0] + y) > 0.0
         ):
             break
+    if f.shape_i[t, SI_NPHASE] > 0:
+        x, y = in_phase(f, s, i, t, sheet, x, y, th, mirror)
     pose(f, s, t, x, y, th, mirror)
     e = weigh(f, s, i, sheet, s.cand[KEEP - 1, _SCORE])
     _keep(s, e, sheet, x, y, th, turn, mirror, -1, alike)
@@ -268,7 +309,7 @@ def _touch(f: Field, s: State, i: int, alike: float) -> None:
         turn = below(s.rng, na)
         if f.shape_i[t, SI_MIRROR]:
             mirror = below(s.rng, 2)
-    base = f.turns[f.shape_i[t, SI_A] + turn]
+    base = f.turns[f.shape_i[t, SI_A] + turn] + shared_tilt(s, i, mirror)
     th = base
     nv = f.shape_i[t, SI_NV]
     a = below(s.rng, nv)
@@ -341,28 +382,11 @@ def _touch(f: Field, s: State, i: int, alike: float) -> None:
     else:
         x = dx - s.sx[b]
         y = dy - s.sy[b]
+    if f.shape_i[t, SI_NPHASE] > 0:
+        x, y = in_phase(f, s, i, t, sheet, x, y, th, mirror)
     pose(f, s, t, x, y, th, mirror)
     e2 = weigh(f, s, i, sheet, s.cand[KEEP - 1, _SCORE])
     _keep(s, e2, sheet, x, y, th, turn, mirror, -1, alike)
-
-
-@kernel
-def rail_of(f: Field, s: State, i: int) -> int:
-    """Return the rail that piece ``i`` lies on now, or −1 when it may lie anywhere."""
-    t = s.piece_i[i, PI_SHAPE]
-    for k in range(f.shape_i[t, SI_RAIL], f.shape_i[t, SI_RAIL] + f.shape_i[t, SI_NRAIL]):
-        if (
-            f.rails[k, RL_SHEET] == s.piece_i[i, PI_SHEET]
-            and f.rails[k, RL_TURN] == s.piece_i[i, PI_TURN]
-            and f.rails[k, RL_MIRROR] == s.piece_i[i, PI_MIRROR]
-        ):
-            off = abs(
-                (s.piece_f[i, PF_X] - f.rails[k, RL_X]) * f.rails[k, RL_DY]
-                - (s.piece_f[i, PF_Y] - f.rails[k, RL_Y]) * f.rails[k, RL_DX]
-            )
-            if off < 1e-6:
-                return k
-    return -1
 
 
 @kernel
@@ -387,7 +411,7 @@ def best_place(f: Field, s: State, i: int, near: int, far: int, touch: int, stay
         _sample(f, s, i, True, alike)
     for _ in range(far):
         _sample(f, s, i, False, alike)
-    if f.shape_i[t, SI_NRAIL] == 0:
+    if not f.shape_i[t, SI_MUST]:
         for _ in range(touch):
             _touch(f, s, i, alike)
     for k in range(KEEP):

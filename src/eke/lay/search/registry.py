@@ -64,5 +64,6 @@ def lay_start(hand: Hand, start: Sequence[Placement]) -> None:
         s.piece_f[i, PF_TH] = th
         s.piece_f[i, PF_X] = (place.x_mm + math.cos(th) * cx - math.sin(th) * cy) * g.scale
         s.piece_f[i, PF_Y] = (place.y_mm + math.sin(th) * cx + math.cos(th) * cy) * g.scale
+    hand.keep_ties()
     hand.started = True
     hand.settle()

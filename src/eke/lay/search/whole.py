@@ -10,9 +10,9 @@ from typing import Final
 
 import numpy as np
 
-from eke.lay.collide.tables import PI_GROUP
 from eke.lay.search import partial
 from eke.lay.search.hand import PATIENCE, Hand, Picture, nudge
+from eke.lay.ties import DEAL_SHARE
 
 POOL: Final = 12
 """Arrangements that are kept to go on from."""
@@ -29,7 +29,7 @@ NUDGE: Final = 1e-3
 def construct(hand: Hand, samples: int = 200) -> float:
     """Lay all pieces, largest first, each where it overlaps least; return the loss."""
     hand.state.piece_i[:, 4] = 0
-    hand.shuffle_groups()
+    hand.deal()
     order = sorted(range(hand.n), key=lambda i: -hand.hulls[i] * float(hand.luck.uniform(0.9, 1.1)))
     for i in order:
         hand.insert(i, samples)
@@ -66,10 +66,8 @@ def go_on_from_start(hand: Hand, samples: int = 200) -> float:
 
 
 def disrupt(hand: Hand) -> None:
-    """Swap two large pieces (of different shape), or turn a group that lies alike."""
-    groups = sorted({int(g) for g in hand.state.piece_i[:, PI_GROUP] if g >= 0})
-    if groups and hand.luck.random() < 0.4:
-        hand.turn_group(int(hand.luck.choice(groups)))
+    """Swap two large pieces (of different shape), or change what some pieces have in common."""
+    if hand.ground.ties.any and hand.luck.random() < DEAL_SHARE and hand.deal_one():
         hand.settle()
         return
     on = [i for i in range(hand.n) if hand.is_on(i)]
