@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import numpy as np
@@ -9,11 +10,16 @@ from shapes import box_points
 from eke.errors import BadInput
 from eke.lay import (
     FULL_QUALITY,
+    Edge,
+    EdgeRule,
     Part,
+    PhaseRule,
     Placement,
     Problem,
+    Repeat,
     Sheet,
     Strip,
+    TiltPair,
     Zone,
     answer_to_dict,
     placements_from_dict,
@@ -26,15 +32,21 @@ RICH = Problem(
     [
         Part("a", box_points(50, 30), 2, (0.0, 180.0), 2.5, True, 2, FULL_QUALITY, "pair", 4.0, 1.0, 6.0),
         Part("b", box_points(20, 20), 1, None, min_quality=3.0),
-        Part("c", box_points(20, 40), 1, on_fold=3),
+        Part(
+            "c", box_points(20, 40), 1, on_fold=3,
+            on_edge=(EdgeRule(0, "hem"), EdgeRule(1, must=False)), tilt_pair=TiltPair("fronts", mirrored=True),
+            phases=(PhaseRule((1.0, 2.0), "weft", 0.25), PhaseRule((3.0, 4.0), "warp", match="side", tolerance_mm=2.0)),
+        ),
     ],
     (
         Sheet(
             "s", box_points(300, 200), (box_points(5, 5, 100, 100),), (Zone(box_points(9, 9), 2.0),), 3.5,
-            ((0.0, 200.0), (0.0, 0.0)),
+            ((0.0, 200.0), (0.0, 0.0)), (Edge("hem", np.array([[0.0, 0.0], [300.0, 0.0]])),),
+            (Repeat("weft", 24.0, 90.0, (1.0, 2.0)), Repeat("warp", 12.5)),
         ),
     ),
-    None, 1.5, 0.5, 2.5, (Placement("b", "s", 12.5, 200.0, 100.0),), "everything",
+    None, 1.5, 0.5, 2.5, (Placement("b", "s", 12.5, 200.0, 100.0),), "everything", 0.5,
+    (Placement("a", "s", 0.0, 10.0, 20.0, True),),
 )  # fmt: skip
 
 
@@ -43,6 +55,35 @@ def test_own_format_says_everything() -> None:
     assert once["format"] == "eke-lay-1"
     again = problem_to_dict(problem_from_dict(json.loads(json.dumps(once))))
     assert again == once
+
+
+def test_nothing_that_a_problem_can_say_is_left_out() -> None:
+    """A field that is added to the problem must come back from the document too."""
+    again = problem_from_dict(json.loads(json.dumps(problem_to_dict(RICH))))
+    compared = 0
+
+    def same(a: object, b: object) -> None:
+        nonlocal compared
+        if dataclasses.is_dataclass(a):
+            assert type(a) is type(b)
+            for f in dataclasses.fields(a):
+                same(getattr(a, f.name), getattr(b, f.name))
+        elif isinstance(a, list | tuple) and isinstance(b, list | tuple):
+            assert len(a) == len(b)
+            for x, y in zip(a, b, strict=True):
+                same(x, y)
+        else:
+            compared += 1
+            assert np.array_equal(np.asarray(a), np.asarray(b))
+
+    same(RICH, again)
+    assert compared > 80
+    for kind in (Problem, Part, Sheet):
+        given = [RICH, *RICH.parts, *RICH.sheets]
+        for f in dataclasses.fields(kind):
+            if f.default is not dataclasses.MISSING and (kind, f.name) != (Problem, "strip"):
+                values = [getattr(g, f.name) for g in given if type(g) is kind]
+                assert any(repr(v) != repr(f.default) for v in values), f"RICH says nothing of {f.name}"
 
 
 def test_strip_round_trip() -> None:

@@ -31,7 +31,7 @@ from eke.lay.problem import (
 
 FORMAT: Final = "eke-lay-1"
 _TOP: Final = frozenset(
-    "format name unit fill gap_parts_mm gap_edge_mm gap_hole_mm parts sheets strip locked".split()
+    "format name unit fill gap_parts_mm gap_edge_mm gap_hole_mm parts sheets strip locked start".split()
 )
 _PART: Final = frozenset(
     (
@@ -172,9 +172,10 @@ def read(raw: Mapping[str, Any]) -> Problem:
         number(raw.get("gap_parts_mm", 0.0), "The gap between pieces"),
         number(raw.get("gap_edge_mm", 0.0), "The gap to the edge"),
         number(raw.get("gap_hole_mm", 0.0), "The gap to holes"),
-        tuple(_placement(p) for p in rows(raw.get("locked"), "“locked”")),
+        tuple(_placement(p, "A locked piece") for p in rows(raw.get("locked"), "“locked”")),
         str(raw.get("name", "")),
         _maybe(raw.get("fill"), "The fill"),
+        tuple(_placement(p, "A piece of the start") for p in rows(raw.get("start"), "“start”")),
     )
 
 
@@ -291,8 +292,7 @@ def _repeat(raw: Any, its: str) -> Repeat:
     )
 
 
-def _placement(raw: Any) -> Placement:
-    where = "A locked piece"
+def _placement(raw: Any, where: str) -> Placement:
     part = str(need(raw, "part", where))
     _known(raw, _PLACEMENT, where)
     sheet = raw.get("sheet")
@@ -337,6 +337,8 @@ def problem_to_dict(problem: Problem) -> dict[str, Any]:
         "parts": [_part_to_dict(p) for p in problem.parts],
         "locked": [placement_to_dict(p) for p in problem.locked],
     }
+    if problem.start:
+        out["start"] = [placement_to_dict(p) for p in problem.start]
     if problem.fill is not None:
         out["fill"] = problem.fill
     if problem.strip is not None:

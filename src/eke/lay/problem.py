@@ -223,8 +223,9 @@ class Placement:
 class Problem:
     """Parts, and either sheets or a strip to lay them on.
 
-    ``locked`` placements stay where they are; they count as copies of their parts. ``name`` and ``fill``
-    are carried through to the answer.
+    ``locked`` placements stay where they are; they count as copies of their parts. ``start`` is where parts were
+    dragged to, for the search to begin from: complete or not, sound or not. ``name`` and ``fill`` are carried
+    through to the answer.
     """
 
     parts: Sequence[Part]
@@ -236,6 +237,7 @@ class Problem:
     locked: Sequence[Placement] = ()
     name: str = ""
     fill: float | None = None
+    start: Sequence[Placement] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from eke.lay import verify
 from eke.lay.problem import Answer, Placement, Problem, Verdict
 from eke.lay.search.hand import Flag, Hand, Lay, Pace
-from eke.lay.validate import proof_of_no, validate
+from eke.lay.validate import check_start, proof_of_no, validate
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def solve(
     stop
         A function or an event: looked at many times a second.
     start
-        A lay to start from, complete or not, sound or not.
+        A lay to start from, complete or not, sound or not; else the problem's own start, if it has one.
 
     Returns
     -------
@@ -80,7 +80,10 @@ def solve(
         asked = stop.is_set
     if seconds is None and passes is None:
         seconds = DEFAULT_SECONDS
+    if start is None and problem.start:
+        start = (*problem.locked, *problem.start)
     if start is not None:
+        check_start(problem, start)
         kept = tuple(start)
         if not verify.faults(problem, kept) and not verify.missing(problem, kept) and problem.strip is None:
             return make_answer(problem, kept, seed, time.perf_counter() - began, 0, 0, None, ())

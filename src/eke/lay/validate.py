@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -13,13 +14,15 @@ from shapely.validation import explain_validity
 
 from eke.errors import BadInput, BadShape
 from eke.lay import verify
-from eke.lay.problem import Part, PointsMm, Problem, Sheet
+from eke.lay.problem import Part, Placement, PointsMm, Problem, Sheet
 from eke.lay.rails import ON_LINE_MM, SEATED_MM, protrusion_mm, rails_of, stretches, why_nowhere
 
 LEAST_AREA_MM2: Final = 1e-9
 """Below this an outline has no area (strip cases come in units of their own, so it is small)."""
 MOST_COPIES: Final = 5000
 """More copies than this are surely a slip of the keyboard."""
+FAR_MM: Final = 1e7
+"""Ten kilometres: a place beyond is a slip."""
 MOST_TILT_DEG: Final = 45.0
 MOST_REPEATS: Final = 2
 """Stripes one way, or checks both ways."""
@@ -103,11 +106,33 @@ def validate(problem: Problem) -> None:
             raise BadInput(f"“{place.part}” is locked on “{place.sheet}”, which is not among the cloths.")
         if not all(map(math.isfinite, (place.turn_deg, place.x_mm, place.y_mm))):
             raise BadInput(f"“{place.part}” is locked at a place that is not a number.")
+    check_start(problem, problem.start)
     wrong = verify.faults(problem, problem.locked)
     if wrong:
         raise BadInput(
             f"What is locked cannot stay where it lies: {wrong[0].sentence} Unlock it, or move it to where it fits."
         )
+
+
+def check_start(problem: Problem, start: Sequence[Placement]) -> None:
+    """Raise when a lay to start from cannot be one; whether it is sound or complete does not matter.
+
+    Raises
+    ------
+    BadInput
+        When it names a part or sheet that is not there, or a place that is not a number.
+    """
+    parts = {p.id for p in problem.parts}
+    sheets = {s.id for s in problem.sheets}
+    for place in start:
+        if place.part not in parts:
+            raise BadInput(f"“{place.part}” is to start from where it lies, but it is not among the pieces.")
+        if problem.strip is None and place.sheet not in sheets:
+            raise BadInput(f"“{place.part}” is to start on “{place.sheet}”, which is not among the cloths.")
+        if not all(math.isfinite(v) and abs(v) < FAR_MM for v in (place.turn_deg, place.x_mm, place.y_mm)):
+            raise BadInput(
+                f"“{place.part}” is to start at a place that is not a number, or far from any cloth."
+            )
 
 
 def _check_parts(problem: Problem) -> None:
