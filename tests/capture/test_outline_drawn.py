@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 from tests.capture.outline_drawings import Paper, away, bodice, both_ways, wavered
 
+from eke.capture import outline
 from eke.capture.found import FoundPiece
 from eke.capture.outline import find_pieces
 from eke.errors import NotTrustworthy, Stopped
@@ -212,3 +213,20 @@ def test_any_pen_any_gap(seed, width, gap, at, pixel):
     near = np.hypot(*(piece.corners_mm[:, None] - corners[None]).transpose(2, 0, 1)).min(axis=0)
     # a gap may swallow a corner; no other may be lost or displaced
     assert np.sort(near)[-2] < 1.2
+
+
+def test_fainter_ink_beside_darker_lines_is_looked_for_again(monkeypatch):
+    """Black ruled lines beside the drawing set the level of ink; one piece stands out from it, a paler one does not."""
+    sheet = Paper(width_mm=500.0, height_mm=340.0, mm_per_px=0.3)
+    for k in range(8):
+        sheet.stroke([(455 + 5 * k, 20), (455 + 5 * k, 320)], 1.0, (20, 20, 20))
+    rng = np.random.default_rng(5)
+    truths = [wavered(bodice(dx)[0], rng) for dx in (0.0, 210.0)]
+    for truth, grey in zip(truths, (90, 140), strict=True):
+        sheet.outline(truth, (), 0.7, (grey, grey, grey))
+    pieces = sorted(find_pieces(sheet.rectified()), key=lambda p: p.outline_mm[:, 0].mean())
+    assert len(pieces) == 2
+    for piece, truth in zip(pieces, truths, strict=True):
+        assert both_ways(piece.outline_mm, truth)[0] < 0.3
+    monkeypatch.setattr(outline, "TOO_NEAR", np.inf)
+    assert len(find_pieces(sheet.rectified())) == 1, "this drawing does not need the second look"
