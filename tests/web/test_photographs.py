@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 from eke.actions import found, photographs
 from eke.actions.room import Room, open_room
 from eke.actions.work import trace_job
+from eke.errors import NotTrustworthy
 from eke.jobs import Report
 from eke.web.app import make_app
 from eke.web.house import House, make_house
@@ -150,35 +151,26 @@ def test_nothing_to_trace_is_kept_as_an_answer(client: TestClient, garment: str)
     view = wait_for(client, one)
     assert (view["state"], view["found"], view["job"]) == ("refused", None, None)
     assert view["refused"]
-    assert (view["missing"], view["doubts"]) == ("scale", [])
+    assert (view["missing"], view["answers"]) == ("scale", [])
     ended = client.get("/api/jobs").json()[0]
     assert ended["sentence"] == view["refused"]
     assert client.post(f"/api/photographs/{one}/pieces", json={"which": "1", "name": "x"}).status_code == 404
     assert client.get(f"/api/photographs/{one}/straightened.jpg").status_code == 404
 
 
-def test_a_doubt_is_told_once_with_its_choices(client: TestClient, room: Room, garment: str) -> None:
+def test_an_answer_that_is_offered_can_be_said(client: TestClient, room: Room, garment: str) -> None:
     one = send(client, garment, pictures.plain_jpeg()).json()["id"]
-    why = "It may be a bank card or a Letter sheet."
-    ring = [[0, 0], [100, 0], [100, 100]]
-    camera = {
-        "size_px": [800, 600], "focal_px": 700.0, "centre_px": [400.0, 300.0], "k1": 0.0, "k2": 0.0,
-        "rotation_rad": [0.0, 0.0, 0.0], "translation_mm": [0.0, 0.0, 500.0],
-    }  # fmt: skip
-    seen = {
-        "scale": {"reference": "card", "uncertainty_percent": 1.0}, "references_px": [], "cloths": [], "mm_per_px": 1.0,
-        "box_mm": [0, 0, 100, 100], "camera": camera, "warnings": [why, "The line is pale."],
-        "doubts": [{"sentence": why, "choices": [{"references": [{"kind": k}]} for k in ("card", "letter")]}],
-        "pieces": [{"name": "1", "outline": ring, "outline_px": ring, "segments": [], "corners": [], "corners_px": [],
-                    "marks": [], "uncertainty_mm": 1.0}],
-    }  # fmt: skip
-    found.keep_found(room, one, seen, photographs.photograph(room, one).said)
+    corners = [[10.0, 10.0], [95.0, 11.0], [94.0, 64.0], [9.0, 63.0]]
+    why = NotTrustworthy(
+        "Is it a bank card?", reason="which reference", places_px=corners,
+        answers=[{"kind": "card", "corners_px": corners}],
+    )  # fmt: skip
+    found.keep_refused(room, one, why, photographs.photograph(room, one).said)
     view = client.get(f"/api/photographs/{one}").json()
-    assert view["found"]["warnings"] == ["The line is pale."]
-    assert [doubt["sentence"] for doubt in view["doubts"]] == [why]
-    said = {k: v for k, v in view["doubts"][0]["choices"][1].items() if v is not None}
-    after = client.patch(f"/api/photographs/{one}", json=said).json()
-    assert (after["state"], after["references"][0]["kind"], after["doubts"]) == ("changed", "letter", [])
+    assert (view["state"], view["missing"], view["refused_px"]) == ("refused", "scale", corners)
+    after = client.patch(f"/api/photographs/{one}", json=view["answers"][0]).json()
+    assert (after["state"], after["references"][0]["kind"], after["answers"]) == ("changed", "card", [])
+    assert after["references"][0]["corners_px"] == corners
 
 
 @pytest.mark.slow

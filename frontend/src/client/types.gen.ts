@@ -327,16 +327,6 @@ export type DoneView = {
 };
 
 /**
- * DoubtView
- *
- * A question about a photograph, with the ways to settle it.
- */
-export type DoubtView = {
-    sentence: string | null;
-    choices: Array<PhotographSaid>;
-};
-
-/**
  * EdgeView
  *
  * An edge, counter-clockwise round its piece.
@@ -1132,7 +1122,7 @@ export type PhotographView = {
     state: 'new' | 'tracing' | 'found' | 'refused' | 'changed';
     refused: string | null;
     missing: 'scale' | 'outline' | 'picture' | 'said' | null;
-    doubts: Array<DoubtView>;
+    answers: Array<PhotographSaid>;
     refused_px: Array<[
         number,
         number

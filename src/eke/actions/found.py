@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from eke.actions.cloths import add_cloth_in
-from eke.actions.doubts import reason_of
 from eke.actions.photographs import SHELF, TRACE, Photograph, photograph
+from eke.actions.questions import reason_of
 from eke.actions.room import Done, Room, new_id, now
 from eke.actions.work import trace_job
 from eke.capture.camera import Camera
@@ -187,7 +187,7 @@ def keep_found(room: Room, photograph_id: str, found: Mapping[str, Any], said: s
             kind: _carried_over(before.get(kind, ()), found[kind], old.made.get(kind, {})) for kind in KINDS
         }
         return _put(
-            room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], reason=None, doubts=[],
+            room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], reason=None, answers=[],
             made=made, corners={},
         )  # fmt: skip
 
@@ -209,7 +209,7 @@ def keep_refused(room: Room, photograph_id: str, error: EkeError, said: str) -> 
             }
         return _put(
             room, tx, old, said=said, found=None, refused=error.message, refused_px=_trouble_px(error, old),
-            reason=reason_of(error), doubts=list(error.data.get("doubts", ())), earlier=earlier, corners={},
+            reason=reason_of(error), answers=list(error.data.get("answers", ())), earlier=earlier, corners={},
         )  # fmt: skip
 
 
@@ -245,7 +245,7 @@ def corners_of(picture: Photograph, row: Mapping[str, Any]) -> tuple[list[Any], 
 def _put(room: Room, tx: Transaction, old: Photograph, **changes: Any) -> Photograph:
     content = {
         "format": TRACE_FORMAT, "said": old.said_then, "found": old.found, "refused": old.refused,
-        "refused_px": [list(p) for p in old.refused_px], "reason": old.reason, "doubts": list(old.doubts),
+        "refused_px": [list(p) for p in old.refused_px], "reason": old.reason, "answers": list(old.answers),
         "made": old.made, "corners": old.corners, "earlier": {}, **changes,
     }  # fmt: skip
     tx.put_document(TRACE, old.id, content, subject=old.subject, at=now())

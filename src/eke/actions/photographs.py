@@ -40,7 +40,7 @@ class Photograph:
     """A photograph as the maker described it, with what was found on it.
 
     ``found`` is the document of :mod:`eke.actions.found`, ``refused`` why there is none, ``reason`` the same as a
-    word and ``doubts`` what the computation asks then (:mod:`eke.actions.doubts`); ``made`` says which
+    word and ``answers`` the references that would settle it (:mod:`eke.actions.questions`); ``made`` says which
     outline became which piece, and which cloth became which cloth on the shelf; ``corners`` are those that the
     maker put elsewhere, by outline, in mm. ``said_then`` is the word for what was said of it when it was traced;
     ``earlier`` are the outlines of an earlier tracing that something was made of.
@@ -64,7 +64,7 @@ class Photograph:
     refused: str | None = None
     refused_px: tuple[tuple[float, float], ...] = ()
     reason: str | None = None
-    doubts: tuple[Mapping[str, Any], ...] = field(default=(), hash=False)
+    answers: tuple[Mapping[str, Any], ...] = field(default=(), hash=False)
     made: Mapping[str, Mapping[str, str]] = field(default_factory=dict, hash=False)
     corners: Mapping[str, Any] = field(default_factory=dict, hash=False)
     earlier: Mapping[str, Any] = field(default_factory=dict, hash=False)
@@ -317,7 +317,7 @@ def _read(reader: Reader, document: Document, trace: Document | None = None) -> 
             "said_then": seen["said"], "found": seen["found"], "refused": seen["refused"],
             "refused_px": tuple((x, y) for x, y in seen["refused_px"]), "made": seen["made"],
             "corners": seen.get("corners", {}), "earlier": seen.get("earlier", {}), "reason": seen.get("reason"),
-            "doubts": tuple(seen.get("doubts", ())),
+            "answers": tuple(seen.get("answers", ())),
         }  # fmt: skip
     return Photograph(document.key, **kept)
 

@@ -5,6 +5,7 @@
 
 import type { JobView, PhotographSaid, PhotographView } from '../../client/types.gen';
 import type { Eke } from '../../core/eke';
+import { t } from '../../core/language';
 import type { Point } from '../../core/geometry-types';
 import type { State } from '../../core/store';
 import { withSaid } from './handles';
@@ -106,7 +107,17 @@ export async function trace(eke: Eke, id: string): Promise<void> {
   }
 }
 
-/** Take in files one after another; each stands on the table as soon as it is kept. */
+/** Say at the foot what came of a tracing that has ended, and put it away: it is seen in this room. */
+export function tellEnded(eke: Eke, id: string): void {
+  const job = eke.state.jobs.find((one) => one.id === id);
+  if (!job) return;
+  const name = photographById(eke.state, job.subject)?.name ?? job.title;
+  if (job.state === 'failed') eke.say(t('photograph.ended.refused', { name }), { tone: 'trouble' });
+  else eke.say(t('photograph.ended', { name, what: job.sentence }));
+  void eke.seenJob(id);
+}
+
+/** Take in files one after another; each stands on the table as soon as it is kept. The foot says what came of it. */
 export async function takeIn(
   eke: Eke,
   subject: string,
@@ -115,6 +126,7 @@ export async function takeIn(
   told: (done: number, of: number, name: string) => void,
 ): Promise<PhotographView[]> {
   const taken: PhotographView[] = [];
+  let refused = 0;
   for (const [i, file] of files.entries()) {
     told(i, files.length, file.name);
     try {
@@ -126,9 +138,12 @@ export async function takeIn(
         eke.setDoc({ [part]: [...there.filter((one) => one.id !== photo.id), photo] });
       }
     } catch (trouble) {
+      refused += 1;
       eke.trouble(trouble);
     }
   }
+  // what was refused is the newest thing that is to be read
+  if (refused === 0) eke.say(t('photograph.taken-in', { n: taken.length, name: taken[0]?.name ?? '' }));
   told(files.length, files.length, '');
   return taken;
 }

@@ -14,6 +14,7 @@ import { defineTool, type Effect, type Tool } from '../../core/tools/machine';
 import { handlesOf, movedTo, withoutTouch, type Px } from './handles';
 import { inPicture, onPlane, ringOnPlane } from './plane';
 import { photographById, sayOf, trace } from './saying';
+import { withTouch } from './touches';
 
 /** The draft of a handle under way. */
 export interface HandleDraft {
@@ -181,14 +182,16 @@ export function photographCommands(room: Room): Command[] {
       run: (eke, said) => {
         const photo = here(eke.state);
         const { at, side } = said as { at: Px; side: '+' | '-' };
-        return photo ? sayOf(eke, photo.id, { touches: [...photo.touches, { x_px: at[0], y_px: at[1], side }] }) : undefined;
+        return photo ? sayOf(eke, photo.id, { touches: withTouch(photo, { x_px: at[0], y_px: at[1], side }) }) : undefined;
       },
     },
     {
       id: `${room}.trace`, words: `${room}.do.trace`, keys: ['t'], rooms, available: ready,
       run: (eke) => {
         const photo = here(eke.state);
-        return photo ? trace(eke, photo.id) : undefined;
+        if (!photo) return;
+        eke.take(null); // what was touched is on its way: the next press looks and chooses
+        return trace(eke, photo.id);
       },
     },
     {

@@ -1,8 +1,9 @@
 /** Words for what a photograph tells: the thing that gave the scale, how sure the lengths are, how it stands. */
 
 import type { PhotographView } from '../../client/types.gen';
-import { maybe, t, type Key } from '../../core/language';
+import { maybe, t } from '../../core/language';
 import { difference, type Unit } from '../../core/units';
+import { offMm, verdictOf } from './scale';
 
 export function referenceWord(kind: string): string {
   return maybe(`photograph.kind.${kind}`) ?? kind;
@@ -17,12 +18,11 @@ export function referenceWords(reference: string): string {
 
 /** How far a length of half a metre may be off, in words: makers think of lengths, not of per cents. */
 export function certaintyWords(percent: number, unit: Unit): string {
-  const key: Key = percent <= 0.5 ? 'photograph.sure.very' : percent <= 1.5 ? 'photograph.sure.good' : percent <= 3 ? 'photograph.sure.fair' : 'photograph.sure.poor';
-  return t(key, { off: difference(Math.max(percent * 5, 0.1), unit) });
+  return t(verdictOf(percent) === 'fine' ? 'photograph.sure.fine' : 'photograph.sure.off', { off: difference(offMm(percent), unit) });
 }
 
 export function stateWord(photo: PhotographView): string {
-  return t(`photograph.state.${photo.state}`);
+  return t(photo.state === 'refused' ? `photograph.refused.${photo.missing ?? 'unknown'}` : `photograph.state.${photo.state}`);
 }
 
 export function stateMark(photo: PhotographView): 'attention' | 'note' | 'good' | null {

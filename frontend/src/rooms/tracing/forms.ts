@@ -7,6 +7,7 @@ import { cornersInOrder, lengthOf, nearestOn, pointAlong, wayBetween } from '../
 
 export type LineSaid = 'net' | 'finished' | 'cut';
 export type CutSaid = 'once' | 'pair' | 'fold';
+export type Turn = 0 | 90 | 180 | 270;
 
 export interface Form {
   name: string;
@@ -16,12 +17,14 @@ export interface Form {
   cut: CutSaid;
   /** How often, or how many pairs. */
   count: number;
+  /** How it is turned on its way into the pattern, degrees counter-clockwise. */
+  turn: Turn;
   /** Id of the piece that this traces again. */
   again: string | null;
   answers: Record<string, number | null>;
 }
 
-export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', count: 1, again: null, answers: {} };
+export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', count: 1, turn: 0, again: null, answers: {} };
 
 const key = (photo: string, which: string) => `${photo} ${which}`;
 
@@ -52,7 +55,19 @@ export function takeOf(which: string, form: Form, called: string): TakePiece {
     pairs: form.cut === 'pair',
     again: form.again,
     answers: form.answers,
+    turn_deg: form.turn,
   };
+}
+
+/** A quarter turn further, clockwise. */
+export function turnedOn(turn: Turn): Turn {
+  return ((turn + 270) % 360) as Turn;
+}
+
+/** Points as they will lie in the pattern, mm. */
+export function turnedPoints(points: readonly (readonly number[])[], turn: Turn): Point[] {
+  const [c, s] = ({ 0: [1, 0], 90: [0, 1], 180: [-1, 0], 270: [0, -1] } as const)[turn];
+  return points.map(([x = 0, y = 0]): Point => [c * x - s * y, s * x + c * y]);
 }
 
 /** Corners in the order of the outline: as the maker put them, or as found. */

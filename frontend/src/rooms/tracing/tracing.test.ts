@@ -3,7 +3,7 @@ import type { FoundPiece, PhotographView } from '../../client/types.gen';
 import { answers, Driver } from '../../core/driver';
 import { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
-import { cornerAdded, cornerAfter, cornerMoved, cornersNow, cornerSlid, NEW_FORM, takeOf } from './forms';
+import { cornerAdded, cornerAfter, cornerMoved, cornersNow, cornerSlid, NEW_FORM, takeOf, turnedOn, turnedPoints, type Turn } from './forms';
 import { commands, tools } from './parts';
 
 const square: [number, number][] = [[0, 0], [100, 0], [100, 100], [0, 100]];
@@ -34,11 +34,27 @@ describe('what is asked for a piece', () => {
   });
 });
 
+describe('which way up', () => {
+  it('goes round in four quarter turns, and the drawing with it as the server turns it', () => {
+    const corner: [number, number][] = [[30, 10]];
+    const seen: { turn: Turn; at: Point[] }[] = [];
+    let turn: Turn = 0;
+    for (let i = 0; i < 4; i += 1) {
+      seen.push({ turn, at: turnedPoints(corner, turn).map(([x, y]): Point => [x + 0, y + 0]) });
+      expect(takeOf('1', { ...NEW_FORM, turn }, 'x').turn_deg).toBe(turn);
+      turn = turnedOn(turn);
+    }
+    expect(turn).toBe(0);
+    // clockwise under the hand: what lay to the right lies below
+    expect(seen).toEqual([{ turn: 0, at: [[30, 10]] }, { turn: 270, at: [[10, -30]] }, { turn: 180, at: [[-30, -10]] }, { turn: 90, at: [[-10, 30]] }]);
+  });
+});
+
 async function opened() {
   const asked: { what: string; said: unknown }[] = [];
   let now: PhotographView = {
     id: 'ph', subject: 'g1', name: 'a.jpg', photo: 's', width_px: 400, height_px: 300, cloth: false, references: [{ kind: 'auto' }], square_paper: false,
-    touches: [], state: 'found', refused: null, refused_px: [], job: null,
+    touches: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null,
     found: { reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece()], cloths: [], warnings: [], mm_per_px: 1, straightened: true, straightened_box: [0, 0, 200, 200] },
   };
   const eke = new Eke({

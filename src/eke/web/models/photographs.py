@@ -99,15 +99,6 @@ class PhotographSaid(Model):
     name: str | None = None
 
 
-class DoubtView(Model):
-    """A question about a photograph, with the ways to settle it."""
-
-    sentence: str | None
-    """Why it is asked; none: the refusal or a warning says so already."""
-    choices: list[PhotographSaid]
-    """Each is what would be said of the photograph before it is traced again."""
-
-
 class PhotographView(Model):
     """A photograph taken in: how it is to be read, and what came of it."""
 
@@ -129,8 +120,8 @@ class PhotographView(Model):
     """Why there is no result, and how to take it again."""
     missing: Literal["scale", "outline", "picture", "said"] | None = None
     """What it was refused for: no scale, nothing to trace, the picture itself, or what was said of it."""
-    doubts: list[DoubtView] = Field(default_factory=list)
-    """What can be settled by saying something of it, and tracing it again."""
+    answers: list[PhotographSaid] = Field(default_factory=list)
+    """What may be said of it to settle what is doubtful or missing, before it is traced again."""
     refused_px: list[Point] = Field(default_factory=list)
     """Where on the picture the trouble is, as far as it is known."""
     job: str | None = None

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from eke.actions.doubts import doubts_of, missing_of
 from eke.actions.found import corners_of
 from eke.actions.photographs import Photograph
+from eke.actions.questions import answers_of, missing_of
 from eke.web.models.common import Segment
 from eke.web.models.photographs import (
-    DoubtView,
     FoundCloth,
     FoundMark,
     FoundPiece,
@@ -40,12 +39,7 @@ def photograph_view(picture: Photograph, there: Collection[str], job: JobView | 
         refused=picture.refused,
         refused_px=list(picture.refused_px),
         missing=missing_of(picture),
-        doubts=[
-            DoubtView(
-                sentence=doubt.sentence, choices=[PhotographSaid.model_validate(c) for c in doubt.choices]
-            )
-            for doubt in doubts_of(picture)
-        ],
+        answers=[PhotographSaid.model_validate(answer) for answer in answers_of(picture)],
         job=None if job is None else job.id,
         found=None if picture.found is None else found_view(picture, picture.found, there),
     )
@@ -58,7 +52,6 @@ def found_view(picture: Photograph, found: Mapping[str, Any], there: Collection[
         id_ = picture.made.get(kind, {}).get(which)
         return id_ if id_ in there else None
 
-    asked = {doubt.sentence for doubt in doubts_of(picture)}
     return FoundView(
         reference=found["scale"]["reference"],
         uncertainty_percent=found["scale"]["uncertainty_percent"],
@@ -93,8 +86,7 @@ def found_view(picture: Photograph, found: Mapping[str, Any], there: Collection[
             )
             for row in found["cloths"]
         ],
-        # a doubt of the computation may be among its warnings, too: it is told once, with its choices
-        warnings=[w for w in found["warnings"] if w not in asked],
+        warnings=found["warnings"],
         mm_per_px=found["mm_per_px"],
         straightened=True,
         straightened_box=tuple(found["box_mm"]),

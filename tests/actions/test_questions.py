@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eke.actions import found, photographs
-from eke.actions.doubts import Missing, doubts_of, missing_of
+from eke.actions.questions import Missing, answers_of, missing_of
 from eke.actions.room import Room
 from eke.errors import BadInput, BadPicture, EkeError, NotTrustworthy
 from helpers import pictures, tunic
@@ -39,6 +39,7 @@ def one(sewn: Room) -> photographs.Photograph:
     ("error", "missing"),
     [
         (NotTrustworthy("No sheet.", reason="no reference"), "scale"),
+        (NotTrustworthy("Is it a card?", reason="which reference"), "scale"),
         (NotTrustworthy("Bent.", reason="not flat"), "scale"),
         (NotTrustworthy("4.4 % off.", reason="uncertain"), "scale"),
         (NotTrustworthy("Nothing to trace.", reason="nothing found"), "outline"),
@@ -57,31 +58,27 @@ def test_a_refusal_is_about_what_is_missing(
     assert missing_of(kept) == missing
     assert missing_of(photographs.photograph(sewn, one.id)) == missing
     traced = found.keep_found(sewn, one.id, seen("a4"), one.said)
-    assert (missing_of(traced), traced.reason, traced.doubts) == (None, None, ())
+    assert (missing_of(traced), traced.reason, traced.answers) == (None, None, ())
 
 
-def test_a_card_that_nobody_named_is_a_question(sewn: Room, one: photographs.Photograph) -> None:
-    """Boxes and books have its shape, too. Each answer can be said as it stands, and then nothing is asked."""
-    traced = found.keep_found(sewn, one.id, seen("card"), one.said)
-    (doubt,) = doubts_of(traced)
-    assert [c["references"][0]["kind"] for c in doubt.choices] == ["card", "letter", "a4", "sheet"]
-    for choice in doubt.choices:
-        said = photographs.say_of_photograph(sewn, one.id, **choice)
-        assert (said.state, doubts_of(said)) == ("changed", ())
-        assert doubts_of(found.keep_found(sewn, one.id, seen("card"), said.said)) == ()
+@pytest.mark.parametrize("taken", ["a4", "letter", "card"])
+def test_what_was_taken_by_its_shape_is_a_question(
+    sewn: Room, one: photographs.Photograph, taken: str
+) -> None:
+    """Boxes and books have such shapes, too. Each answer can be said as it stands, and then nothing is asked."""
+    answers = answers_of(found.keep_found(sewn, one.id, seen(taken), one.said))
+    assert answers[0]["references"][0]["kind"] == taken
+    assert {answer["references"][0]["kind"] for answer in answers} == {"a4", "letter", "card"}
+    for answer in answers:
+        said = photographs.say_of_photograph(sewn, one.id, **answer)
+        assert (said.state, answers_of(said)) == ("changed", ())
+        assert answers_of(found.keep_found(sewn, one.id, seen(taken), said.said)) == ()
 
 
-def test_what_is_sure_asks_nothing(sewn: Room, one: photographs.Photograph) -> None:
-    assert doubts_of(one) == ()
-    assert doubts_of(found.keep_found(sewn, one.id, seen("a4"), one.said)) == ()
-
-
-def test_a_sheet_of_the_other_kind_can_be_said(sewn: Room, one: photographs.Photograph) -> None:
-    said = photographs.say_of_photograph(sewn, one.id, references=[{"kind": "a4", "corners_px": SQUARE}])
-    kept = found.keep_refused(sewn, one.id, NotTrustworthy("Letter.", reason="a4 or letter"), said.said)
-    (doubt,) = doubts_of(kept)
-    assert [dict(r) for r in doubt.choices[0]["references"]] == [{"kind": "letter", "corners_px": SQUARE}]
-    photographs.say_of_photograph(sewn, one.id, **doubt.choices[0])
+@pytest.mark.parametrize("sure", ["sheet", "a4+card"])
+def test_what_is_sure_asks_nothing(sewn: Room, one: photographs.Photograph, sure: str) -> None:
+    assert answers_of(one) == ()
+    assert answers_of(found.keep_found(sewn, one.id, seen(sure), one.said)) == ()
 
 
 @pytest.mark.parametrize("reason", ["no tilt", "uncertain"])
@@ -89,22 +86,21 @@ def test_square_corners_are_offered_until_they_are_said(
     sewn: Room, one: photographs.Photograph, reason: str
 ) -> None:
     no = NotTrustworthy("No.", reason=reason)
-    (doubt,) = doubts_of(found.keep_refused(sewn, one.id, no, one.said))
-    assert doubt.choices == ({"square_paper": True},)
+    assert answers_of(found.keep_refused(sewn, one.id, no, one.said)) == ({"square_paper": True},)
     said = photographs.say_of_photograph(sewn, one.id, square_paper=True)
-    assert doubts_of(found.keep_refused(sewn, one.id, no, said.said)) == ()
+    assert answers_of(found.keep_refused(sewn, one.id, no, said.said)) == ()
 
 
-def test_the_computations_own_doubts_come_first(sewn: Room, one: photographs.Photograph) -> None:
-    row = {
-        "sentence": "It may be a card or a Letter sheet.",
-        "choices": [{"references": [{"kind": "letter"}]}],
-    }
-    (told,) = doubts_of(found.keep_found(sewn, one.id, seen("card", doubts=[row]), one.said))
-    assert (told.sentence, list(told.choices)) == (row["sentence"], row["choices"])
-    refusal = NotTrustworthy("No.", reason="uncertain", doubts=[row])
-    (told,) = doubts_of(found.keep_refused(sewn, one.id, refusal, one.said))
-    assert (told.sentence, list(told.choices)) == (row["sentence"], row["choices"])
+def test_what_a_refusal_asks_can_be_said(sewn: Room, one: photographs.Photograph) -> None:
+    """The computation names what may lie there, with its corners; one press says it."""
+    rows = [{"kind": "card", "corners_px": SQUARE}, {"kind": "letter", "corners_px": SQUARE}]
+    why = NotTrustworthy("Is it a card?", reason="which reference", places_px=SQUARE, answers=rows)
+    kept = found.keep_refused(sewn, one.id, why, one.said)
+    assert [list(p) for p in kept.refused_px] == SQUARE
+    answers = answers_of(photographs.photograph(sewn, one.id))
+    assert answers == tuple({"references": [row]} for row in rows)
+    said = photographs.say_of_photograph(sewn, one.id, **answers[1])
+    assert (said.state, said.references[0]["kind"], answers_of(said)) == ("changed", "letter", ())
 
 
 # ---- turned on its way into the pattern
