@@ -72,8 +72,8 @@ def test_a_broken_door_is_caught(monkeypatch, broken):
 def test_a_door_that_only_turns_one_way_is_caught(monkeypatch):
     cloth = turned_cloth(900, 900, 0.0)
     answer = in_a_row(to_problem([flag("a")], [cloth]))
-    real = the_door._turn_of
-    monkeypatch.setattr(the_door, "_turn_of", lambda cloth: 0.0 * real(cloth))
+    real = the_door.turn_of
+    monkeypatch.setattr(the_door, "turn_of", lambda cloth: 0.0 * real(cloth))
     faults = check_lay(from_placements(answer.placements, [flag("a")], [cloth]), [flag("a")], [cloth])
     assert any(fault.kind == "grain" and fault.amount == pytest.approx(90, abs=0.1) for fault in faults)
 

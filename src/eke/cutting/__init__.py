@@ -11,6 +11,7 @@ from eke.cutting.door import (
     to_placements,
     to_problem,
 )
+from eke.cutting.folded import Fold, doubled, from_folded, to_folded_problem
 from eke.cutting.listing import ROLE_PRESETS, cut_pieces, cutting_list, outlined, unfolded
 from eke.cutting.piece import CutPiece, GrainRule, Source, fingerprint, mirrored, total_area_mm2
 from eke.cutting.plan import (
@@ -28,6 +29,7 @@ from eke.cutting.plan import (
 __all__ = [
     "ROLE_PRESETS",
     "CutPiece",
+    "Fold",
     "Gaps",
     "GrainRule",
     "Laid",
@@ -40,8 +42,10 @@ __all__ = [
     "cut_params",
     "cut_pieces",
     "cutting_list",
+    "doubled",
     "fingerprint",
     "from_answer",
+    "from_folded",
     "from_placements",
     "grain_of",
     "laid_at",
@@ -53,6 +57,7 @@ __all__ = [
     "plan_of",
     "plan_to_json",
     "stale",
+    "to_folded_problem",
     "to_placements",
     "to_problem",
     "total_area_mm2",

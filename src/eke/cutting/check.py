@@ -19,7 +19,7 @@ from shapely.strtree import STRtree
 
 from eke.cloth import Cloth, washed
 from eke.cutting.door import Gaps, Laid
-from eke.cutting.piece import CutPiece
+from eke.cutting.piece import PAIR_MARK, CutPiece
 
 Points = NDArray[np.float64]
 
@@ -79,7 +79,42 @@ def check_lay(
         for one in here:
             faults += _alone(one, listed[one.piece], cloth, keep)
         faults += _together(here, cloth, keep.pieces_mm)
+    faults += _pairs(laid, listed, {cloth.id: cloth for cloth in cloths})
     return tuple(faults)
+
+
+def _pairs(
+    laid: Sequence[Laid], listed: Mapping[str, CutPiece], cloths: Mapping[str, Cloth]
+) -> list[LayFault]:
+    """Visible pairs that may be tilted hang alike only when both are tilted by as much, mirror-wise."""
+    faults: list[LayFault] = []
+    first: dict[str, tuple[Laid, float]] = {}
+    for one in laid:
+        piece, cloth = listed[one.piece], cloths.get(one.cloth)
+        drawn = one.piece.removesuffix(PAIR_MARK)
+        if (
+            {drawn, drawn + PAIR_MARK} - set(listed)
+            or piece.hidden
+            or not piece.tilt_deg
+            or piece.grain == "any"
+        ):
+            continue
+        lies = grain_of(one, piece)
+        if lies is None or cloth is None or cloth.grain_deg is None:
+            continue
+        allowed = piece.turns(one_way=cloth.nap == "one-way") or (0.0,)
+        off = [math.remainder(lies[0] - cloth.grain_deg - turn, 360.0) for turn in allowed]
+        tilt = min(off, key=abs)
+        if (one.piece != drawn) != lies[1]:
+            tilt = -tilt
+        before, asked = first.setdefault(drawn, (one, tilt))
+        if abs(tilt - asked) > 2.0 * TURN_DEG:
+            words = (
+                f"“{before.name}” and “{one.name}” would hang unlike: tilted by {abs(asked):.1f}° and {abs(tilt):.1f}°, "
+                "and not as mirror images."
+            )
+            faults.append(LayFault("grain", (before.piece, one.piece), one.cloth, abs(tilt - asked), words))
+    return faults
 
 
 def grain_of(one: Laid, piece: CutPiece) -> tuple[float, bool, float] | None:

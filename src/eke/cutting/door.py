@@ -27,9 +27,9 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
 from eke.cloth import SOUND, Cloth, Ring, polygons, ring_of, washed
-from eke.cutting.piece import CutPiece
+from eke.cutting.piece import PAIR_MARK, CutPiece
 from eke.errors import BadInput
-from eke.lay.problem import FULL_QUALITY, Part, Placement, Problem, Sheet, Zone
+from eke.lay.problem import FULL_QUALITY, Part, Placement, Problem, Sheet, TiltPair, Zone
 
 Points = NDArray[np.float64]
 
@@ -163,7 +163,7 @@ def to_problem(
         if piece.source is not None and piece.source.piece.fold is not None and not piece.source.whole:
             raise BadInput(
                 f"“{piece.name}” is listed as a half, which must lie on a fold of the cloth; cloth is laid open here. List "
-                "it whole."
+                "it whole, or lay on folded cloth."
             )
     gaps = gaps or Gaps()
     ready = [washed(cloth) for cloth in cloths]
@@ -176,12 +176,16 @@ def to_problem(
     sheets = [
         sheet
         for cloth in ready
-        for sheet in _sheets(cloth, tuple((taken or {}).get(cloth.id, ())), gaps.pieces_mm)
+        for sheet in sheets_of(cloth, tuple((taken or {}).get(cloth.id, ())), gaps.pieces_mm)
     ]
     if not sheets:
         raise BadInput("Nothing sound is left of the cloths that were chosen.")
+    pairs = tilt_pairs(pieces)
     return Problem(
-        parts=[_part(piece, one_way=one_way, same_face=same_face) for piece in pieces],
+        parts=[
+            part_of(piece, one_way=one_way, same_face=same_face, tilt_pair=pairs.get(piece.id))
+            for piece in pieces
+        ],
         sheets=sheets,
         gap_parts_mm=gaps.pieces_mm,
         gap_edge_mm=gaps.edge_mm,
@@ -190,7 +194,8 @@ def to_problem(
     )
 
 
-def _part(piece: CutPiece, *, one_way: bool, same_face: bool) -> Part:
+def part_of(piece: CutPiece, *, one_way: bool, same_face: bool, tilt_pair: TiltPair | None = None) -> Part:
+    """A cut piece in the words of the packing."""
     return Part(
         id=piece.id,
         outline=piece.points,
@@ -201,12 +206,31 @@ def _part(piece: CutPiece, *, one_way: bool, same_face: bool) -> Part:
         priority=piece.priority,
         min_quality=FULL_QUALITY if piece.least_quality >= SOUND else float(piece.least_quality),
         same_turn=piece.same_turn,
+        tilt_pair=tilt_pair,
     )
 
 
-def _sheets(cloth: Cloth, taken: Sequence[Ring], gap_mm: float) -> list[Sheet]:
+def tilt_pairs(pieces: Sequence[CutPiece]) -> dict[str, TiltPair]:
+    """Pieces, by id, that are tilted mirror-wise: the two of a visible pair, so that both hang alike."""
+    by_id = {piece.id: piece for piece in pieces}
+    pairs = {}
+    for piece in pieces:
+        other = by_id.get(piece.id + PAIR_MARK)
+        if (
+            other is not None
+            and not piece.hidden
+            and piece.grain != "any"
+            and (piece.tilt_deg, piece.grain) == (other.tilt_deg, other.grain)
+            and piece.tilt_deg > 0
+        ):
+            pairs[piece.id] = TiltPair(piece.id)
+            pairs[other.id] = TiltPair(piece.id, mirrored=True)
+    return pairs
+
+
+def sheets_of(cloth: Cloth, taken: Sequence[Ring], gap_mm: float) -> list[Sheet]:
     """The usable parts of a cloth as sheets, turned so that the warp runs along +y."""
-    turn = _turn_of(cloth)
+    turn = turn_of(cloth)
     gone = [Polygon(ring).buffer(gap_mm, quad_segs=4) if gap_mm else Polygon(ring) for ring in taken]
     gone += [Polygon(flaw.polygon) for flaw in cloth.flaws if flaw.quality < 1]
     rest = cloth.polygon.difference(unary_union(gone)) if gone else cloth.polygon
@@ -216,19 +240,19 @@ def _sheets(cloth: Cloth, taken: Sequence[Ring], gap_mm: float) -> list[Sheet]:
         for flaw in cloth.flaws:
             if flaw.quality >= 1:
                 poor = polygons(Polygon(flaw.polygon).intersection(part))
-                zones += [Zone(_turned(p.exterior.coords[:-1], turn), float(flaw.quality)) for p in poor]
+                zones += [Zone(turned(p.exterior.coords[:-1], turn), float(flaw.quality)) for p in poor]
         found.append(
             Sheet(
                 id=cloth.id if number == 1 else f"{cloth.id}{PART_MARK}{number}",
-                outline=_turned(part.exterior.coords[:-1], turn),
-                holes=[_turned(ring.coords[:-1], turn) for ring in part.interiors],
+                outline=turned(part.exterior.coords[:-1], turn),
+                holes=[turned(ring.coords[:-1], turn) for ring in part.interiors],
                 zones=zones,
             )
         )
     return found
 
 
-def _turn_of(cloth: Cloth) -> float:
+def turn_of(cloth: Cloth) -> float:
     """As :func:`turn_into_lay_deg`, but 0 where the warp is not known and no piece asks for it."""
     return turn_into_lay_deg(cloth) if cloth.grain_deg is not None else 0.0
 
@@ -260,9 +284,9 @@ def to_placements(
                 f"“{one.name}” cannot stay where it lies: it is not on the cutting list, or its cloth is not laid on. "
                 "Take it off the cloth and lay again."
             )
-        turn = _turn_of(cloth)
-        x, y = _turned([(one.x_mm, one.y_mm)], turn)[0]
-        shape = Polygon(_turned(one.outline, turn))
+        turn = turn_of(cloth)
+        x, y = turned([(one.x_mm, one.y_mm)], turn)[0]
+        shape = Polygon(turned(one.outline, turn))
         sheet = max(sheets, key=lambda s: Polygon(s.outline, list(s.holes)).intersection(shape).area)
         found.append(
             Placement(
@@ -306,8 +330,8 @@ def from_placements(
                 f"The lay names “{placement.part}” on “{sheet}”, which are not both on the cutting list and the shelf. "
                 "Lay again."
             )
-        back = -_turn_of(cloth)
-        dx, dy = _turned([(placement.x_mm, placement.y_mm)], back)[0]
+        back = -turn_of(cloth)
+        dx, dy = turned([(placement.x_mm, placement.y_mm)], back)[0]
         turn_deg = (placement.turn_deg + back) % 360.0
         copies[piece.id] += 1
         laid.append(
@@ -321,15 +345,16 @@ def from_placements(
 def placed(ring: Ring, turn_deg: float, x_mm: float, y_mm: float, *, mirrored: bool = False) -> Ring:
     """Return an outline mirrored (x → −x), turned about its origin, then moved; counter-clockwise."""
     points = [(-x, y) for x, y in reversed(ring)] if mirrored else list(ring)
-    return tuple((float(x) + x_mm, float(y) + y_mm) for x, y in _turned(points, turn_deg))
+    return tuple((float(x) + x_mm, float(y) + y_mm) for x, y in turned(points, turn_deg))
 
 
-def _turned(points: Sequence[Sequence[float]], turn_deg: float) -> Points:
+def turned(points: Sequence[Sequence[float]], turn_deg: float) -> Points:
+    """Points turned about the origin; quarter turns are exact."""
     array = np.array(points, dtype=np.float64)[:, :2]
     quarter = turn_deg % 360.0 / 90.0
     if quarter == int(quarter):
         c, s = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
     else:
         c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
-    turned: Points = array @ np.array([[c, s], [-s, c]])
-    return turned
+    out: Points = array @ np.array([[c, s], [-s, c]])
+    return out

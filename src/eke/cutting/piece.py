@@ -47,6 +47,10 @@ MAX_TILT_DEG: Final[dict[bool, float]] = {False: 2.0, True: 5.0}
 """Tilt off the grain at most: 2° where it is seen, 5° where hidden (common practice)."""
 
 
+PAIR_MARK: Final = "/mirrored"
+"""What the id of the other half of a pair ends with."""
+
+
 @dataclass(frozen=True, slots=True)
 class CutPiece:
     """One shape to cut.
@@ -157,7 +161,7 @@ def mirrored(piece: CutPiece, name: str) -> CutPiece:
     """Return the mirror image (x → −x), counter-clockwise again, as the other half of a pair."""
     return replace(
         piece,
-        id=f"{piece.id}/mirrored",
+        id=f"{piece.id}{PAIR_MARK}",
         name=name,
         outline=_flip(piece.outline),
         net=_flip(piece.net),
