@@ -17,8 +17,10 @@ from io import BytesIO
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 from PIL import Image
 from playwright.sync_api import Browser, Page, Request, sync_playwright
+from scipy.spatial import KDTree
 
 ROOT: Final = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "tools"), str(ROOT / "frontend" / "tools")]
@@ -34,6 +36,9 @@ ROOMS: Final = ("tracing", "pattern", "mock-ups", "cloth", "lay", "paper", "maki
 QUIET_MS: Final = 500
 """Two looks this far apart that are alike: what glides has come to rest."""
 LONGEST_MS: Final = 60_000
+MOST: Final = 256
+"""A PNG with a palette has no more colours."""
+KEPT: Final = 144
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,29 @@ class Asking:
         raise SystemExit(f"{page.url} does not come to rest")
 
 
+def with_few_colours(picture: Image.Image) -> Image.Image:
+    """Return an RGB picture with a palette, so that its file is small: what covers most of it keeps its very colour.
+
+    The :data:`KEPT` commonest colours are kept as they are (grounds, cards, inks, tints and hatches are flat); the
+    others, of photographs and of soft edges, go to the nearest of them or of a median cut of what is left.
+    """
+    pixels = np.asarray(picture, dtype=np.int64).reshape(-1, 3)
+    packed = pixels[:, 0] << 16 | pixels[:, 1] << 8 | pixels[:, 2]
+    values, where, counts = np.unique(packed, return_inverse=True, return_counts=True)
+    colours = np.stack([values >> 16, values >> 8 & 255, values & 255], axis=1)
+    palette = colours
+    if len(colours) > MOST:
+        common = np.argsort(-counts, kind="stable")[:KEPT]
+        rare = np.isin(where, common, invert=True)
+        rest = Image.fromarray(pixels[rare].astype(np.uint8)[:, None])
+        cut = rest.quantize(MOST - KEPT, method=Image.Quantize.MEDIANCUT, kmeans=2).getpalette() or []
+        palette = np.concatenate([colours[common], np.reshape(cut, (-1, 3))])
+    nearest = KDTree(palette).query(colours)[1]
+    made = Image.fromarray(nearest[where].astype(np.uint8).reshape(picture.height, picture.width), mode="L")
+    made.putpalette(palette.astype(np.uint8).tobytes())
+    return made
+
+
 def take(browser: Browser, first: str, shots: Sequence[Shot], out: Path) -> int:
     """Take pictures of one served workroom; return how many bytes they have."""
     base, written = first.split("?")[0], 0
@@ -104,9 +132,7 @@ def take(browser: Browser, first: str, shots: Sequence[Shot], out: Path) -> int:
             asking.settled(page)
             file = out / f"{shot.name}-{size}.png"
             picture = Image.open(BytesIO(page.screenshot())).convert("RGB")
-            picture.quantize(256, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE).save(
-                file, optimize=True
-            )
+            with_few_colours(picture).save(file, optimize=True)
             written += file.stat().st_size
             print(f"  {file.name}  {file.stat().st_size / 1000:.0f} kB", flush=True)
         context.close()

@@ -1,6 +1,7 @@
 import './look/fonts.css';
 import './look/tokens.css';
 import './look/base.css';
+import './look/parts.css';
 import './look/lines.css';
 import { mount } from 'svelte';
 import { Eke } from './core/eke';
