@@ -33,6 +33,16 @@ def gored_skirt() -> Garment:
     side_back = gore("side back", 98.0, 150.0, 270.0, 3.0, fold=False)
     back = gore("back", 70.0, 110.0, 180.0, 1.0, fold=True)
     waist = sum(p.length("waist") for p in (front, side_front, side_back, back))
+    # gores are told apart by their notches: one at the front, two at the side, three at the back
+    for count, (one, edge, two, other) in enumerate(
+        (
+            (front, "right", side_front, "left"),
+            (side_front, "right", side_back, "left"),
+            (side_back, "right", back, "right"),
+        )
+    ):
+        one.notch(edge, 300.0, count + 1)
+        two.notch(other, -300.0 if other == "left" else 300.0, count + 1)
     half_band = strip("waistband", waist - 6.0, 70.0, ends="opening", upper="hem", fold=True)
     return garment(
         "gored skirt",

@@ -125,11 +125,15 @@ class Pen:
 
 @dataclass(frozen=True)
 class Sewn:
-    """A seam that a maker would say. ``b_mirrored``: the piece's edge to its own mirror image."""
+    """A seam that a maker would say. ``b_mirrored``: the piece's edge to its own mirror image.
+
+    ``or_a``: the other long edge of a band that is folded double; either is right.
+    """
 
     a: tuple[RunPart, ...]
     b: tuple[RunPart, ...]
     b_mirrored: bool = False
+    or_a: tuple[RunPart, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -153,7 +157,7 @@ def garment(name: str, pieces: list[Piece], *seams: str) -> Garment:
     """Return a garment; a seam is said as ``front.side = back.side``.
 
     A run is ``piece.edge + piece.edge~ …``, both walked from the common start; ``~`` from its end to its start.
-    ``back.centre = mirror`` sews an edge to its own mirror image.
+    ``back.centre = mirror`` sews an edge to its own mirror image; ``band.lower | band.upper~ = …``: either of them.
     """
 
     def run(text: str) -> tuple[RunPart, ...]:
@@ -168,5 +172,6 @@ def garment(name: str, pieces: list[Piece], *seams: str) -> Garment:
     for text in seams:
         a, b = text.split("=")
         mirrored = b.strip() == "mirror"
-        sewn.append(Sewn(run(a), run(a if mirrored else b), mirrored))
+        a, _, or_a = a.partition("|")
+        sewn.append(Sewn(run(a), run(a if mirrored else b), mirrored, run(or_a) if or_a else ()))
     return Garment(name, tuple(pieces), tuple(sewn))

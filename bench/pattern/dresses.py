@@ -157,7 +157,7 @@ def puff_sleeve_dress() -> Garment:
         "front.shoulder = back.shoulder",
         "sleeve.underarm 1 = sleeve.underarm 2~",
         "sleeve.cap = front.armhole + back.armhole~",
-        "sleeve band.upper = sleeve.wrist~",
+        "sleeve band.upper | sleeve band.lower~ = sleeve.wrist~",
         "sleeve band.left = sleeve band.right~",
         "skirt front.side = skirt back.side",
         "skirt back.centre = mirror",

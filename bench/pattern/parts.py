@@ -28,13 +28,13 @@ def half_top(
     v_neck: bool = False,
     extension: float = 0.0,
     hem_kind: EdgeKind = "hem",
-    edge_kinds: EdgeKind = "seam",
+    neck_kind: EdgeKind = "seam",
     notch: int = 0,
 ) -> Pen:
     """Half a bodice, its centre at the left: hem, side, armhole, shoulder, neck, centre, counter-clockwise.
 
     ``quarter`` is the width at the underarm, ``neck`` half the width of the neck, ``drop`` its depth.
-    ``edge_kinds`` is the kind of armhole and neck: openings where nothing is sewn to them.
+    ``neck_kind`` is an opening where nothing is sewn to the neck.
     """
     hem = quarter if hem is None else hem
     pen = Pen(name, (-extension, 0.0))
@@ -43,15 +43,15 @@ def half_top(
     s = math.radians(SLOPE_DEG)
     tip = (neck + shoulder * math.cos(s), length + shoulder * math.sin(s))
     # square to the shoulder at the tip, level at the underarm: fronts are hollower than backs
-    pen.curve("armhole", 180.0, tip, SLOPE_DEG + 90.0, edge_kinds, 0.42 if drop > 80.0 else 0.36)
+    pen.curve("armhole", 180.0, tip, SLOPE_DEG + 90.0, "seam", 0.42 if drop > 80.0 else 0.36)
     pen.line("shoulder", (neck, length))
     if v_neck:
-        pen.line("neck", (-extension, length - drop), edge_kinds)
+        pen.line("neck", (-extension, length - drop), neck_kind)
     else:
         round_neck = curve(pen.at, SLOPE_DEG - 90.0, (0.0, length - drop), 180.0)
         if extension:
             round_neck = round_neck.joined(Path.line(round_neck.end, (-extension, round_neck.end[1])))
-        pen.along("neck", round_neck, edge_kinds)
+        pen.along("neck", round_neck, neck_kind)
     pen.close("centre", "fold" if centre == "fold" else "opening" if centre == "opening" else "seam")
     if notch:
         pen.notch("armhole", 90.0, notch).notch("side", 80.0)

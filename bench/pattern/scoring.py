@@ -28,10 +28,9 @@ def key(a: Iterable[RunPart], b: Iterable[RunPart], mirrored: bool) -> Key:
 
 def same_way(proposal: Proposal, sewn: Sewn) -> bool:
     """Whether both are walked from the same common start (or both from the other)."""
-    true = (*sewn.a, *sewn.b)
     said = {p.edge: p.reverse for p in (*proposal.a, *proposal.b)}
-    turned = {said[p.edge] != p.reverse for p in true}
-    return len(turned) == 1
+    true = (*(sewn.a if sewn.a[0].edge in said else sewn.or_a), *sewn.b)
+    return len({said[p.edge] != p.reverse for p in true}) == 1
 
 
 @dataclass
@@ -49,24 +48,26 @@ class Score:
 
     def add(self, proposals: Sequence[Proposal], garment: Garment) -> None:
         """Count the proposals for one garment."""
-        true = {key(s.a, s.b, s.b_mirrored): s for s in garment.sewn}
-        found = set()
+        true = {key(s.a, s.b, s.b_mirrored): k for k, s in enumerate(garment.sewn)}
+        true |= {key(s.or_a, s.b, False): k for k, s in enumerate(garment.sewn) if s.or_a}
+        found: set[int] = set()
         wrong = 0
         for proposal in proposals:
             this = key(proposal.a, proposal.b, proposal.b_mirrored)
-            right = this in true and this not in found
+            right = this in true and true[this] not in found
             self.confidence.append((proposal.confidence, right))
             if not right:
                 wrong += 1
                 continue
-            found.add(this)
-            if not proposal.b_mirrored and len(true[this].a) == 1:
+            found.add(true[this])
+            sewn = garment.sewn[true[this]]
+            if not proposal.b_mirrored and len(sewn.a) == 1:
                 self.asked_way += 1
-                self.right_way += same_way(proposal, true[this])
+                self.right_way += same_way(proposal, sewn)
         self.right += len(found)
         self.wrong += wrong
-        self.missing += len(true) - len(found)
-        self.whole += wrong == 0 and len(found) == len(true)
+        self.missing += len(garment.sewn) - len(found)
+        self.whole += wrong == 0 and len(found) == len(garment.sewn)
         self.garments += 1
 
     @property

@@ -11,9 +11,9 @@ from .parts import SLOPE_DEG, half_top, sleeve, strip
 
 
 def blouse() -> Garment:
-    """A darted blouse with set-in sleeves, eased caps and a facing at the front neck left out."""
-    front = half_top("front", notch=1)
-    back = half_top("back", drop=25.0, quarter=235.0, hem=235.0, centre="seam", notch=2)
+    """A darted blouse with set-in sleeves, eased caps; the neck is only hemmed."""
+    front = half_top("front", notch=1, neck_kind="opening")
+    back = half_top("back", drop=25.0, quarter=235.0, centre="seam", notch=2, neck_kind="opening")
     round_mm = front.length("armhole") + back.length("armhole")
     arm = sleeve("sleeve", round_mm + 22.0, notches=True)
     return garment(
@@ -96,7 +96,8 @@ def t_shirt() -> Garment:
         "front.shoulder = back.shoulder",
         "sleeve.underarm 1 = sleeve.underarm 2~",
         "sleeve.cap = front.armhole + back.armhole~",
-        "neck band.lower = front.neck~ + back.neck",
+        "neck band.lower | neck band.upper~ = front.neck~ + back.neck",
+        "neck band.right = mirror",
     )
 
 
@@ -126,9 +127,10 @@ def hooded_top() -> Garment:
         "hood.neck = back.neck~ + front.neck",
         "hood.crown = mirror",
         "hood.nape = mirror",
-        "waist band.upper = back.hem + front.hem~",
+        "waist band.upper | waist band.lower~ = back.hem + front.hem~",
+        "waist band.right = mirror",
         "cuff.left = cuff.right~",
-        "cuff.upper = sleeve.wrist~",
+        "cuff.upper | cuff.lower~ = sleeve.wrist~",
     )
 
 
@@ -164,7 +166,8 @@ def raglan() -> Garment:
         "front.raglan = sleeve.raglan front",
         "back.raglan = sleeve.raglan back~",
         "sleeve.underarm front = sleeve.underarm back~",
-        "band.lower = front.neck~ + sleeve.neck + back.neck",
+        "band.lower | band.upper~ = front.neck~ + sleeve.neck + back.neck",
+        "band.right = mirror",
     )
 
 

@@ -55,7 +55,9 @@ def traced(garment: Garment, seed: int) -> Garment:
     def run(parts: tuple[RunPart, ...]) -> tuple[RunPart, ...]:
         return tuple(RunPart(home[p.piece], ids[p.edge], p.reverse != rough[p.piece][1]) for p in parts)
 
-    return Garment(garment.name, pieces, tuple(Sewn(run(s.a), run(s.b), s.b_mirrored) for s in garment.sewn))
+    return Garment(
+        garment.name, pieces, tuple(Sewn(run(s.a), run(s.b), s.b_mirrored, run(s.or_a)) for s in garment.sewn)
+    )
 
 
 def _notched(piece: Piece, garment: Garment, seed: int) -> Piece:

@@ -4,38 +4,44 @@ The maker confirms every one; each proposal has a confidence and says in words w
 
 How it works
 ------------
-1. Every pair of unsewn edges, in both directions, gets a *gain*: what speaks for the pair less what speaks
-   against it. The terms are in :func:`_evidence`; each is a plain fact of sewing, such as that the free edges
-   of two mates run on smoothly (their corners add to 180°).
-2. The pairs of greatest total gain are chosen, each edge in one pair at most and no two neighbouring edges of
-   a piece going to two neighbouring edges of another at the same corner (a small integer programme).
-3. Edges that are left over are chained over the seams found (an armhole over front and back) and compared
-   with the edges of other pieces: sleeve caps with their ease, bands, facings.
+1. Every pair of unsewn edges, in both directions, gets a *gain*: what speaks for it less what speaks against it
+   (:mod:`eke.pattern.proposing.evidence`).
+2. Edges that would go on into each other over such pairs, over darts or round a corner are chained (an armhole over
+   front and back), and the chains compared with edges and with each other (:mod:`eke.pattern.proposing.chains`).
+3. An edge of a piece that is cut in pairs may be sewn to its own mirror image.
+4. Those of greatest gain in all are chosen together (:mod:`eke.pattern.proposing.choice`). How much would be lost
+   without one of them says how sure it is.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Final
 
-import numpy as np
+from eke.pattern.corners import index_of
+from eke.pattern.model import CutOf, EdgeId, Pattern, RunPart
+from eke.pattern.proposing.chains import Link, chains, closed_by, goes_round, joined_by, links_over
+from eke.pattern.proposing.choice import Candidate, best_together
+from eke.pattern.proposing.evidence import HEM_LOSS, MAYBE_GAIN, SEWN_GAIN, STRAIGHT_BULGE_DEG, evidence
+from eke.pattern.proposing.lines import BOTH_ENDS, EdgeEnd, Line, beyond, free_lines, kinds_told
+from eke.pattern.proposing.words import groups_of
 
-from eke.errors import NotFound
-from eke.pattern.corners import End, beyond_darts, dart_at, interior_angle_deg, notches_on, turn_deg
-from eke.pattern.measure import run_of
-from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
-
-BASE_GAIN: Final = 5.0
-"""What a pair starts with: it is proposed when less speaks against it."""
-EASE_SHARE: Final = 0.04
-"""Mates differ in length by no more than this share (plus 4 mm) unless one is a cap."""
-CAP_EASE_SHARE: Final = 0.13
-"""A sleeve cap may be longer than its armhole by so much: 6 to 10 % is usual (from memory)."""
-MOST_CHAIN: Final = 4
-"""Edges that one side of a run over several pieces has at most: front, side, back, yoke."""
+SURE_MARGIN: Final = 0.15
+"""A seam whose loss costs so much gain is as likely right as wrong …"""
+MARGIN_SCALE: Final = 1.2
+"""… and each further step of this makes it e times likelier (fitted to the bench's first half)."""
+LEAST_EASE_MM: Final = 5.0
+"""A difference smaller than this is the tracing's, and no ease that was meant."""
+MOST_CANDIDATES: Final = 6
+"""So many candidates for each edge are weighed together, best first."""
+MIRRORED_GAIN: Final = -1.8
+"""What an edge starts with that may be sewn to its own mirror image."""
+SQUARE_DEG: Final = 12.0
+"""The ends of a band are square within this."""
+CENTRE_GROUPS: Final = frozenset({8, 14})
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,388 +56,198 @@ class Proposal:
     b_mirrored: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """An edge, or a chain of them, as a candidate: what it looks like when walked from its start."""
-
-    parts: tuple[RunPart, ...]
-    length_mm: float
-    notches: tuple[tuple[float, int], ...]
-    angles_deg: tuple[float, float]
-    free_kinds: tuple[str, str]
-    turning_deg: float
-    lean_deg: float
-    words: frozenset[str]
-
-    def backwards(self) -> _Line:
-        return _Line(
-            tuple(RunPart(p.piece, p.edge, not p.reverse) for p in reversed(self.parts)),
-            self.length_mm,
-            tuple((self.length_mm - mm, n) for mm, n in reversed(self.notches)),
-            (self.angles_deg[1], self.angles_deg[0]),
-            (self.free_kinds[1], self.free_kinds[0]),
-            -self.turning_deg,
-            self.lean_deg,
-            self.words,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class _Pair:
-    a: _Line
-    b: _Line
-    gain: float
-    reasons: tuple[str, ...]
-
-    @property
-    def edges(self) -> frozenset[str]:
-        return frozenset(p.edge for p in (*self.a.parts, *self.b.parts))
-
-
 def propose_seams(pattern: Pattern) -> tuple[Proposal, ...]:
     """Return the seams that are probably meant among edges that belong to none, surest first."""
-    said = {pattern.resolve(p.edge) for s in pattern.seams.values() for p in s.parts()}
-    lines: dict[str, _Line] = {
-        edge.id: _line_of(pattern, piece, edge)
-        for piece in pattern.pieces.values()
-        for edge in piece.edges
-        if edge.kind == "seam" and edge.id not in said and dart_at(piece, edge.id) is None
+    lines = free_lines(pattern)
+    told = kinds_told(pattern)
+    # corners that a seam has closed already are not closed again, and an edge is no mate of what it goes on in
+    closed = {
+        corner
+        for seam in pattern.seams.values()
+        if not seam.b_mirrored
+        for corner in _closed_by_seam(pattern, seam.a, seam.b)
     }
-    # a corner that a seam has closed already is not closed again, and an edge is no mate of what it goes on in
-    closed = {c for s in pattern.seams.values() for c in _corners_closed(pattern, s.a, s.b)}
-    on = _links(pattern, [])
-    pairs = [
-        pair
+    joined = {frozenset((end[0], link.to[0])) for end, on in links_over(pattern, []).items() for link in on}
+    first = [
+        c
         for one, other in combinations(lines.values(), 2)
-        for pair in _pairs_of(one, other)
-        if pair.gain > 0.0
-        and not closed & set(_corners_closed(pattern, pair.a.parts, pair.b.parts))
-        and not any(
-            on.get((x.edge, end), ("", ""))[0] in pair.edges for x in pair.a.parts for end in ("start", "end")
-        )
+        for c in _pairs(pattern, one, other, told=told, links=None)
+        if c.gain > -1.5 and not closed & set(c.closes) and c.edges not in joined
     ]
-    chosen = _best_together(pattern, pairs)
-    proposals = [_proposal(p, _rival_gain(p, pairs)) for p in chosen]
-    taken = {e for p in chosen for e in p.edges}
-    chains, taken_too = _chain_pairs(pattern, lines, chosen, taken)
-    proposals += chains
-    proposals += _mirrored(pattern, lines, taken | taken_too)
+    first = _best_few(first)
+    links = links_over(pattern, first)
+    pairs = [_with_ring(c, links, told=told) for c in first]
+    runs = list(chains(pattern, lines, links))
+    further = [
+        c
+        for c in _over_chains(pattern, lines, runs, links, told=told)
+        if c.gain > 0.0 and not closed & set(c.closes)
+    ]
+    candidates = [*pairs, *_mirrored(pattern, lines, told=told), *_best_few(further)]
+    chosen, gain = best_together(candidates)
+    proposals = []
+    for k in chosen:
+        if candidates[k].gain <= 0.0 and not any(k in candidates[j].needs for j in chosen):
+            continue
+        same = {j for j, c in enumerate(candidates) if _same(c, candidates[k])}
+        margin = gain - best_together(candidates, without=same)[1]
+        proposals.append(_proposal(candidates[k], margin))
     return tuple(sorted(proposals, key=lambda p: -p.confidence))
 
 
-# ---------------------------------------------------------------- what a candidate looks like
-
-
-def _line_of(pattern: Pattern, piece: Piece, edge: Edge) -> _Line:
-    path = edge.path
-    mms = np.linspace(0.0, path.length_mm, 25)
-    t = path.tangents_at(mms[:-1] + 1e-9)
-    angles = np.unwrap(np.arctan2(t[:, 1], t[:, 0]))
-    (x0, y0), (x1, y1) = path.start, path.end
-    words = {w for w in f"{edge.name}".lower().replace("_", " ").replace("-", " ").split() if len(w) > 2}
-    words -= set(piece.name.lower().split())
-    return _Line(
-        (RunPart(piece.id, edge.id),),
-        path.length_mm,
-        tuple((edge.mm_of(n.at), n.count) for n in notches_on(piece, edge.id)),
-        (interior_angle_deg(piece, edge.id, "start"), interior_angle_deg(piece, edge.id, "end")),
-        (_free_kind(piece, edge, "start"), _free_kind(piece, edge, "end")),
-        math.degrees(float(angles[-1] - angles[0])),
-        math.degrees(math.atan2(abs(x1 - x0), abs(y1 - y0))),
-        frozenset(words),
-    )
-
-
-def _free_kind(piece: Piece, edge: Edge, end: End) -> str:
-    return beyond_darts(piece, edge.id, end)[0].kind
-
-
-# ---------------------------------------------------------------- pairs
-
-
-def _pairs_of(one: _Line, other: _Line) -> Iterator[_Pair]:
-    for turned in (other.backwards(), other):
-        gain, reasons = _evidence(one, turned, EASE_SHARE)
-        yield _Pair(one, turned, gain, reasons)
-
-
-def _evidence(a: _Line, b: _Line, ease_share: float) -> tuple[float, tuple[str, ...]]:
-    """Return the gain of sewing ``a`` to ``b``, both walked from the start, and what speaks for it."""
-    reasons: list[str] = []
-    off = abs(a.length_mm - b.length_mm)
-    mean = (a.length_mm + b.length_mm) / 2.0
-    if off > 4.0 + ease_share * mean:
-        return -math.inf, ()
-    gain = BASE_GAIN - min((off / (1.5 + 0.01 * mean)) ** 2, 4.0)
-    if off <= 1.5:
-        gain += 1.0
-        reasons.append(f"both are {mean:.0f} mm long")
-    else:
-        reasons.append(f"they are {off:.1f} mm apart in length")
-    for end, (x, y) in enumerate(zip(a.angles_deg, b.angles_deg, strict=True)):
-        kinds = {a.free_kinds[end], b.free_kinds[end]}
-        miss = abs(x + y - 180.0)
-        if "fold" in kinds:
-            # beside a fold the mate's corner says nothing; two folds meet at one point
-            gain += 0.5 if len(kinds) == 1 else -0.5
-        elif kinds == {"hem"} or kinds == {"opening"}:
-            gain += 1.5 if miss <= 8.0 else -min((miss / 15.0) ** 2, 2.0)
-            if miss <= 8.0:
-                reasons.append(f"the {next(iter(kinds))} runs on over the join")
-        elif len(kinds) == 2 and "hem" in kinds:
-            gain -= 3.0
-        else:
-            gain += 0.8 if miss <= 8.0 else -min((miss / 25.0) ** 2, 1.5)
-    gain += _notch_gain(a, b, reasons)
-    # pieces that lie side by side: what one bends out the other bends in
-    gain -= min(((a.turning_deg - b.turning_deg) / 45.0) ** 2, 3.0)
-    gain -= min(((a.lean_deg - b.lean_deg) / 20.0) ** 2, 2.5)
-    if a.words & b.words:
-        gain += 3.0
-        reasons.append(f"both are called “{min(a.words & b.words)}”")
-    if a.parts[0].reverse == b.parts[0].reverse:
-        gain -= 0.7  # right sides up, mates are walked in opposite directions
-    if {p.piece for p in a.parts} & {p.piece for p in b.parts}:
-        gain -= 1.0
-    return gain, tuple(reasons)
-
-
-def _notch_gain(a: _Line, b: _Line, reasons: list[str]) -> float:
-    if not a.notches and not b.notches:
-        return 0.0
-    if len(a.notches) != len(b.notches):
-        return -1.0 * abs(len(a.notches) - len(b.notches))
-    gain = 0.0
-    stretch = b.length_mm / a.length_mm
-    fit = 0
-    for (x, n), (y, m) in zip(a.notches, b.notches, strict=True):
-        near = min(abs(x - y), abs(x * stretch - y)) <= 4.0
-        gain += 1.5 if near and n == m else -1.5
-        fit += near and n == m
-    if fit:
-        reasons.append(f"{fit} notch{'es' if fit > 1 else ''} meet")
-    return gain
-
-
-def _best_together(pattern: Pattern, pairs: Sequence[_Pair]) -> list[_Pair]:
-    """Return the pairs of greatest total gain that can all be sewn."""
-    if not pairs:
-        return []
-    # half the time of loading a pattern, and only a proposal needs it
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import csr_matrix
-
-    rows: list[list[int]] = []
-    by_edge: dict[str, list[int]] = {}
-    for k, pair in enumerate(pairs):
-        for edge in pair.edges:
-            by_edge.setdefault(edge, []).append(k)
-    rows += [ks for ks in by_edge.values() if len(ks) > 1]
-    corners: dict[tuple[str, str], list[int]] = {}
-    for k, pair in enumerate(pairs):
-        for key in _corners_closed(pattern, pair.a.parts, pair.b.parts):
-            corners.setdefault(key, []).append(k)
-    rows += [ks for ks in corners.values() if len(ks) > 1]
-    # two pieces are both right side up, or one is turned over: all seams between them are walked accordingly
-    hands = sorted({h for p in pairs for h in (_hand(p),) if h is not None})
-    count = len(pairs) + len(hands)
-    entries: list[tuple[int, int, float]] = [(r, k, 1.0) for r, ks in enumerate(rows) for k in set(ks)]
-    upper = [1.0] * len(rows)
-    for k, pair in enumerate(pairs):
-        hand = _hand(pair)
-        if hand is not None:
-            entries += [(len(upper), k, 1.0), (len(upper), len(pairs) + hands.index(hand), -1.0)]
-            upper.append(0.0)
-    for both in {h[:2] for h in hands}:
-        entries += [(len(upper), len(pairs) + n, 1.0) for n, h in enumerate(hands) if h[:2] == both]
-        upper.append(1.0)
-    constraints = []
-    if upper:
-        table = np.array(entries)
-        at = (table[:, 0].astype(np.intp), table[:, 1].astype(np.intp))
-        matrix = csr_matrix((table[:, 2], at), shape=(len(upper), count))
-        constraints = [LinearConstraint(matrix, -np.inf, np.array(upper))]
-    gains = np.concatenate([[p.gain for p in pairs], np.zeros(len(hands))])
-    found = milp(
-        -gains, integrality=np.ones(count, dtype=np.int64), bounds=Bounds(0.0, 1.0), constraints=constraints
-    )
-    if found.x is None:
-        return []
-    return [pair for pair, chosen in zip(pairs, found.x[: len(pairs)], strict=True) if chosen > 0.5]
-
-
-def _hand(pair: _Pair) -> tuple[str, str, bool] | None:
-    """Return the two pieces of a pair and whether one of them lies turned over; nothing within one piece."""
-    one, other = sorted((str(pair.a.parts[0].piece), str(pair.b.parts[0].piece)))
-    return None if one == other else (one, other, pair.a.parts[0].reverse == pair.b.parts[0].reverse)
-
-
-def _corners_closed(
-    pattern: Pattern, a: Sequence[RunPart], b: Sequence[RunPart]
-) -> Iterator[tuple[str, str]]:
-    """Yield the pairs of corners that sewing ``a`` to ``b`` brings together; a second seam there would close
-    them."""
-    for first in (True, False):
-        corner = []
-        for run in (a, b):
-            part = run[0 if first else -1]
-            try:
-                piece, edge = pattern.edge(part.edge)
-            except NotFound:
-                break
-            index = next(i for i, e in enumerate(piece.edges) if e.id == edge.id)
-            at_start = first != part.reverse
-            corner.append(f"{piece.id}/{index if at_start else (index + 1) % len(piece.edges)}")
-        if len(corner) == 2:
-            yield (min(corner), max(corner))
-
-
-def _rival_gain(pair: _Pair, pairs: Sequence[_Pair]) -> float:
-    """Return the greatest gain of another pair that wants one of the same edges, 0 where there is none."""
-    others = (p.gain for p in pairs if p.edges & pair.edges and p.edges != pair.edges)
-    return max(others, default=0.0)
-
-
-def _proposal(pair: _Pair, rival: float) -> Proposal:
-    margin = pair.gain - max(rival, 2.0)
-    ease = pair.a.length_mm - pair.b.length_mm
-    return Proposal(
-        pair.a.parts,
-        pair.b.parts,
-        round(ease, 1) if abs(ease) > 5.0 else 0.0,
-        round(1.0 / (1.0 + math.exp(-margin / 1.5)), 3),
-        pair.reasons,
-    )
-
-
-# ---------------------------------------------------------------- runs over several pieces
-
-
-def _chain_pairs(
-    pattern: Pattern, lines: dict[str, _Line], chosen: Sequence[_Pair], taken: set[str]
-) -> tuple[list[Proposal], set[str]]:
-    links = _links(pattern, chosen)
-    left = {e: line for e, line in lines.items() if e not in taken}
-    chains = {c.parts: c for c in _chains(pattern, left, links)}
-    candidates: list[_Pair] = []
-    for chain in chains.values():
-        own = {p.edge for p in chain.parts}
-        pieces = {p.piece for p in chain.parts}
-        for edge_id, line in left.items():
-            if edge_id in own or line.parts[0].piece in pieces:
-                continue
-            if any(links.get((edge_id, end), ("", ""))[0] in own for end in ("start", "end")):
-                continue  # one goes on into the other: they are one line of the garment, and no mates
-            for turned in (line.backwards(), line):
-                over = turned.length_mm - chain.length_mm
-                if not -2.0 - 0.02 * chain.length_mm <= over <= CAP_EASE_SHARE * chain.length_mm + 2.0:
-                    continue
-                gain = (
-                    3.0
-                    - min((max(over, 0.0) / (0.12 * chain.length_mm)) ** 2, 1.0)
-                    - (2.0 if over < -1.5 else 0.0)
-                )
-                reasons = [f"it is {over:+.0f} mm beside {len(chain.parts)} edges over the seams"]
-                gain += _notch_gain(chain, turned, reasons)
-                if chain.words & turned.words:
-                    gain += 3.0
-                    reasons.append(f"both are called “{min(chain.words & turned.words)}”")
-                gain += 0.4 * (len(chain.parts) - 1)
-                candidates.append(_Pair(turned, chain, gain, tuple(reasons)))
-    candidates = [c for c in candidates if c.gain > 0.0]
-    proposals: list[Proposal] = []
-    used: set[str] = set()
-    for pair in sorted(candidates, key=lambda c: -c.gain):
-        if pair.edges & used:
-            continue
-        rivals = [c for c in candidates if c is not pair and c.edges & pair.edges and c.edges != pair.edges]
-        proposals.append(_proposal(pair, max((c.gain for c in rivals), default=0.0)))
-        used |= pair.edges
-    return proposals, used
-
-
-_EdgeEnd = tuple[str, str]
-
-
-def _links(pattern: Pattern, chosen: Sequence[_Pair]) -> dict[_EdgeEnd, _EdgeEnd]:
-    """Return which end of a free edge goes on into which other one over a seam, said or proposed."""
-    sewn = [(pair.a.parts, pair.b.parts) for pair in chosen]
-    sewn += [(s.a, s.b) for s in pattern.seams.values() if not s.b_mirrored and _whole(pattern, s)]
-    links: dict[_EdgeEnd, _EdgeEnd] = {}
-    for a, b in sewn:
-        for first in (True, False):
-            ends = []
-            for run in (a, b):
-                part = run[0 if first else -1]
-                piece, edge = pattern.edge(part.edge)
-                end: End = "start" if first != part.reverse else "end"
-                free, _ = beyond_darts(piece, edge.id, end)
-                ends.append((str(free.id), "end" if end == "start" else "start"))
-            links[ends[0]] = ends[1]
-            links[ends[1]] = ends[0]
-    return links
-
-
-def _whole(pattern: Pattern, seam: Seam) -> bool:
-    """Whether all edges of a seam are still there."""
-    try:
-        for part in seam.parts():
-            pattern.edge(part.edge)
-    except NotFound:
+def _same(one: Candidate, other: Candidate) -> bool:
+    """Whether two candidates are one seam, walked one way or the other."""
+    if one.b_mirrored != other.b_mirrored:
         return False
-    return True
+    return {one.a.edges, one.b.edges} == {other.a.edges, other.b.edges}
 
 
-def _chains(pattern: Pattern, left: dict[str, _Line], links: dict[_EdgeEnd, _EdgeEnd]) -> Iterator[_Line]:
-    """Yield runs of two and more free edges that go on over seams, and single ones."""
-    for edge_id in left:
-        for reverse in (False, True):
-            parts = [(edge_id, reverse)]
-            yield _chain_line(pattern, left, parts)
-            while len(parts) < MOST_CHAIN:
-                last, backwards = parts[-1]
-                following = links.get((last, "start" if backwards else "end"))
-                if following is None or following[0] not in left or following[0] in {e for e, _ in parts}:
-                    break
-                parts.append((following[0], following[1] == "end"))
-                yield _chain_line(pattern, left, parts)
-
-
-def _chain_line(pattern: Pattern, left: dict[str, _Line], parts: Sequence[tuple[str, bool]]) -> _Line:
-    run = tuple(RunPart(left[e].parts[0].piece, left[e].parts[0].edge, r) for e, r in parts)
-    walked = run_of(pattern, run)
-    words: frozenset[str] = frozenset.intersection(*(left[e].words for e, _ in parts))
-    return _Line(
-        run,
-        walked.length_mm,
-        tuple((n.at_mm, n.notch.count) for n in walked.notches()),
-        (0.0, 0.0),
-        ("seam", "seam"),
-        0.0,
-        0.0,
-        words,
-    )
-
-
-def _mirrored(pattern: Pattern, lines: dict[str, _Line], taken: set[str]) -> list[Proposal]:
-    """Return centre seams: an upright edge of a piece that is cut in pairs, sewn to its own mirror image."""
-    made = []
-    for edge_id, line in lines.items():
-        piece, edge = pattern.edge(edge_id)
-        if edge_id in taken or piece.fold is not None or not any(c.pairs for c in piece.cuts):
+def _pairs(
+    pattern: Pattern,
+    one: Line,
+    other: Line,
+    *,
+    told: bool,
+    links: Mapping[EdgeEnd, Sequence[Link]] | None,
+) -> Iterator[Candidate]:
+    """Yield two lines sewn either way round."""
+    ring = None if links is None else _ring(one, other, links)
+    for turned in (other.backwards(), other):
+        # within one piece mates are walked against one another: cloth has two faces, and a tube has an outside
+        if one.pieces & turned.pieces and one.parts[0].reverse == turned.parts[0].reverse:
             continue
-        if line.lean_deg > 20.0 or abs(turn_deg(edge.path.tangent_at(0.0), (0.0, 1.0))) % 180.0 > 60.0:
+        found = evidence(one, turned, told=told, ring=ring)
+        if found.gain == -math.inf:
             continue
-        part = line.parts[0]
-        words = {"centre", "center", "middle", "cb", "cf"} & set(edge.name.lower().split())
-        made.append(
-            Proposal(
-                (part,),
-                (part,),
-                0.0,
-                0.8 if words else 0.4,
-                ("the piece is cut as a pair and this edge has no mate",),
-                True,
-            )
+        yield Candidate(
+            one,
+            turned,
+            found.gain,
+            found.reasons,
+            closed_by(pattern, one, turned),
+            joins=joined_by(pattern, one, turned),
+            spans=_spans(pattern, one, turned),
         )
-    return made
+
+
+def _spans(pattern: Pattern, one: Line, other: Line) -> tuple[int, int] | None:
+    """The places of two edges round their piece, where they are of one piece."""
+    if len(one.parts) + len(other.parts) > 2 or one.pieces != other.pieces:
+        return None
+    piece = pattern.piece(one.parts[0].piece)
+    return index_of(piece, one.parts[0].edge), index_of(piece, other.parts[0].edge)
+
+
+def _ring(one: Line, other: Line, links: Mapping[EdgeEnd, Sequence[Link]]) -> bool | None:
+    both = (goes_round(one, links), goes_round(other, links))
+    return True if all(both) else False if any(both) else None
+
+
+def _with_ring(pair: Candidate, links: Mapping[EdgeEnd, Sequence[Link]], *, told: bool) -> Candidate:
+    found = evidence(pair.a, pair.b, told=told, ring=_ring(pair.a, pair.b, links))
+    return replace(pair, gain=found.gain, reasons=found.reasons)
+
+
+def _best_few(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Return those that are among the best of one of their edges."""
+    count: dict[EdgeId, int] = {}
+    kept = []
+    for candidate in sorted(candidates, key=lambda c: -c.gain):
+        if any(count.get(e, 0) < MOST_CANDIDATES for e in candidate.edges):
+            kept.append(candidate)
+            for e in candidate.edges:
+                count[e] = count.get(e, 0) + 1
+    return kept
+
+
+def _over_chains(
+    pattern: Pattern,
+    lines: Mapping[EdgeId, Line],
+    runs: Sequence[Line],
+    links: Mapping[EdgeEnd, Sequence[Link]],
+    *,
+    told: bool,
+) -> Iterator[Candidate]:
+    """Yield chains sewn to single edges, and to other chains of about their length."""
+    for run in runs:
+        for line in lines.values():
+            if line.pieces & run.pieces or not 0.7 <= line.length_mm / run.length_mm <= 2.5:
+                continue
+            yield from _pairs(pattern, line, run, told=told, links=links)
+    ordered = sorted((r for r in runs if len(r.pieces) > 1), key=lambda r: r.length_mm)
+    for k, run in enumerate(ordered):
+        for longer in ordered[k + 1 :]:
+            if longer.length_mm > 1.1 * run.length_mm:
+                break
+            if not run.pieces & longer.pieces and len(run.parts) + len(longer.parts) <= 5:
+                yield from _pairs(pattern, longer, run, told=told, links=links)
+
+
+def _mirrored(pattern: Pattern, lines: Mapping[EdgeId, Line], *, told: bool) -> Iterator[Candidate]:
+    """Yield centre seams: an edge of a piece that is cut in pairs, sewn to its own mirror image."""
+    cuts_told = any(p.cuts != (CutOf(),) for p in pattern.pieces.values())
+    for edge_id, line in lines.items():
+        piece, _ = pattern.edge(edge_id)
+        pairs = any(c.pairs for c in piece.cuts)
+        folded = piece.fold is not None
+        if cuts_told and not pairs and not folded:
+            continue
+        # a band on the fold is closed to a ring by its other end
+        gain = (
+            MIRRORED_GAIN + (SEWN_GAIN if told else MAYBE_GAIN) - (0.0 if pairs else 1.0 if folded else 2.0)
+        )
+        gain -= HEM_LOSS if line.hemlike and not told else 0.0
+        if folded and (
+            abs(line.bulge_deg) > STRAIGHT_BULGE_DEG
+            or any(abs(angle - 90.0) > SQUARE_DEG for angle in line.angles_deg)
+        ):
+            continue
+        for angle in line.angles_deg:
+            # the neck, the waist, the hem run on over the middle
+            miss = abs(2.0 * angle - 180.0)
+            if abs(angle - 180.0) > 25.0:  # else the line goes on, and so does the seam
+                gain += 0.7 if miss <= 16.0 else -min((miss / 60.0) ** 2, 1.0)
+        if line.lean_deg is not None and abs(line.bulge_deg) < STRAIGHT_BULGE_DEG:
+            gain += 0.5 - min((line.lean_deg / 30.0) ** 2, 3.0)
+        groups = groups_of(line.words)
+        if groups:
+            gain += 2.0 if groups & CENTRE_GROUPS else -2.0
+        if gain > 0.0:
+            reason = (
+                "the piece is cut as a pair and this edge has no mate"
+                if pairs
+                else "it lies on a fold and this edge has no mate"
+                if folded
+                else "the piece has no fold and this edge no mate"
+            )
+            beside = frozenset(beyond(pattern, edge_id, end)[0] for end in BOTH_ENDS)
+            yield Candidate(line, line, gain, (reason,), (), b_mirrored=True, beside=beside)
+
+
+def _closed_by_seam(
+    pattern: Pattern, a: Sequence[RunPart], b: Sequence[RunPart]
+) -> tuple[tuple[EdgeEnd, EdgeEnd], ...]:
+    """Corners that a seam brings together; none where one of its edges is gone."""
+    known = {e.id for p in pattern.pieces.values() for e in p.edges}
+    if not all(pattern.resolve(p.edge) in known for p in (*a, *b)):
+        return ()
+    empty = ((0.0, 0.0), ("", ""), 0.0, None, frozenset[str](), frozenset[str](), (0.0, 0.0), False, False)
+    one, other = (
+        Line(
+            tuple(RunPart(p.piece, EdgeId(pattern.resolve(p.edge)), p.reverse) for p in run), 0.0, (), *empty
+        )
+        for run in (a, b)
+    )
+    return closed_by(pattern, one, other)
+
+
+def _proposal(candidate: Candidate, margin: float) -> Proposal:
+    ease = candidate.a.length_mm - candidate.b.length_mm
+    return Proposal(
+        candidate.a.parts,
+        candidate.b.parts,
+        round(ease, 1) if abs(ease) > LEAST_EASE_MM else 0.0,
+        round(1.0 / (1.0 + math.exp(-(margin - SURE_MARGIN) / MARGIN_SCALE)), 3),
+        candidate.reasons,
+        candidate.b_mirrored,
+    )
