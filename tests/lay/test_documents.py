@@ -2,10 +2,12 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
-from shapes import box_points
+from shapes import box_points, broken_rules
 
 from eke.errors import BadInput
 from eke.lay import (
@@ -22,6 +24,7 @@ from eke.lay import (
     TiltPair,
     Zone,
     answer_to_dict,
+    own_format,
     placements_from_dict,
     problem_from_dict,
     problem_to_dict,
@@ -84,6 +87,25 @@ def test_nothing_that_a_problem_can_say_is_left_out() -> None:
             if f.default is not dataclasses.MISSING and (kind, f.name) != (Problem, "strip"):
                 values = [getattr(g, f.name) for g in given if type(g) is kind]
                 assert any(repr(v) != repr(f.default) for v in values), f"RICH says nothing of {f.name}"
+
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "lay-format.md"
+EXAMPLES = re.findall(r"```json\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
+
+
+@pytest.mark.parametrize("number", range(len(EXAMPLES)))
+def test_the_examples_of_the_reference_are_laid(number: int) -> None:
+    problem = problem_from_dict(json.loads(EXAMPLES[number]))
+    answer = solve(problem, passes=600, seed=1)
+    assert answer.complete, answer.verdict.sentence
+    assert broken_rules(problem, answer.placements) == []
+
+
+def test_the_reference_names_every_word() -> None:
+    said = PAGE.read_text(encoding="utf-8")
+    words = own_format.WORDS
+    assert len(EXAMPLES) >= 7
+    assert not [word for word in sorted(words) if f"`{word}`" not in said and f'"{word}"' not in said]
 
 
 def test_strip_round_trip() -> None:

@@ -122,3 +122,21 @@ def test_deeper_overlap_costs_more() -> None:
     assert losses[-1] > 0
     put(ground, state, 1, 400.1 * k, 300 * k, 0)
     assert state.loss[0, 1] == 0
+
+
+def test_without_numbas_private_option_kernels_still_compile(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The option that leaves out reference counts may disappear; speed goes, nothing else does."""
+    from numba.core import cpu
+
+    from eke.lay.collide import tables
+
+    for kind in cpu.CPUTargetOptions.__mro__:
+        if "_nrt" in vars(kind):
+            assert tables.without_reference_counts() == {"_nrt": False}
+            monkeypatch.delattr(kind, "_nrt")
+    assert tables.without_reference_counts() == {}
+
+    def double(x: np.ndarray) -> float:
+        return float(x[0] * 2.0)
+
+    assert tables.kernel(double)(np.array([21.0])) == 42.0

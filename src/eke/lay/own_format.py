@@ -48,6 +48,10 @@ _REPEAT: Final = frozenset("name period_mm direction_deg origin".split())
 _ZONE: Final = frozenset("quality polygon".split())
 _STRIP: Final = frozenset({"height_mm"})
 _PLACEMENT: Final = frozenset("part sheet turn_deg x_mm y_mm mirrored".split())
+WORDS: Final = (
+    _TOP | _PART | _SHEET | _ON_EDGE | _TILT_PAIR | _PHASE | _EDGE | _REPEAT | _ZONE | _STRIP | _PLACEMENT
+)
+"""Every word of the format."""
 
 
 # ---- the small things both formats read
