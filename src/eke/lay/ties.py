@@ -50,10 +50,14 @@ DEAL_SHARE: Final = 0.4
 
 @dataclass(frozen=True, slots=True)
 class TurnGroup:
-    """Pieces that lie at one turn and are mirrored alike; ``fixed`` where a locked part says how."""
+    """Pieces that lie at one turn and are mirrored alike; ``fixed`` where a locked part says how.
+
+    ``free``: there is more than one way.
+    """
 
     pieces: tuple[int, ...]
     fixed: tuple[float, bool] | None = None
+    free: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +81,17 @@ class Ties:
     @property
     def any(self) -> bool:
         """Whether there is anything that could be dealt anew."""
-        return bool(self.turns or self.tilts or self.free_matches)
+        return bool(self.free_turns or self.free_tilts or self.free_matches)
+
+    @property
+    def free_turns(self) -> tuple[TurnGroup, ...]:
+        """Groups that may lie another way."""
+        return tuple(g for g in self.turns if g.free)
+
+    @property
+    def free_tilts(self) -> tuple[TiltGroup, ...]:
+        """Groups that may be tilted by another amount."""
+        return tuple(g for g in self.tilts if g.fixed_rad is None and g.limit_rad > 0)
 
     @property
     def free_matches(self) -> tuple[str, ...]:
@@ -137,7 +151,12 @@ def find_ties(
         members = tuple(i for i, own in enumerate(groups) if own == g)
         word = names[piece_part[members[0]].id]
         held = [p for p in locked if names.get(p.part) == word]
-        turns.append(TurnGroup(members, (held[0].turn_deg, held[0].mirrored) if held else None))
+        its_parts = [piece_part[i] for i in members]
+        free = all(p.turns is None or len(p.turns) > 1 for p in its_parts) or all(
+            p.mirror_allowed for p in its_parts
+        )
+        fixed_turn = (held[0].turn_deg, held[0].mirrored) if held else None
+        turns.append(TurnGroup(members, fixed_turn, free and not held))
     tilts = []
     for name in sorted({p.tilt_pair.name for p in piece_part if p.tilt_pair is not None}):
         its = [
@@ -191,21 +210,20 @@ def deal(ties: Ties, f: Field, s: State, piece_shape: Sequence[int], luck: np.ra
 
 def deal_one(ties: Ties, f: Field, s: State, piece_shape: Sequence[int], luck: np.random.Generator) -> bool:
     """Give one tie, chosen at random, another value; return whether there is any to choose from."""
-    tilts = [g for g in ties.tilts if g.fixed_rad is None and g.limit_rad > 0]
-    matches = ties.free_matches
-    choices = len(ties.turns) + len(tilts) + len(matches)
+    turns, tilts, matches = ties.free_turns, ties.free_tilts, ties.free_matches
+    choices = len(turns) + len(tilts) + len(matches)
     if not choices:
         return False
     pick = int(luck.integers(choices))
     known = _phases_now(ties, f, s, piece_shape) if any(ties.rules) else {}
-    if pick < len(ties.turns):
-        _deal_turn(ties.turns[pick], f, s, piece_shape, luck)
-    elif pick < len(ties.turns) + len(tilts):
-        group = tilts[pick - len(ties.turns)]
+    if pick < len(turns):
+        _deal_turn(turns[pick], f, s, piece_shape, luck)
+    elif pick < len(turns) + len(tilts):
+        group = tilts[pick - len(turns)]
         _set_tilt(group, f, s, piece_shape, float(luck.uniform(-group.limit_rad, group.limit_rad)))
     else:
         # what hangs together with it moves along; the rest stays
-        word = matches[pick - len(ties.turns) - len(tilts)]
+        word = matches[pick - len(turns) - len(tilts)]
         for other in _linked(ties, word):
             known.pop(other, None)
     if any(ties.rules):
@@ -214,7 +232,20 @@ def deal_one(ties: Ties, f: Field, s: State, piece_shape: Sequence[int], luck: n
 
 
 def take_from(ties: Ties, f: Field, s: State, piece_shape: Sequence[int], luck: np.random.Generator) -> None:
-    """Read the ties from where the pieces lie, so that a lay that keeps them stays as it is."""
+    """Read the ties from where the pieces lie, so that a lay that keeps them stays as it is.
+
+    Pieces that are not on yet, or lie otherwise than the rest of their group, take over what it has.
+    """
+    for group in ties.turns:
+        first = next((i for i in group.pieces if s.piece_i[i, PI_ON]), None)
+        if group.fixed is not None or first is None:
+            _deal_turn(group, f, s, piece_shape, luck)
+            continue
+        turn, mirror = int(s.piece_i[first, PI_TURN]), int(s.piece_i[first, PI_MIRROR])
+        for i in group.pieces:
+            if (s.piece_i[i, PI_TURN], s.piece_i[i, PI_MIRROR]) != (turn, mirror):
+                s.piece_i[i, PI_TURN], s.piece_i[i, PI_MIRROR] = turn, mirror
+                _set_angle(f, s, i, piece_shape[i])
     for tilts in ties.tilts:
         amount = tilts.fixed_rad
         for i, sign in tilts.pieces:
