@@ -186,6 +186,81 @@ def test_a_stopped_lay_is_kept(client: TestClient, sewn: Room) -> None:
     assert unknown.status_code == 400
 
 
+def test_another_way_leaves_the_lay_before_beside_it_to_be_taken_back(
+    client: TestClient, garment: str
+) -> None:
+    path = f"/api/garments/{garment}/lay"
+    assert client.post(f"{path}/exchange", json={}).status_code == 404
+    first = lay(client, garment)["result"]
+    assert (first["beside"], first["made"]) == (None, 1)
+    places = placements(first)
+    places[-1]["x_mm"] += 1.5  # along the cloth, so that another search surely finds another lay
+    moved = client.put(path, json={"placements": places})
+    if moved.status_code == 409:
+        places[-1]["x_mm"] -= 3.0
+        moved = client.put(path, json={"placements": places})
+    by_hand = moved.json()
+    assert (by_hand["made"], by_hand["beside"]) == (1, None)
+    second = lay(client, garment, seed=first["seed"] + 1)["result"]
+    assert second["made"] == 2
+    beside = second["beside"]
+    assert beside["laid"] == by_hand["laid"]
+    assert (beside["sentence"], beside["complete"], beside["on_percent"]) == (
+        by_hand["sentence"],
+        True,
+        100.0,
+    )
+    assert (beside["stale"], beside["given_up"], beside["cut"]) == ([], [], False)
+    assert [c["id"] for c in beside["cloths"]] == sorted({one["cloth"] for one in by_hand["laid"]})
+    back = client.post(f"{path}/exchange", json={"roles": ["outer"]}).json()
+    assert (back["laid"], back["beside"]["laid"]) == (by_hand["laid"], second["laid"])
+    assert (back["made"], back["beside"]["made"]) == (1, 2)
+    assert client.get(path).json() == back
+    assert client.post(f"{path}/exchange", json={"roles": ["lining"]}).status_code == 404
+
+
+def test_going_on_keeps_what_lies_there(client: TestClient, sewn: Room) -> None:
+    """One of two pieces is on, by hand, in the middle of the cloth; the search goes on from there."""
+    cloths.add_cloth(
+        sewn, "wide", cloths.typed_outline("rectangle", [1800, 800]), grain_deg=90.0, washed=True
+    )
+    cloths.reserve_cloth(sewn, "wide", tunic.PROJECT)
+    garment = sewn.garment(tunic.TUNIC).id
+    path = f"/api/garments/{garment}/lay"
+    done = lay(client, garment)["result"]
+    one = client.put(path, json={"placements": placements(done)[:1]}).json()
+    on = lay(client, garment, keep=placements(one))["result"]
+    assert on["complete"]
+    stayed = next(p for p in on["laid"] if p["id"] == one["laid"][0]["id"])
+    assert (stayed["x_mm"], stayed["y_mm"]) == pytest.approx(
+        (one["laid"][0]["x_mm"], one["laid"][0]["y_mm"]), abs=1.0
+    )
+    assert (stayed["locked"], on["beside"]["laid"]) == (False, one["laid"])
+
+
+def test_an_old_lay_says_which_pieces_break_a_rule_now(client: TestClient, garment: str, room: Room) -> None:
+    first = lay(client, garment)["result"]
+    one = first["laid"][0]
+    x, y = np.array(one["outline"]).mean(axis=0)
+    burn = [[x - 15, y - 15], [x + 15, y - 15], [x + 15, y + 15], [x - 15, y + 15]]
+    cloths.describe_cloth(room, one["cloth"], holes=[burn])
+    view = client.get(f"/api/garments/{garment}/lay").json()
+    assert view["stale"]
+    assert {tuple(fault["pieces"]) for fault in view["faults"]} == {(one["id"],)}
+
+
+def test_what_is_left_is_said_where_it_lies(client: TestClient, garment: str) -> None:
+    view = lay(client, garment)["result"]
+    ground = Polygon(view["cloths"][0]["outline"]).buffer(0.01)
+    rest = Polygon(view["leftovers"][0]["outline"])
+    assert ground.contains(rest)
+    assert rest.area == pytest.approx(
+        view["leftovers"][0]["width_mm"] * view["leftovers"][0]["height_mm"], rel=1e-3
+    )
+    for one in view["laid"]:
+        assert rest.intersection(Polygon(one["outline"])).area < 1.0
+
+
 def test_nothing_to_lay_on_is_said_before_a_job_begins(client: TestClient, sewn: Room) -> None:
     garment = sewn.garment(tunic.TUNIC).id
     answer = client.post(f"/api/garments/{garment}/lay", json={})

@@ -33,6 +33,23 @@ export type AmendSaid = {
 };
 
 /**
+ * BesideView
+ *
+ * The lay that another search put aside, to compare: drawn small, with its verdict.
+ */
+export type BesideView = {
+    made: number;
+    cloths: Array<ClothView>;
+    laid: Array<LaidView>;
+    complete: boolean;
+    sentence: string;
+    on_percent: number;
+    given_up: Array<StintView>;
+    stale: Array<string>;
+    cut: boolean;
+};
+
+/**
  * Body_take_in_api_subjects__subject__photographs_post
  */
 export type BodyTakeInApiSubjectsSubjectPhotographsPost = {
@@ -728,7 +745,7 @@ export type LaidView = {
 /**
  * LayFaultView
  *
- * What is wrong with a lay made by hand.
+ * What is wrong with a lay made by hand, or with one whose pieces or cloths have changed since.
  */
 export type LayFaultView = {
     kind: string;
@@ -797,6 +814,9 @@ export type LayView = {
     gap_hole_mm: number;
     cut: boolean;
     given_up: Array<StintView>;
+    seed: number;
+    made: number;
+    beside: BesideView | null;
 };
 
 /**
@@ -830,6 +850,10 @@ export type LeftoverView = {
     width_mm: number;
     height_mm: number;
     area_mm2: number;
+    outline: Array<[
+        number,
+        number
+    ]>;
 };
 
 /**
@@ -3455,6 +3479,36 @@ export type CheckApiGarmentsGarmentLayCheckPostResponses = {
 };
 
 export type CheckApiGarmentsGarmentLayCheckPostResponse = CheckApiGarmentsGarmentLayCheckPostResponses[keyof CheckApiGarmentsGarmentLayCheckPostResponses];
+
+export type ExchangeApiGarmentsGarmentLayExchangePostData = {
+    body: RolesSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/lay/exchange';
+};
+
+export type ExchangeApiGarmentsGarmentLayExchangePostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ExchangeApiGarmentsGarmentLayExchangePostError = ExchangeApiGarmentsGarmentLayExchangePostErrors[keyof ExchangeApiGarmentsGarmentLayExchangePostErrors];
+
+export type ExchangeApiGarmentsGarmentLayExchangePostResponses = {
+    /**
+     * Successful Response
+     */
+    200: LayView;
+};
+
+export type ExchangeApiGarmentsGarmentLayExchangePostResponse = ExchangeApiGarmentsGarmentLayExchangePostResponses[keyof ExchangeApiGarmentsGarmentLayExchangePostResponses];
 
 export type StintsApiGarmentsGarmentLayStintsGetData = {
     body?: never;

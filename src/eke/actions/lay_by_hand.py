@@ -48,6 +48,23 @@ def check_by_hand(
     return lay.with_plan(plan), faults
 
 
+def broken(lay: Lay) -> tuple[LayFault, ...]:
+    """Return what is wrong with a lay whose ground has changed, were its pieces as they are now to stay where they lie.
+
+    Nothing, of one that holds or has been cut. The ids in a fault name copies.
+    """
+    if lay.plan is None or lay.cut or not lay.stale:
+        return ()
+    by_id = {piece.id: piece for piece in lay.pieces}
+    there = {cloth.id for cloth in lay.cloths}
+    laid = [
+        laid_at(by_id[one.piece], one.cloth, one.x_mm, one.y_mm, one.turn_deg, mirrored=one.mirrored, copy=one.copy)
+        for one in lay.plan.laid
+        if one.piece in by_id and one.cloth in there
+    ]  # fmt: skip
+    return _faults(laid, lay)
+
+
 def keep_by_hand(room: Room, garment: str, placements: Sequence[Placed], roles: Sequence[Role]) -> Lay:
     """Keep a lay made by hand, complete or not, in place of the plan that was there.
 

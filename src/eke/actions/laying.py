@@ -11,10 +11,11 @@ import numpy as np
 
 from eke.actions.cloths import cloths_of
 from eke.actions.room import WORKROOM_LOG, Done, GarmentState, Room, find_garment, new_id, now
-from eke.cloth import Cloth, Cut, Shelf
+from eke.cloth import Cloth, Cut, CutPlacement, Shelf
 from eke.cutting import (
     CutPiece,
     Gaps,
+    Laid,
     LayPlan,
     cut_params,
     cutting_list,
@@ -32,8 +33,14 @@ from eke.store import Reader
 
 SAME_PLACE_MM: Final = 0.1
 """A piece that was cut within a tenth of a millimetre of where a plan has it was cut by that plan."""
+LAY: Final = "lay"
+"""Kind of document: the plan that is on the table, by garment and roles."""
+BESIDE: Final = "lay-beside"
+"""Kind of document: the plan that was there before the last search, kept beside the other under the same key."""
 MOVED: Final = "moved"
 """In a kept plan: a word for the last move by hand."""
+MADE: Final = "made"
+"""In a kept plan: counts up with every search, so that one knows which of two lays was there before."""
 Say = Callable[[str], None]
 Stop = Callable[[], bool]
 
@@ -225,25 +232,89 @@ def roles_in_key(key: str) -> tuple[str, ...]:
 
 
 def keep_plan(
-    room: Room, plan: LayPlan, roles: Sequence[str] | None = None, *, by_hand: bool = False
+    room: Room,
+    plan: LayPlan,
+    roles: Sequence[str] | None = None,
+    *,
+    by_hand: bool = False,
+    aside: bool = False,
 ) -> None:
     """Keep a lay plan, in place of the one that was there for the same garment and roles.
 
-    One that was moved by hand carries a word of its own for that move.
+    One that was moved by hand (``by_hand``) takes the place of what it was before, and carries a word of its own for
+    that move. One that was searched for moves the other aside, where :func:`kept_lays` finds it: in the same
+    transaction, so that no lay is lost unseen. Only one lies there; one that has nothing on it, or that is the same
+    lay, does not take its place. ``aside``: the one on the table stays, and this one lies beside it.
     """
+    key = plan_key(plan.garment, roles)
     content = plan_to_json(plan) | ({MOVED: new_id()} if by_hand else {})
     with room.store.write() as tx:
-        tx.put_document("lay", plan_key(plan.garment, roles), content, subject=plan.garment, at=now())
+        here: Any = _content(tx, LAY, key)
+        if by_hand:
+            content[MADE] = here.get(MADE, 0)
+        else:
+            content[MADE] = 1 + max(here.get(MADE, 0), _content(tx, BESIDE, key).get(MADE, 0))
+            if not aside and here.get("laid") and not same_lay(plan_from_json(here), plan):
+                tx.put_document(BESIDE, key, here, subject=plan.garment, at=now())
+        tx.put_document(BESIDE if aside else LAY, key, content, subject=plan.garment, at=now())
+
+
+def _content(reader: Reader, kind: str, key: str) -> Mapping[str, Any]:
+    document = reader.document(kind, key)
+    return {} if document is None else document.content
+
+
+def same_lay(one: LayPlan, other: LayPlan) -> bool:
+    """Whether two plans have the same pieces in the same places, and the same things given up."""
+    return (
+        one.stints == other.stints
+        and one.list_print == other.list_print
+        and same_places(one.laid, other.laid)
+    )
+
+
+def same_places(one: Sequence[Laid | CutPlacement], other: Sequence[Laid | CutPlacement]) -> bool:
+    """Whether the same pieces lie in the same places, whichever copy is called the first."""
+
+    def same(a: Laid | CutPlacement, b: Laid | CutPlacement) -> bool:
+        return (
+            (a.piece, a.cloth, len(a.outline)) == (b.piece, b.cloth, len(b.outline))
+            and all(math.dist(p, q) < SAME_PLACE_MM for p, q in zip(a.outline, b.outline, strict=True))
+        )  # fmt: skip
+
+    return len(one) == len(other) and all(any(same(a, b) for b in other) for a in one)
 
 
 def kept_plan(room: Room, garment: str, roles: Sequence[Role] | None = None) -> LayPlan:
     """Return the lay plan that was kept last. Raises :class:`NotFound` where there is none."""
     found = find_garment(room.shelf(), garment)[1]
     with room.store.read() as reader:
-        document = reader.document("lay", plan_key(found.id, roles))
+        document = reader.document(LAY, plan_key(found.id, roles))
     if document is None:
         raise NotFound(f"“{found.name}” has not been laid on its cloth yet. Lay it first.")
     return plan_from_json(document.content)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A plan as it is kept, and the how-manieth search made it: of two lays the higher number is the later."""
+
+    plan: LayPlan
+    made: int
+
+
+def kept_lays(
+    room: Room, garment: str, roles: Sequence[Role] | None = None
+) -> tuple[Kept | None, Kept | None]:
+    """Return the lay on the table and the one kept beside it (by the garment's id), as they are in one moment."""
+    key = plan_key(garment, roles)
+    with room.store.read() as reader:
+        documents = reader.document(LAY, key), reader.document(BESIDE, key)
+    here, beside = (
+        None if one is None else Kept(plan_from_json(one.content), int(one.content.get(MADE, 0)))
+        for one in documents
+    )
+    return here, beside
 
 
 def why_stale(room: Room, plan: LayPlan, roles: Sequence[Role] | None = None) -> tuple[str, ...]:
@@ -280,14 +351,7 @@ def enough(stints: Sequence[Stint], short_mm2: float) -> tuple[Stint, ...]:
 
 def cut_by(shelf: Shelf, plan: LayPlan) -> Cut | None:
     """Return the confirmed cut that cut this very plan, or None."""
-    here = sorted((one.piece, one.cloth, one.outline[0]) for one in plan.laid)
-    for cut in shelf.cuts_of(plan.garment):
-        there = sorted((one.piece, one.cloth, one.outline[0]) for one in cut.placements)
-        if len(here) == len(there) and all(
-            a[:2] == b[:2] and math.dist(a[2], b[2]) < SAME_PLACE_MM for a, b in zip(here, there, strict=True)
-        ):
-            return cut
-    return None
+    return next((cut for cut in shelf.cuts_of(plan.garment) if same_places(plan.laid, cut.placements)), None)
 
 
 def still_to_wash(room: Room, plan: LayPlan) -> tuple[str, ...]:
@@ -333,7 +397,7 @@ def confirm_cut(room: Room, garment: str, roles: Sequence[Role] | None = None) -
 
 def _grounds(reader: Reader, garment: str, roles: Sequence[str] | None) -> tuple[Any, ...]:
     """All that a confirmed cut rests on: both histories and the plan, as they stand in one moment."""
-    document = reader.document("lay", plan_key(garment, roles))
+    document = reader.document(LAY, plan_key(garment, roles))
     return (
         reader.head(WORKROOM_LOG).revision,
         reader.head(garment).revision,

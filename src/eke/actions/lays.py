@@ -13,19 +13,23 @@ from typing import Any, Final
 
 from eke.actions.cloths import cloths_of
 from eke.actions.laying import (
+    BESIDE,
+    LAY,
     MOVED,
+    Kept,
     chosen_cloths,
     cut_by,
     cutting_for,
     enough,
     keep_plan,
+    kept_lays,
     kept_plan,
     plan_key,
     proposals,
     still_to_wash,
     why_stale,
 )
-from eke.actions.room import GarmentState, Room
+from eke.actions.room import GarmentState, Room, now
 from eke.cloth import Cloth, washed
 from eke.cutting import CutPiece, Gaps, Laid, LayPlan, check_lay, plan_from_json, to_placements, to_problem
 from eke.errors import BadInput, ChangeConflict, NotFound
@@ -44,7 +48,8 @@ class Lay:
 
     ``pieces`` are what is cut after what was given up (``stints``; ``off`` is what that took off the list), and
     ``cloths`` what it is laid on, as they will be when washed. ``plan`` is ``None`` before the first lay;
-    ``stale`` says why it no longer holds, ``cut`` that it has been cut.
+    ``stale`` says why it no longer holds, ``cut`` that it has been cut. ``beside`` is the lay that another search
+    put aside; of the two the one with the higher ``made`` is the later.
     """
 
     garment: str
@@ -61,6 +66,8 @@ class Lay:
     to_wash: tuple[str, ...] = ()
     cut: bool = False
     gaps: Gaps = field(default_factory=Gaps)
+    made: int = 0
+    beside: Lay | None = None
 
     def with_plan(self, plan: LayPlan) -> Lay:
         """Return it with another plan, made of these pieces on these cloths."""
@@ -72,34 +79,39 @@ class Lay:
 def lay_of(room: Room, garment: str, roles: Sequence[Role]) -> Lay:
     """Return how the lay of these roles of a garment stands; without a plan, what is missing for one."""
     state, listed = cutting_for(room, garment, roles, ())
-    shelf = room.shelf()
+    here, beside = kept_lays(room, state.id, roles)
+    if here is not None:
+        lay = _stands(room, state, roles, here)
+        return lay if beside is None else replace(lay, beside=_stands(room, state, roles, beside))
     mine = cloths_of(room, state.project.id)
-    try:
-        plan: LayPlan | None = kept_plan(room, state.id, roles)
-    except NotFound:
-        plan = None
-    if plan is None:
-        sentence = _before_the_first(state, listed.pieces, mine, roles)
-        return Lay(
-            state.id, state.name, tuple(roles), state.revision, listed.pieces, _ready(mine), None, sentence
-        )
+    sentence = _before_the_first(state, listed.pieces, mine, roles)
+    return Lay(
+        state.id, state.name, tuple(roles), state.revision, listed.pieces, _ready(mine), None, sentence
+    )
+
+
+def _stands(room: Room, state: GarmentState, roles: Sequence[Role], kept: Kept) -> Lay:
+    """How one lay stands: on the cloths that it cut, or on those that there are now."""
+    plan, shelf = kept.plan, room.shelf()
     cut = cut_by(shelf, plan)
     stale = () if cut is not None else why_stale(room, plan, roles)
     try:
         listed = cutting_for(room, state.id, roles, plan.stints)[1]
     except BadInput:
         assert stale  # said there already
+        listed = cutting_for(room, state.id, roles, ())[1]
     if cut is not None:
         cloths = cut.cloths
     else:
         # the cloths of the plan first, then those that it could be laid on too
         cloths = (
             *(shelf.cloths[c] for c in plan.cloth_prints if c in shelf.cloths),
-            *(c for c in mine if c.id not in plan.cloth_prints),
+            *(c for c in cloths_of(room, state.project.id) if c.id not in plan.cloth_prints),
         )
     return Lay(
         state.id, state.name, tuple(roles), state.revision, listed.pieces, _ready(cloths), plan, plan.sentence,
         listed.stints, listed.off, stale, () if cut is not None else still_to_wash(room, plan), cut is not None, plan.gaps,
+        kept.made,
     )  # fmt: skip
 
 
@@ -269,7 +281,7 @@ def _apart(one: Laid, other: Laid) -> float:
 def moved_by_hand(room: Room, garment: str, roles: Sequence[Role]) -> str:
     """Return a word for the last move by hand of the kept plan (by the garment's id); empty where a search made it."""
     with room.store.read() as reader:
-        document = reader.document("lay", plan_key(garment, roles))
+        document = reader.document(LAY, plan_key(garment, roles))
     content: Any = {} if document is None else document.content
     return str(content.get(MOVED, ""))
 
@@ -281,14 +293,16 @@ def keep_lay(
 
     A plan that was there, still holds and has more on its cloths is not replaced by one that was stopped early,
     unless the maker had put pieces where they are (``by_hand``). One that was moved by hand since the job began
-    (``began_on``, by :func:`moved_by_hand`) is never replaced.
+    (``began_on``, by :func:`moved_by_hand`) is never replaced: what was found lies beside it then.
     """
     plan = plan_from_json(value)
     roles: tuple[Role, ...] = plan.roles  # type: ignore[assignment]
     if began_on is not None and moved_by_hand(room, plan.garment, roles) not in ("", began_on):
+        keep_plan(room, plan, roles, aside=True)
         return (
             lay_of(room, plan.garment, roles),
-            "Pieces were moved by hand while the search went on, so the lay made by hand stays.",
+            "Pieces were moved by hand while the search went on, so the lay made by hand stays. What was found lies "
+            "beside it.",
         )
     if not by_hand:
         try:
@@ -307,3 +321,34 @@ def keep_lay(
             ), f"The lay from before has more on, so it stays. {old.sentence}"
     keep_plan(room, plan, roles)
     return lay_of(room, plan.garment, roles), plan.sentence
+
+
+def exchange(room: Room, garment: str, roles: Sequence[Role]) -> Lay:
+    """Put the lay that is kept beside on the table, and the one on the table beside.
+
+    Raises
+    ------
+    NotFound
+        When none is kept beside.
+    ChangeConflict
+        When one of the two has been cut, or the one beside no longer holds.
+    """
+    lay = lay_of(room, garment, roles)
+    if lay.beside is None:
+        raise NotFound(f"No other lay of “{lay.name}” is kept. The one on the table stays.")
+    if lay.cut or lay.beside.cut:
+        raise ChangeConflict(
+            "One of the two lays has been cut. Take the cut back first, then exchange them. Nothing was changed."
+        )
+    if lay.beside.stale:
+        raise ChangeConflict(f"The lay beside no longer holds: {lay.beside.stale[0]} Nothing was changed.")
+    key = plan_key(lay.garment, roles)
+    with room.store.write() as tx:
+        here, beside = tx.document(LAY, key), tx.document(BESIDE, key)
+        if here is None or beside is None or plan_from_json(beside.content) != lay.beside.plan:
+            raise ChangeConflict(
+                "The lays have just changed in another window. Nothing was exchanged. Look at them again."
+            )
+        for kind, one in ((LAY, beside), (BESIDE, here)):
+            tx.put_document(kind, key, one.content, subject=lay.garment, at=now())
+    return lay_of(room, lay.garment, roles)

@@ -62,6 +62,8 @@ class LeftoverView(Model):
     width_mm: float
     height_mm: float
     area_mm2: float
+    outline: Ring
+    """The rectangle where it lies; empty where there is none."""
 
 
 class MissingView(Model):
@@ -81,6 +83,23 @@ class StintView(Model):
     harm: int
     saves_mm2: float
     enough: bool
+
+
+class BesideView(Model):
+    """The lay that another search put aside, to compare: drawn small, with its verdict."""
+
+    made: int
+    """Of two lays the one with the higher number is the later."""
+    cloths: list[ClothView]
+    """Those that something lies on."""
+    laid: list[LaidView]
+    complete: bool
+    sentence: str
+    on_percent: float
+    given_up: list[StintView]
+    stale: list[str]
+    """Why it no longer holds; then it cannot be put on the table."""
+    cut: bool
 
 
 class LayView(Model):
@@ -115,10 +134,16 @@ class LayView(Model):
     """Whether it has been confirmed as cut."""
     given_up: list[StintView] = Field(default_factory=list)
     """What was given up for it: send these ids along (with others) when it is laid again."""
+    seed: int = 0
+    """Where the search for it began; another number is another way."""
+    made: int = 0
+    """Counts up with every search that was kept; moves by hand do not change it."""
+    beside: BesideView | None = None
+    """The lay that is kept beside it."""
 
 
 class LayFaultView(Model):
-    """What is wrong with a lay made by hand."""
+    """What is wrong with a lay made by hand, or with one whose pieces or cloths have changed since."""
 
     kind: str
     """``outside``, ``overlap``, ``gap``, ``grain``, ``face``, ``quality`` or ``shape``."""

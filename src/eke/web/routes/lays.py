@@ -25,7 +25,8 @@ Roles = Annotated[list[RoleWord] | None, Query()]
 @router.get("/garments/{garment}/lay")
 def look(garment: str, house: HouseDep, roles: Roles = None) -> LayView:
     """Return how the lay stands; before the first one, what is to be laid and on what."""
-    return lay_view(lays.lay_of(house.room, garment, _roles(roles)), house.room.shelf())
+    found = lays.lay_of(house.room, garment, _roles(roles))
+    return lay_view(found, house.room.shelf(), lay_by_hand.broken(found))
 
 
 @router.post("/garments/{garment}/lay")
@@ -43,7 +44,8 @@ def lay(garment: str, said: LaySaid, house: HouseDep) -> JobView:
         return lay_view(about.with_plan(plan_from_json(value)), room.shelf()).model_dump(mode="json")
 
     def keep(value: dict[str, Any]) -> Ended:
-        found, sentence = lays.keep_lay(room, value, by_hand=bool(said.keep), began_on=began_on)
+        pinned = any(one.locked for one in said.keep)
+        found, sentence = lays.keep_lay(room, value, by_hand=pinned, began_on=began_on)
         return Ended(sentence, lay_view(found, room.shelf()).model_dump(mode="json"))
 
     return house.board.start(
@@ -65,6 +67,12 @@ def keep_by_hand(garment: str, said: ByHandSaid, house: HouseDep) -> LayView:
     """Keep a lay made by hand, when nothing is wrong with it."""
     found = lay_by_hand.keep_by_hand(house.room, garment, placed(said.placements), _roles(said.roles))
     return lay_view(found, house.room.shelf())
+
+
+@router.post("/garments/{garment}/lay/exchange")
+def exchange(garment: str, said: RolesSaid, house: HouseDep) -> LayView:
+    """Put the lay that is kept beside on the table, and the one on the table beside."""
+    return lay_view(lays.exchange(house.room, garment, _roles(said.roles)), house.room.shelf())
 
 
 @router.get("/garments/{garment}/lay/stints")

@@ -9,6 +9,7 @@ from eke.cloth import Shelf
 from eke.cutting import CutPiece, Laid, LayFault, Leftover, total_area_mm2
 from eke.stint import Stint
 from eke.web.models.lay import (
+    BesideView,
     CutPieceView,
     LaidView,
     LayFaultView,
@@ -46,6 +47,25 @@ def lay_view(lay: Lay, shelf: Shelf, faults: Sequence[LayFault] = ()) -> LayView
         gap_hole_mm=lay.gaps.hole_mm,
         cut=lay.cut,
         given_up=[stint_view(one) for one in lay.stints],
+        seed=0 if plan is None else plan.seed,
+        made=lay.made,
+        beside=None if lay.beside is None else _beside(lay.beside, shelf),
+    )
+
+
+def _beside(lay: Lay, shelf: Shelf) -> BesideView:
+    laid = () if lay.plan is None else lay.plan.laid
+    used = {one.cloth for one in laid}
+    return BesideView(
+        made=lay.made,
+        cloths=[cloth_view(c, shelf) for c in lay.cloths if c.id in used],
+        laid=[laid_view(one) for one in laid],
+        complete=lay.plan is not None and lay.plan.complete,
+        sentence=lay.sentence,
+        on_percent=_on_percent(lay),
+        given_up=[stint_view(one) for one in lay.stints],
+        stale=list(lay.stale),
+        cut=lay.cut,
     )
 
 
@@ -71,6 +91,7 @@ def _leftover(one: Leftover) -> LeftoverView:
         width_mm=round(width_mm, 1),
         height_mm=round(height_mm, 1),
         area_mm2=round(one.area_mm2, 1),
+        outline=[] if one.rectangle is None else ring_view(one.rectangle.corners),
     )
 
 
