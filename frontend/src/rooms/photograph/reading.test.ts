@@ -12,10 +12,10 @@ import { takeIn, tellEnded } from './saying';
 import { cureOf, verdictOf } from './scale';
 import { photographCommands, photographHand, touchTool } from './tools';
 import { deepInside, missedTouches, withTouch } from './touches';
-import { certaintyWords, stateWord } from './words';
+import { certaintyWords, plainName, stateWord } from './words';
 
-const ring = (x: number, y: number, size = 100): Point[] => [[x, y], [x + size, y], [x + size, y + size], [x, y + size]];
-const piece = (which: string, outline_px: Point[]): FoundPiece => ({
+const ring = (x: number, y: number, size = 100): [number, number][] => [[x, y], [x + size, y], [x + size, y + size], [x, y + size]];
+const piece = (which: string, outline_px: [number, number][]): FoundPiece => ({
   which, outline: outline_px, outline_px, segments: [], corners: [], corners_px: [], marks: [], uncertainty_mm: 1, piece: null,
 });
 const found = (more: Partial<FoundView> = {}): FoundView => ({
@@ -81,6 +81,12 @@ describe('how sure the lengths are', () => {
     const measured = { references: [{ kind: 'sheet' as const, check_line_mm: 240 }], square_paper: true };
     expect(cure(measured, { reference: 'sheet' })).toBe('again');
     expect(cureOf(photograph({ found: null }))).toBeNull();
+  });
+});
+
+describe('the name of a photograph', () => {
+  it('reads as words, and is never empty', () => {
+    expect(['p2_back_and_side.jpg', 'Rücken, größer.heic', '.jpg', '_.png', 'IMG 1'].map(plainName)).toEqual(['p2 back and side', 'Rücken, größer', '.jpg', '_.png', 'IMG 1']);
   });
 });
 
@@ -152,7 +158,7 @@ describe('the foot', () => {
     eke.began({ ...job, state: 'done', sentence: 'Found 2 outlines.' });
     tellEnded(eke, 'j');
     expect(eke.state.said?.sentence).toContain('Found 2 outlines.');
-    expect(eke.state.said?.sentence).toContain('front.jpg');
+    expect(eke.state.said?.sentence).toContain('front');
     eke.began({ ...job, state: 'failed', sentence: 'Nothing of known size is seen.' });
     tellEnded(eke, 'j');
     expect(eke.state.said?.tone).toBe('trouble');
@@ -167,7 +173,7 @@ describe('the foot', () => {
     const upload = () => (refuse ? json({ code: 'bad-input', sentence: 'It is no picture.', facts: {} }, 400) : photograph({ id: 'new', name: 'back.jpg' }));
     const { eke } = await opened(photograph(), { 'POST /api/subjects/g1/photographs': upload });
     await takeIn(eke, 'g1', [file], false, () => undefined);
-    expect(eke.state.said?.sentence).toContain('back.jpg');
+    expect(eke.state.said?.sentence).toContain('back');
     refuse = true;
     await takeIn(eke, 'g1', [file], false, () => undefined);
     expect(eke.state.said?.sentence).toBe('It is no picture.');

@@ -9,6 +9,7 @@ import { t } from '../../core/language';
 import type { Point } from '../../core/geometry-types';
 import type { State } from '../../core/store';
 import { withSaid } from './handles';
+import { plainName } from './words';
 
 interface Talk {
   waiting: PhotographSaid | null;
@@ -111,7 +112,7 @@ export async function trace(eke: Eke, id: string): Promise<void> {
 export function tellEnded(eke: Eke, id: string): void {
   const job = eke.state.jobs.find((one) => one.id === id);
   if (!job) return;
-  const name = photographById(eke.state, job.subject)?.name ?? job.title;
+  const name = plainName(photographById(eke.state, job.subject)?.name ?? job.title);
   if (job.state === 'failed') eke.say(t('photograph.ended.refused', { name }), { tone: 'trouble' });
   else eke.say(t('photograph.ended', { name, what: job.sentence }));
   void eke.seenJob(id);
@@ -143,7 +144,7 @@ export async function takeIn(
     }
   }
   // what was refused is the newest thing that is to be read
-  if (refused === 0) eke.say(t('photograph.taken-in', { n: taken.length, name: taken[0]?.name ?? '' }));
+  if (refused === 0) eke.say(t('photograph.taken-in', { n: taken.length, name: plainName(taken[0]?.name ?? '') }));
   told(files.length, files.length, '');
   return taken;
 }

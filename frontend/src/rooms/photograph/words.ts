@@ -9,6 +9,11 @@ export function referenceWord(kind: string): string {
   return maybe(`photograph.kind.${kind}`) ?? kind;
 }
 
+/** The name of a photograph as words: files are called in ways that neither read nor break well. */
+export function plainName(name: string): string {
+  return name.replace(/\.[a-z0-9]{2,5}$/i, '').replaceAll('_', ' ').trim() || name;
+}
+
 /** "a sheet of A4 and two marks on a ruler" */
 export function referenceWords(reference: string): string {
   const words = reference.split('+').filter(Boolean).map(referenceWord);
