@@ -18,8 +18,9 @@ from shapely.geometry import Polygon
 from shapely.strtree import STRtree
 
 from eke.cloth import Cloth, washed
-from eke.cutting.door import Gaps, Laid
+from eke.cutting.door import Gaps, Laid, placed
 from eke.cutting.piece import PAIR_MARK, CutPiece
+from eke.cutting.stripes import MATCH_MM, balance_points, matched_lines
 
 Points = NDArray[np.float64]
 
@@ -32,7 +33,7 @@ GAP_TOLERANCE_MM: Final = 0.02
 TURN_DEG: Final = 0.01
 """A turn may be off by this much: 0.2 mm over a metre."""
 
-Fault = Literal["shape", "grain", "face", "outside", "overlap", "gap", "quality", "copies"]
+Fault = Literal["shape", "grain", "face", "outside", "overlap", "gap", "quality", "stripes", "copies"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,7 @@ def check_lay(
     cloths: Sequence[Cloth],
     *,
     gaps: Gaps | None = None,
+    match_stripes: bool = False,
 ) -> tuple[LayFault, ...]:
     """Return everything that is wrong with a lay; empty when it may be cut.
 
@@ -63,6 +65,8 @@ def check_lay(
         The cutting list and the cloths; an unwashed cloth is taken as it will be after its wash.
     gaps
         Distances that must be kept; ``None`` for none.
+    match_stripes
+        Whether balance lines must lie on the same stripe of a cloth with a repeat along its warp.
     """
     keep = gaps or Gaps(0.0, 0.0, 0.0)
     listed = {piece.id: piece for piece in pieces}
@@ -79,8 +83,37 @@ def check_lay(
         for one in here:
             faults += _alone(one, listed[one.piece], cloth, keep)
         faults += _together(here, cloth, keep.pieces_mm)
+    if match_stripes:
+        faults += _stripes(laid, listed, [washed(cloth) for cloth in cloths])
     faults += _pairs(laid, listed, {cloth.id: cloth for cloth in cloths})
     return tuple(faults)
+
+
+def _stripes(laid: Sequence[Laid], listed: Mapping[str, CutPiece], cloths: Sequence[Cloth]) -> list[LayFault]:
+    """Balance lines that miss each other across the stripes, measured along the warp from the first of the name."""
+    faults: list[LayFault] = []
+    lines = matched_lines(tuple(listed.values()))
+    for cloth in cloths:
+        period_mm = cloth.repeat_mm[0]
+        if period_mm is None or cloth.grain_deg is None:
+            continue
+        way = np.array([math.cos(math.radians(cloth.grain_deg)), math.sin(math.radians(cloth.grain_deg))])
+        seen: dict[str, list[tuple[Laid, float]]] = {}
+        for one in laid:
+            if one.cloth != cloth.id:
+                continue
+            points = balance_points(listed[one.piece])
+            for name in lines.get(one.piece, ()):
+                ((x, y),) = placed((points[name],), one.turn_deg, one.x_mm, one.y_mm, mirrored=one.mirrored)
+                seen.setdefault(name, []).append((one, float(np.array([x, y]) @ way)))
+        for name, members in seen.items():
+            for i, (one, at_mm) in enumerate(members):
+                for other, its_mm in members[i + 1 :]:
+                    off = abs(math.remainder(at_mm - its_mm, period_mm))
+                    if off > MATCH_MM + GAP_TOLERANCE_MM:
+                        words = f"The stripes of “{one.name}” and “{other.name}” miss each other by {off:.1f} mm at the {name}."
+                        faults.append(LayFault("stripes", (one.piece, other.piece), cloth.id, off, words))
+    return faults
 
 
 def _pairs(

@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,7 @@ from shapely.ops import unary_union
 
 from eke.cloth import SOUND, Cloth, Ring, polygons, ring_of, washed
 from eke.cutting.piece import PAIR_MARK, CutPiece
+from eke.cutting.stripes import match_rules, repeat_of
 from eke.errors import BadInput
 from eke.lay.problem import FULL_QUALITY, Part, Placement, Problem, Sheet, TiltPair, Zone
 
@@ -138,6 +139,7 @@ def to_problem(
     gaps: Gaps | None = None,
     taken: Mapping[str, Sequence[Ring]] | None = None,
     name: str = "",
+    match_stripes: bool = False,
 ) -> Problem:
     """Return the packing problem of laying ``pieces`` on ``cloths``.
 
@@ -149,6 +151,8 @@ def to_problem(
     ----------
     taken
         Cut lines that lie on a cloth already, by cloth id, in the cloth's frame.
+    match_stripes
+        Balance lines of one name lie on the same stripe of a cloth with a repeat along its warp.
 
     Raises
     ------
@@ -181,9 +185,19 @@ def to_problem(
     if not sheets:
         raise BadInput("Nothing sound is left of the cloths that were chosen.")
     pairs = tilt_pairs(pieces)
+    rules = match_rules(pieces, ready) if match_stripes else {}
+    if match_stripes:
+        by_id = {cloth.id: cloth for cloth in ready}
+        sheets = [
+            replace(s, repeats=repeat_of(by_id.get(s.id) or by_id[s.id.rpartition(PART_MARK)[0]]))
+            for s in sheets
+        ]
     return Problem(
         parts=[
-            part_of(piece, one_way=one_way, same_face=same_face, tilt_pair=pairs.get(piece.id))
+            replace(
+                part_of(piece, one_way=one_way, same_face=same_face, tilt_pair=pairs.get(piece.id)),
+                phases=rules.get(piece.id, ()),
+            )
             for piece in pieces
         ],
         sheets=sheets,
