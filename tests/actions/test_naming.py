@@ -360,7 +360,43 @@ def test_every_fit_change_speaks_of_the_edge_seam_or_piece_that_it_is_given(sewn
     assert silent == []
 
 
+@pytest.mark.parametrize(
+    ("kind", "params"),
+    [
+        ("pattern.rename", {}),
+        ("piece.rename", {"piece": "front"}),
+        ("edge.set", {"edge": "e"}),
+        ("seam.say", {"a": [], "b": []}),
+        ("recipe.add", {"recipe": "facing"}),
+    ],
+)
+def test_a_name_that_is_too_long_is_refused_in_words(
+    sewn: Room, kind: str, params: dict[str, object]
+) -> None:
+    before = sewn.garment(TUNIC).stored.revision
+    with pytest.raises(BadInput, match="A name of 500 letters is too long"):
+        patterns.change(sewn, TUNIC, kind, {**params, "name": "x" * 500})
+    assert sewn.garment(TUNIC).stored.revision == before
+
+
 # ---------------------------------------------------------------- the workroom's door
+
+
+@pytest.mark.parametrize(
+    ("kind", "params"),
+    [
+        ("cloth.add", {"cloth": {"name": "x" * 500, "outline": [[0, 0], [500, 0], [500, 400]]}}),
+        ("cloth.describe", {"cloth": "c", "said": {"name": "x" * 500}}),
+        ("notion.add", {"name": "x" * 500}),
+        ("purchase.record", {"what": "x" * 500}),
+    ],
+)
+def test_the_workroom_takes_no_name_that_is_too_long(
+    room: Room, kind: str, params: dict[str, object]
+) -> None:
+    with pytest.raises(BadInput, match="A name of 500 letters is too long"):
+        workroom.change(room, kind, params)
+    assert room.shelf().cloths == {}
 
 
 def test_beginning_a_project_with_a_budget_is_one_step(room: Room) -> None:

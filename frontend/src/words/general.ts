@@ -58,6 +58,8 @@ export const words = {
   'table.farther': 'Farther',
 
   'measure.unreadable': 'Type a length such as {example}.',
+  'measure.least': 'It is {least} or more.',
+  'measure.most': 'It is {most} at the most.',
   'money.currency': 'Currency',
   'money.unreadable': 'Type an amount such as 2,40.',
 

@@ -27,6 +27,8 @@ MAKES: Final[Mapping[str, str]] = {
 
 LARGEST: Final = 1e6
 """No number in a change of a garment is larger: a kilometre in mm, a year in minutes."""
+LONGEST_NAME: Final = 120
+"""Letters of a name; it is written on a piece, and stands in sentences."""
 CALLS_PIECE: Final = frozenset({"trace.again", "piece.drop", "piece.cuts", "piece.move", "grain.set"})
 CALLS_EDGE: Final = frozenset(
     "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
@@ -53,6 +55,7 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
         Id of the last change: what a mock-up that is noted now was cut from.
     """
     _require_sane(params)
+    require_short(params.get("name"))
     told = dict(params)
     if kind in MAKES and not told.get(MAKES[kind]):
         told[MAKES[kind]] = new_id()
@@ -78,6 +81,15 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
     if kind == "mark.set" and not told.get("called") and told.get("name"):
         told["called"] = told["name"]
     return told
+
+
+def require_short(name: Any) -> None:
+    """Refuse a name that is too long to write on a piece, or to read in a sentence."""
+    if isinstance(name, str) and len(name.strip()) > LONGEST_NAME:
+        raise BadInput(
+            f"A name of {len(name.strip())} letters is too long to write on a piece. Use up to {LONGEST_NAME}. "
+            "Nothing was changed."
+        )
 
 
 def _require_sane(value: Any) -> None:

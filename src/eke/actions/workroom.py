@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from eke.actions.naming import require_short
 from eke.actions.room import Done, Room, new_id
 from eke.cloth import Shelf
 from eke.errors import BadInput
@@ -42,6 +43,10 @@ def change(
     """
     if kind in DONE_ELSEWHERE:
         raise BadInput(f"{DONE_ELSEWHERE[kind]} Nothing was changed.", kind=kind)
+    for named in (params, params.get("cloth"), params.get("said")):
+        if isinstance(named, Mapping):
+            require_short(named.get("name"))
+    require_short(params.get("what"))
     with room.store.write() as tx:
         told, made = _filled(room.shelf(tx), kind, params)
         done = room.change_workroom_in(tx, kind, told, note=note, expected=expected)
