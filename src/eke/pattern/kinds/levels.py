@@ -1,45 +1,31 @@
-"""Changes that do not move seam lines themselves: balance lines, taped lengths, two tracings of one piece."""
+"""Kinds of change: balance lines, and lengths taped on the garment."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from eke.changes import ChangeKind, Context, reading
+from eke.changes import ChangeKind, Context
 from eke.errors import BadInput, ChangeConflict
 from eke.pattern import balance
+from eke.pattern.kinds.reading import Params, Row, called, kinds_of
 from eke.pattern.model import Pattern, SeamId, TapedAt
 
-Params = Mapping[str, Any]
-Apply = Callable[[Pattern, dict[str, Any], Context], Pattern]
 
-
-def kinds_beside() -> tuple[ChangeKind[Pattern], ...]:
-    """Return the kinds of this file, to be put beside those of :mod:`eke.pattern.kinds`."""
-    rows: tuple[tuple[str, Apply, Callable[[Params], str], tuple[str, ...]], ...] = (
+def levels_kinds() -> tuple[ChangeKind[Pattern], ...]:
+    """Return the kinds of this file."""
+    rows: tuple[Row, ...] = (
         ("balance.match", _balance_match, _say_match, ("seam", "mark", "to")),
         (
             "balance.carry",
             _balance_carry,
-            lambda p: f"Carried a balance line over {_called(p, 'a seam')}",
+            lambda p: f"Carried a balance line over {called(p, 'a seam')}",
             ("seam", "mark"),
         ),
         ("measure.drop", _measure_drop, lambda p: f"Dropped the measure {p['name']}", ()),
         ("measure.taped", _measure_taped, _say_taped, ()),
     )
-    return tuple(
-        ChangeKind(name, 1, reading(name, apply), sentence, _touching(keys))
-        for name, apply, sentence, keys in rows
-    )
-
-
-def _touching(keys: tuple[str, ...]) -> Callable[[Params], tuple[str, ...]]:
-    return lambda params: tuple(str(params[k]) for k in keys if params.get(k))
-
-
-def _called(params: Params, otherwise: str) -> str:
-    return f"“{params['called']}”" if params.get("called") else otherwise
+    return kinds_of(rows)
 
 
 def _flag(params: Params, key: str) -> bool:
@@ -63,7 +49,7 @@ def _balance_match(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 def _say_match(p: Params) -> str:
     what = "one end of a balance line" if p.get("only_end") else "a balance line"
-    return f"Moved {what} to its mate at {_called(p, 'a seam')}"
+    return f"Moved {what} to its mate at {called(p, 'a seam')}"
 
 
 def _balance_carry(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:

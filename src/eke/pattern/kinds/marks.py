@@ -1,0 +1,90 @@
+"""Kinds of change: notches, marks and darts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any, Literal, cast
+
+from eke.changes import ChangeKind, Context, child_id
+from eke.errors import BadInput, ChangeConflict
+from eke.pattern import darts, editing, trueing
+from eke.pattern.kinds.reading import Row, called, kinds_of, one_of, place_of, pt
+from eke.pattern.model import Mark, MarkKind, Notch, Pattern
+
+
+def marks_kinds() -> tuple[ChangeKind[Pattern], ...]:
+    """Return the kinds of this file."""
+    rows: tuple[Row, ...] = (
+        ("notch.set", _notch_set, lambda p: f"Set a notch on {called(p, 'an edge')}", ("edge", "id")),
+        ("notch.pair", _notch_pair, lambda p: f"Notched both sides of {called(p, 'a seam')}", ("seam",)),
+        ("notch.match", _notch_match, lambda p: "Moved a notch to its mate", ("seam", "notch", "to")),
+        ("notch.mate", _notch_mate, lambda p: "Set the mate of a notch", ("seam", "notch")),
+        ("notch.double", _notch_double, lambda p: "Made a pair of notches double", ("seam", "notch")),
+        ("notch.drop", _notch_drop, lambda p: "Removed a notch", ("notch",)),
+        ("mark.set", _mark_set, lambda p: f"Marked {called(p, 'a place')}", ("piece", "id")),
+        ("mark.drop", _mark_drop, lambda p: "Removed a mark", ("mark",)),
+        ("dart.say", _dart_say, lambda p: "Said that two edges are a dart", ("first_leg", "second_leg")),
+        ("dart.true", _dart_true, lambda p: "Made the legs of a dart equal", ("dart",)),
+        ("dart.drop", _dart_drop, lambda p: "Said that two edges are no dart", ("dart",)),
+    )
+    return kinds_of(rows)
+
+
+def _notch_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    place = place_of(p, state)
+    piece, _ = state.edge(place.edge)
+    notch_id = str(p.get("id") or child_id(place.edge, c.record_id, "notch"))
+    return editing.with_notch(state, piece.id, Notch(notch_id, place, int(p.get("count", 1))))
+
+
+def _notch_pair(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return trueing.set_notches(state, str(p["seam"]), float(p["at_mm"]), int(p.get("count", 1)), c.record_id)
+
+
+def _notch_match(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return trueing.match_notch(state, str(p["seam"]), str(p["notch"]), str(p["to"]))
+
+
+def _notch_mate(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return trueing.add_mate(state, str(p["seam"]), str(p["notch"]), c.record_id)
+
+
+def _notch_double(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return trueing.double_pair(state, str(p["seam"]), str(p["notch"]))
+
+
+def _notch_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return editing.without_notch(state, str(p["notch"]))
+
+
+def _mark_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    piece = state.piece(str(p["piece"]))
+    points = tuple(pt(q) for q in p["points"])
+    if not points:
+        raise BadInput("A mark needs at least one point.")
+    kind = cast(MarkKind, one_of(p["kind"], MarkKind, "kind of mark"))
+    mark = Mark(
+        str(p.get("id") or child_id(piece.id, c.record_id, "mark")), kind, points, str(p.get("name", ""))
+    )
+    others = tuple(m for m in piece.marks if m.id != mark.id)
+    return state.with_piece(replace(piece, marks=(*others, mark)))
+
+
+def _mark_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    for piece in state.pieces.values():
+        if any(m.id == p["mark"] for m in piece.marks):
+            return state.with_piece(replace(piece, marks=tuple(m for m in piece.marks if m.id != p["mark"])))
+    raise ChangeConflict(f"There is no mark “{p['mark']}”.", mark=p["mark"])
+
+
+def _dart_say(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    pressed = one_of(p.get("pressed", "first"), Literal["first", "second"], "leg of a dart")
+    return darts.say_dart(state, str(p["first_leg"]), str(p["second_leg"]), pressed, c.record_id)
+
+
+def _dart_true(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return darts.true_dart(state, str(p["dart"]))
+
+
+def _dart_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return darts.drop_dart(state, str(p["dart"]))
