@@ -150,6 +150,15 @@ describe('under the hand', () => {
   });
 });
 
+describe('a touch on the paper laid flat', () => {
+  it('is none: its place is no place on the photograph', async () => {
+    const { eke, driver } = await opened();
+    eke.setOwn('tracing', { flat: 1 });
+    driver.key('i').click([600, 199]).key('enter');
+    expect(eke.state.doc.photographs?.[0]?.touches).toEqual([]);
+  });
+});
+
 describe('the foot', () => {
   const job = { id: 'j', what: 'trace' as const, subject: 'ph', title: 'Tracing', fraction: 1, result: null };
 

@@ -110,7 +110,8 @@ export function touchTool(room: Room, side: '+' | '-', words: string, key: strin
     id: `${room}.touch${side}`, room, words, key, cursor: 'crosshair', initial: null,
     step(down, event, { state, tolerance_mm }) {
       const photo = shownPhotograph(state, room);
-      if (!photo) return { state: null };
+      // a place on the paper laid flat is no place on the photograph
+      if (!photo || Number(state.view.own[room]?.['flat'] ?? 0) > 0) return { state: null };
       if (event.kind === 'press') {
         if (event.on?.kind === 'handle' && event.on.id.startsWith('touch:')) {
           return { state: null, effects: [{ do: 'command', id: `${room}.drop-touch`, with: event.on.id }] };
