@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { LayHazards, type GapsMm, type Mover } from './collide';
+import { LayHazards, STEP_PAIRS, type GapsMm, type Mover } from './collide';
 import { golden, near } from './golden-testing';
 import { distanceOfRingsMm } from './polygon';
 import { placed, type Placement } from './rigid';
@@ -322,5 +322,95 @@ describe('where exactly a piece stops', () => {
       near(end.at[1], stop[1], 'y', 1e-5);
       expect(end.against.map((h) => h.kind)).toEqual(['edge']);
     }
+  });
+});
+
+describe('what is near is touched', () => {
+  const gaps: GapsMm = { piecesMm: 2, edgeMm: 0, holeMm: 3 };
+  const wall = { id: 'wall', outline: [[500, 0], [600, 0], [600, 700], [500, 700]] as PointMm[] };
+  const hazards = new LayHazards(table, gaps, [wall]);
+  const carried = hazards.carry({ id: 'a', outline: square(100) }, { turnDeg: 0, mirrored: false });
+
+  test('at the gap, at right angles', () => {
+    const [x, y] = carried.touch([390, 300], 20);
+    near(x, 398 - 0.005, 'x', 1e-6);
+    near(y, 300, 'y', 1e-6);
+  });
+
+  test('in a corner on both sides', () => {
+    const [x, y] = carried.touch([385, 12], 20);
+    near(x, 398 - 0.005, 'x', 1e-6);
+    near(y, 0.005, 'y', 1e-6);
+  });
+
+  test('not from farther away', () => {
+    expect(carried.touch([370, 300], 20)).toEqual([370, 300]);
+    expect(carried.touch([390, 300], 0)).toEqual([390, 300]);
+  });
+
+  test('and ends free, touching or where it was, wherever that is', () => {
+    let touched = 0;
+    fc.assert(
+      fc.property(someMover, someTurn, anywhere, fc.double({ min: 0.1, max: 40, noNaN: true }), (mover, turnDeg, from, within) => {
+        const hand = curtainHazards.carry(mover, { turnDeg, mirrored: false });
+        const free = hand.near(from, 340);
+        if (free === null) return;
+        const end = hand.touch(free, within);
+        expect(hand.isFree(end)).toBe(true);
+        expect(distanceMm(free, end)).toBeLessThanOrEqual(within * Math.SQRT2 + 1e-6);
+        if (distanceMm(free, end) < 1e-6) return;
+        touched += 1;
+        const outline = hand.outlineAt(end);
+        const { cloth, laid, gaps: kept } = curtain;
+        const rings = [[cloth.outline, kept.edge_mm], ...cloth.holes.map((ring) => [ring, kept.hole_mm]), ...laid.map((one) => [one.outline, kept.pieces_mm]), ...cloth.flaws.map((flaw) => [flaw.polygon, 0])] as [PointMm[], number][];
+        expect(Math.min(...rings.map(([ring, gap]) => distanceOfRingsMm(outline, ring) - gap))).toBeLessThan(0.02);
+      }),
+      { numRuns: 150 },
+    );
+    expect(touched).toBeGreaterThan(10);
+  });
+});
+
+describe('pairs of sides tested for one step of the hand', () => {
+  // 80 pieces of 120 points, closely laid on 1.5 × 3 m: more than a coat with its lining on one cloth
+  const blob = (size: number, x: number, y: number, phase: number): PointMm[] =>
+    Array.from({ length: 120 }, (_, i) => {
+      const rad = (2 * Math.PI * i) / 120;
+      const reach = size * (0.85 + 0.15 * Math.sin(5 * rad + phase));
+      return [x + reach * Math.cos(rad), y + reach * Math.sin(rad)];
+    });
+  const laid = Array.from({ length: 80 }, (_, k) => ({ id: `${k}`, outline: blob(92, 95 + (k % 8) * 187, 150 + Math.floor(k / 8) * 300, k) }));
+  const big = { outline: [[0, 0], [1500, 0], [1500, 3000], [0, 3000]] as PointMm[], holes: [], flaws: [] };
+  const hazards = new LayHazards(big, { piecesMm: 2, edgeMm: 0, holeMm: 3 }, laid);
+  const place = fc.tuple(fc.double({ min: 0, max: 1500, noNaN: true }), fc.double({ min: 0, max: 3000, noNaN: true })) as fc.Arbitrary<PointMm>;
+  const all = 120 * (80 * 120 + 4);
+
+  test('never more than the bound, whatever lies there and however far the hand went', () => {
+    let most = 0;
+    fc.assert(
+      fc.property(place, place, fc.constantFrom(40, 92, 300), fc.double({ min: 0, max: 360, noNaN: true }), (from, to, size, turnDeg) => {
+        const carried = hazards.carry({ id: 'in hand', outline: blob(size, 0, 0, 1) }, { turnDeg, mirrored: false });
+        const count = (step: () => void) => {
+          const before = hazards.tested;
+          step();
+          most = Math.max(most, hazards.tested - before);
+        };
+        // brought to a cloth: room near the hand, or what is in the way
+        count(() => void (carried.isFree(to) || carried.near(to, 120) || carried.inTheWay(to)));
+        const start = carried.near(from, 340);
+        // on the cloth: along what is there, to touch
+        if (start) count(() => void (carried.isFree(to) || carried.touch(carried.slide(start, to).at, 40)));
+      }),
+      { numRuns: 120 },
+    );
+    expect(most).toBeLessThanOrEqual(STEP_PAIRS);
+    expect(most).toBeGreaterThan(0);
+    // and a step of some centimetres is a small part of testing all against all
+    const carried = hazards.carry({ id: 'in hand', outline: blob(60, 0, 0, 1) }, { turnDeg: 0, mirrored: false });
+    let at = carried.near([750, 300], 340) as PointMm;
+    let steps = 0;
+    const before = hazards.tested;
+    for (let x = 0; x < 300; x += 10, steps++) at = carried.touch(carried.slide(at, [450 + x, 300]).at, 20);
+    expect((hazards.tested - before) / steps).toBeLessThan(0.001 * all);
   });
 });

@@ -11,7 +11,8 @@
 
 import { SideGrid, hazardsOf, innerPoint } from './hazards';
 import type { ClothShape, GapsMm, Hazard, HazardKind, LaidShape } from './hazards';
-import { boundsOf, boxesMeet, contains, counterClockwise, distanceToRingMm, distanceToSideMm } from './polygon';
+import { nearestEnd, overlap, TOUCH_MM, touchesDeeply, type Touches } from './overlap';
+import { boundsOf, boxesMeet, contains, counterClockwise } from './polygon';
 import { placed, turnedTo, type Placement } from './rigid';
 import { meetSide, sides2, type Meeting } from './sweep';
 import { distanceMm, type BoxMm, type Deg, type Mm, type PointMm, type RingMm } from './units';
@@ -60,8 +61,6 @@ export interface Turned {
 const SOUND = 3;
 /** The exact check lets a gap fall short by 0.02 mm, for rounding; less is let pass here. */
 const SLACK_MM: Mm = 0.015;
-/** Where no gap is kept, outlines may cover each other by so much: along 2.5 m it is the area that passes there. */
-const TOUCH_MM: Mm = 2e-5;
 /** Kept beyond the gap by a piece that slides, so that rounding never takes the gap away. */
 const SKIN_MM: Mm = 0.005;
 /** What is left of a way and is not worth going. */
@@ -76,8 +75,21 @@ const PART_MM: Mm = 60;
 const RINGS_MM: readonly Mm[] = [0.02, 0.2, 1, 3, 7, 14, 25, 40, 60, 85, 115, 150, 200, 260, 340];
 const WAYS = 24;
 
+/**
+ * Looking for room, and sliding, end when so many pairs of sides have been tested, so that the hand never waits: some
+ * milliseconds on a slow laptop. `collide.test.ts` counts what a step of the hand tests (80 closely laid pieces of 120
+ * points: 15,000 pairs at the most, 350 for a step of a centimetre) and holds it below `STEP_PAIRS`.
+ */
+const ROOM_PAIRS = 60_000;
+const SLIDE_PAIRS = 20_000;
+export const STEP_PAIRS = 100_000;
+/** Directions in which something to touch is looked for. */
+const FEELERS = 12;
+
 /** Everything that forbids a place on one cloth, prepared once for a lay. */
 export class LayHazards {
+  /** Pairs of sides that have been tested so far. */
+  tested = 0;
   readonly hazards: readonly Hazard[];
   readonly grid: SideGrid;
   readonly widestGapMm: Mm;
@@ -164,6 +176,11 @@ export class Carried {
     return found.sort((a, b) => b.depthMm - a.depthMm);
   }
 
+  /** What is in the way at a place, without how deep: cheap enough for every step of the hand. */
+  inTheWay(at: PointMm): { readonly kind: HazardKind; readonly id: string }[] {
+    return [...this.#caught(at, false).keys()].map((index) => this.#lay.hazards[index] as Hazard);
+  }
+
   /** Indices of the hazards that forbid a place, with how near they are, and where. */
   #caught(at: PointMm, onlyOne: boolean): Map<number, Near> {
     const { hazards, grid, widestGapMm } = this.#lay;
@@ -181,6 +198,7 @@ export class Carried {
         Math.min(ax, bx) - reach, Math.min(ay, by) - reach, Math.max(ax, bx) + reach, Math.max(ay, by) + reach,
         this.#active,
       );
+      this.#lay.tested += n;
       for (let k = 0; k < n; k++) {
         const s = grid.found[k]!;
         const owner = grid.owner[s]!;
@@ -233,7 +251,8 @@ export class Carried {
     const passed: PointMm[] = [start];
     let here = start;
     let walls: Meeting[] = [];
-    for (let bend = 0; bend < MOST_BENDS; bend++) {
+    const enough = this.#lay.tested + SLIDE_PAIRS;
+    for (let bend = 0; bend < MOST_BENDS && this.#lay.tested < enough; bend++) {
       const way = along([wanted[0] - here[0], wanted[1] - here[1]], walls);
       if (way === null) break;
       const [dx, dy] = way;
@@ -263,14 +282,15 @@ export class Carried {
     return { at: here, arrived, against: arrived ? [] : against.map(({ kind, id }) => ({ kind, id })) };
   }
 
-  /** A free place as near as can be found to another one, or null when there is none within a distance. */
+  /** A free place as near as can be found to another one, or null when none is found within a distance. */
   near(wanted: PointMm, withinMm: Mm): PointMm | null {
     if (this.isFree(wanted)) return wanted;
+    const enough = this.#lay.tested + ROOM_PAIRS;
     for (const radius of RINGS_MM) {
       if (radius > withinMm) break;
       let best: PointMm | null = null;
       let least = withinMm;
-      for (let i = 0; i < WAYS; i++) {
+      for (let i = 0; i < WAYS && this.#lay.tested < enough; i++) {
         const rad = (2 * Math.PI * i) / WAYS;
         const spot: PointMm = [wanted[0] + radius * Math.cos(rad), wanted[1] + radius * Math.sin(rad)];
         if (!this.isFree(spot)) continue;
@@ -281,6 +301,40 @@ export class Carried {
       if (best !== null) return best;
     }
     return null;
+  }
+
+  /**
+   * From a free place to the nearest one at which the piece touches something, and on along that into a corner, each
+   * within a distance; the place itself where nothing is so near.
+   */
+  touch(at: PointMm, withinMm: Mm): PointMm {
+    const first = this.#feel(at, withinMm, null);
+    if (first === null) return at;
+    const second = this.#feel(first.at, withinMm, first.wall);
+    return [second?.at, first.at].find((one) => one !== undefined && this.isFree(one)) ?? at;
+  }
+
+  /** What is touched first: all round, or along a wall that is touched already. */
+  #feel(at: PointMm, withinMm: Mm, wall: Meeting | null): { at: PointMm; wall: Meeting } | null {
+    const ways = wall
+      ? [[-wall.ny, wall.nx], [wall.ny, -wall.nx]]
+      : Array.from({ length: FEELERS }, (_, i) => [Math.cos((2 * Math.PI * i) / FEELERS), Math.sin((2 * Math.PI * i) / FEELERS)]);
+    let best: { at: PointMm; wall: Meeting } | null = null;
+    let least = withinMm;
+    const look = (x: number, y: number): Meeting => {
+      const met = this.#sweep(at, x * withinMm, y * withinMm);
+      if (met.owner >= 0 && met.t * withinMm <= least) {
+        least = met.t * withinMm;
+        best = { at: [at[0] + x * least, at[1] + y * least], wall: met };
+      }
+      return met;
+    };
+    // straight at what was met aslant is the shortest way to it
+    for (const [x, y] of ways as [number, number][]) {
+      const met = look(x, y);
+      if (met.owner >= 0 && !wall) look(-met.nx, -met.ny);
+    }
+    return best;
   }
 
   /** How far the piece goes along a vector before it comes within the gap of anything. */
@@ -309,6 +363,7 @@ export class Carried {
         this.#active,
       );
       if (n === 0) continue;
+      this.#lay.tested += n;
       const long = Math.hypot(bx - ax, by - ay) || 1;
       // the inside of the piece lies to the left of its sides: away from a corner that it runs into
       const [ix, iy] = [(by - ay) / long, (ax - bx) / long];
@@ -348,11 +403,6 @@ function along(wanted: PointMm, walls: readonly Meeting[]): PointMm | null {
   return best;
 }
 
-interface Place {
-  readonly depthMm: Mm;
-  readonly at: PointMm;
-}
-
 /** How near a hazard is, and where. */
 interface Near {
   readonly mm: Mm;
@@ -361,89 +411,6 @@ interface Near {
 
 /** The shapes overlap. */
 const OVER: Near = { mm: 0, at: [0, 0] };
-
-/** Sides that lie on each other: by index in the outline of the piece, and in the grid. */
-interface Touches {
-  readonly mine: Set<number>;
-  readonly theirs: Set<number>;
-}
-
-type Side = readonly [PointMm, PointMm];
-
-/** Whether outlines that touch cover each other: looked at between the places where they touch. */
-function touchesDeeply(outline: RingMm, ring: RingMm, around: boolean, touch: Touches, grid: SideGrid): boolean {
-  const n = outline.length;
-  const mine = [...touch.mine].map((i): Side => [outline[(i + n - 1) % n] as PointMm, outline[i] as PointMm]);
-  const theirs = [...touch.theirs].map((s): Side => [[grid.x0[s]!, grid.y0[s]!], [grid.x1[s]!, grid.y1[s]!]]);
-  const deep = (shape: RingMm, inside: boolean) => (pt: PointMm) =>
-    contains(shape, pt) === inside && distanceToRingMm(shape, pt) > TOUCH_MM;
-  return (
-    mine.some((side) => between(side, theirs).some(deep(ring, !around))) ||
-    theirs.some((side) => between(side, mine).some(deep(outline, true)))
-  );
-}
-
-/** Points of a side in the middle between the places where others touch or cross it. */
-function between(side: Side, others: readonly Side[]): PointMm[] {
-  const [p, q] = side;
-  const [ex, ey] = [q[0] - p[0], q[1] - p[1]];
-  const square = ex * ex + ey * ey;
-  if (square === 0) return [];
-  const height = (pt: PointMm): number => ((pt[0] - p[0]) * ey - (pt[1] - p[1]) * ex) / Math.sqrt(square);
-  const along = (pt: PointMm): number => ((pt[0] - p[0]) * ex + (pt[1] - p[1]) * ey) / square;
-  const cuts = [0, 1];
-  for (const [c, d] of others) {
-    const [hc, hd] = [height(c), height(d)];
-    if (Math.abs(hc) <= 2 * TOUCH_MM) cuts.push(along(c));
-    if (Math.abs(hd) <= 2 * TOUCH_MM) cuts.push(along(d));
-    if (hc * hd < 0) cuts.push(along(c) + ((along(d) - along(c)) * hc) / (hc - hd));
-  }
-  const sorted = cuts.filter((t) => t >= 0 && t <= 1).sort((a, b) => a - b);
-  return sorted.slice(1).flatMap((t, i): PointMm[] => {
-    const before = sorted[i] as number;
-    const middle = (t + before) / 2;
-    return (t - before) ** 2 * square > 4 * TOUCH_MM * TOUCH_MM ? [[p[0] + middle * ex, p[1] + middle * ey]] : [];
-  });
-}
-
-/**
- * How deep a piece covers a hazard, or reaches beyond the edge, and where it is deepest: at a corner of the one that
- * lies in the other, or where there is none, between two places where their sides cross.
- */
-function overlap(outline: RingMm, one: Hazard): Place {
-  const around = one.kind === 'edge';
-  const box = boundsOf(outline);
-  let depthMm = 0;
-  let at = outline[0] as PointMm;
-  const look = (pt: PointMm, shape: RingMm, within: BoxMm, inside: boolean): void => {
-    const [x, y] = pt;
-    if (inside && (x < within[0] || y < within[1] || x > within[2] || y > within[3])) return;
-    if (contains(shape, pt) !== inside) return;
-    const deep = distanceToRingMm(shape, pt);
-    if (deep > depthMm) [depthMm, at] = [deep, pt];
-  };
-  for (const pt of outline) look(pt, one.ring, one.box, !around);
-  for (const pt of one.ring) look(pt, outline, box, true);
-  if (depthMm === 0) {
-    const sidesOf = (ring: RingMm, near: BoxMm): Side[] =>
-      ring
-        .map((p, i): Side => [p, ring[(i + 1) % ring.length] as PointMm])
-        .filter((side) => boxesMeet(boundsOf(side), near));
-    const [mine, theirs] = [sidesOf(outline, one.box), sidesOf(one.ring, box)];
-    for (const side of mine) for (const pt of between(side, theirs)) look(pt, one.ring, one.box, !around);
-    for (const side of theirs) for (const pt of between(side, mine)) look(pt, outline, box, true);
-  }
-  return { depthMm, at };
-}
-
-/** The place where two sides are nearest: an end of one of them. */
-function nearestEnd([a, b]: Side, [c, d]: Side): PointMm {
-  const ends: readonly (readonly [PointMm, Mm])[] = [
-    [a, distanceToSideMm(a, c, d)], [b, distanceToSideMm(b, c, d)],
-    [c, distanceToSideMm(c, a, b)], [d, distanceToSideMm(d, a, b)],
-  ];
-  return ends.reduce((x, y) => (y[1] < x[1] ? y : x))[0];
-}
 
 function shifted(box: BoxMm, by: PointMm): BoxMm {
   return [box[0] + by[0], box[1] + by[1], box[2] + by[0], box[3] + by[1]];

@@ -25,8 +25,13 @@ export interface Arranged {
 /** Between two cloths, as a share of the largest: beside each other, and below each other, where their names stand. */
 const BESIDE = 0.06;
 const BELOW = 0.13;
-/** A cloth has so much room at least, as a share of the largest. */
-const LEAST_WIDE = 0.14;
+/** A letter and the arrow of the grain take so much of the screen over a cloth, px. */
+const SIGN_WIDE_PX = 56;
+const SIGN_HIGH_PX = 38;
+/** What the table leaves free round what lies on it, as a share. */
+const FILLED = 0.9;
+/** Signs make the table larger and so the scale smaller; after so many rounds nothing moves any more. */
+const ROUNDS = 4;
 /** Between two pieces in the tray, mm. */
 const APART_MM = 18;
 const TRAY_MARGIN_MM = 30;
@@ -42,15 +47,28 @@ interface Block {
   height: number;
 }
 
-/** Lay cloths in rows, and the tray beside or below them, so that the whole is as large as it can be on a table
- * so many times as wide as high. */
-export function arrange(cloths: readonly ClothView[], trayed: readonly Copy[], aspect: number): Arranged {
+/** Lay cloths in rows, and the tray beside or below them, so that the whole is as large as it can be on a table of
+ * such a width and height on the screen, with room for the sign of every cloth. */
+export function arrange(cloths: readonly ClothView[], trayed: readonly Copy[], table_px: readonly [number, number]): Arranged {
+  let mm_per_px = 0;
+  let arranged = arrangedFor(cloths, trayed, table_px, mm_per_px);
+  for (let round = 1; round < ROUNDS; round++) {
+    const needed = Math.max(arranged.box.width / table_px[0], arranged.box.height / table_px[1]) / FILLED;
+    if (needed <= mm_per_px * 1.01) break;
+    mm_per_px = needed;
+    arranged = arrangedFor(cloths, trayed, table_px, mm_per_px);
+  }
+  return arranged;
+}
+
+function arrangedFor(cloths: readonly ClothView[], trayed: readonly Copy[], table_px: readonly [number, number], mm_per_px: number): Arranged {
+  const aspect = table_px[0] / table_px[1];
   const boxes = cloths.map((cloth) => boundsOf(cloth.outline));
   const blocks = boxes.map(([left, bottom, right, top]) => ({ width: right - left, height: top - bottom }));
   const largest = Math.max(LEAST_TRAY_MM, ...blocks.map((b) => Math.max(b.width, b.height)));
   // a small offcut has a name too
-  for (const block of blocks) block.width = Math.max(block.width, LEAST_WIDE * largest);
-  const gaps: Gaps = { beside: BESIDE * largest, below: BELOW * largest };
+  for (const block of blocks) block.width = Math.max(block.width, SIGN_WIDE_PX * mm_per_px);
+  const gaps: Gaps = { beside: BESIDE * largest, below: Math.max(BELOW * largest, SIGN_HIGH_PX * mm_per_px) };
   let best: { loss: number; rows: Rows; tray: Tray | null; beside: boolean } | null = null;
   for (const most of widths(blocks, gaps.beside)) {
     const rows = inRows(blocks, most, gaps);

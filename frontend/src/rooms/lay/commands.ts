@@ -6,10 +6,11 @@ import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
 import { t, type Key } from '../../core/language';
 import type { State } from '../../core/store';
+import { told } from '../../core/told';
 import { asPut, copiesOf, copyOf, saidOf, withCopy, type Copy } from './copies';
 import { Grip, type Held } from './grip';
 import {
-  arrangedOf, chosenCopy, givenUp, HELD, heldIn, layJob, layOf, layState, ownOf, stepsAgain, stepsBack, stepsKey, tickedCloths,
+  arrangedOf, besideOf, canExchange, chosenCopy, givenUp, HELD, heldIn, layJob, layOf, layState, ownOf, stepsAgain, stepsBack, stepsKey, tickedCloths,
   trayedCopies, type Own, type Step,
 } from './own';
 
@@ -31,6 +32,11 @@ export const commands: readonly Command[] = [
     id: 'lay.rest', words: 'lay.rest', keys: ['shift+g'], rooms: ROOM,
     available: (s) => canStart(s) && (layOf(s)?.laid.some((one) => one.locked) ?? false) && layState(s) !== 'stale',
     run: (eke) => start(eke, { keep: true }),
+  },
+  {
+    id: 'lay.go-on', words: 'lay.go-on', rooms: ROOM,
+    available: (s) => canStart(s) && (layState(s) === 'short' || layState(s) === 'stale') && (layOf(s)?.laid.length ?? 0) > 0,
+    run: (eke) => start(eke, { from: true }),
   },
   { id: 'lay.other', words: 'lay.other', rooms: ROOM, available: canStart, run: (eke) => start(eke, { other: true }) },
   {
@@ -84,6 +90,10 @@ export const commands: readonly Command[] = [
   { id: 'lay.previous', words: 'lay.previous', keys: [','], rooms: ROOM, available: (s) => layOf(s) !== null, run: (eke) => choose(eke, -1) },
   { id: 'lay.back', words: 'lay.back', keys: ['ctrl+z'], rooms: ROOM, available: (s) => movable(s) && stepsBack(s).length > 0 && byHandLast(s), run: (eke) => travel(eke, 'back') },
   { id: 'lay.again', words: 'lay.again', keys: ['ctrl+shift+z', 'ctrl+y'], rooms: ROOM, available: (s) => movable(s) && stepsAgain(s).length > 0 && byHandLast(s), run: (eke) => travel(eke, 'again') },
+  { id: 'lay.exchange', words: 'lay.exchange', keys: ['x'], rooms: ROOM, available: canExchange, run: exchange },
+  // Where no step by hand is left, what is taken back is the search.
+  { id: 'lay.before', words: 'lay.before', keys: ['ctrl+z'], rooms: ROOM, available: (s) => canTurn(s) && stepsBack(s).length === 0 && later(s) < 0, run: exchange },
+  { id: 'lay.after', words: 'lay.after', keys: ['ctrl+shift+z', 'ctrl+y'], rooms: ROOM, available: (s) => canTurn(s) && stepsAgain(s).length === 0 && later(s) > 0, run: exchange },
   {
     id: 'lay.on-paper', words: 'lay.on-paper', rooms: ROOM, available: (s) => layState(s) === 'good' || layState(s) === 'short' || layState(s) === 'cut',
     run: (eke) => {
@@ -108,7 +118,16 @@ function movable(s: State): boolean {
 
 /** What was done last is no step of a history: that would be taken back first. */
 function byHandLast(s: State): boolean {
-  return s.said?.log == null;
+  return s.said?.log == null || s.said.number === ownOf(s).told;
+}
+
+function canTurn(s: State): boolean {
+  return movable(s) && canExchange(s) && byHandLast(s);
+}
+
+/** Whether the lay beside was made after the one on the table (above 0), or before it. */
+function later(s: State): number {
+  return (besideOf(s)?.made ?? 0) - (layOf(s)?.made ?? 0);
 }
 
 function copyChosen(s: State): Copy | null {
@@ -134,12 +153,12 @@ function mayTilt(s: State): boolean {
 
 // ---- the search --------------------------------------------------------------------------------------------
 
-async function start(eke: Eke, how: { keep?: boolean; other?: boolean }): Promise<void> {
+async function start(eke: Eke, how: { keep?: boolean; other?: boolean; from?: boolean }): Promise<void> {
   const lay = layOf(eke.state);
   const { garment, roles } = eke.state.view;
   if (!lay || garment === null) return;
   const own = ownOf(eke.state);
-  const seed = how.other ? own.seed + 1 : own.seed;
+  const seed = how.other ? Math.max(own.seed, lay.seed ?? 0) + 1 : own.seed;
   const ticked = tickedCloths(lay, own).map((cloth) => cloth.id);
   const said: LaySaid = {
     roles: [...roles],
@@ -147,10 +166,10 @@ async function start(eke: Eke, how: { keep?: boolean; other?: boolean }): Promis
     seconds: own.seconds,
     seed,
     stints: [...givenUp(lay, own)],
-    keep: how.keep ? lay.laid.filter((one) => one.locked).map(saidOf) : [],
+    keep: lay.laid.filter((one) => how.from || (how.keep && one.locked)).map(saidOf),
   };
   // everything keeps its place in the tray until the search has ended
-  eke.setOwn('lay', { seed, trayed: trayedCopies(lay, own).map((copy) => copy.id), stints: null, back: [], again: [] } satisfies Partial<Own>);
+  eke.setOwn('lay', { seed, trayed: trayedCopies(lay, own).map((copy) => copy.id), stints: null } satisfies Partial<Own>);
   eke.select({});
   try {
     eke.began(await eke.api.post<JobView>(`/api/garments/${garment}/lay`, said));
@@ -164,6 +183,28 @@ async function confirmCut(eke: Eke): Promise<void> {
   eke.select({});
   const done = await eke.did('workroom', () => eke.api.post<DoneView>(`/api/garments/${garment}/lay/confirm`, { roles: [...roles] }));
   if (done) await Promise.all([eke.load('lay'), eke.load('pegs')]);
+}
+
+/** Put the lay that is kept beside on the table; the one that was there lies beside then. */
+async function exchange(eke: Eke): Promise<void> {
+  const key = stepsKey(eke.state);
+  const { garment, roles } = eke.state.view;
+  eke.select({});
+  try {
+    const lay = await eke.api.post<LayView>(`/api/garments/${garment}/lay/exchange`, { roles: [...roles] });
+    if (key !== stepsKey(eke.state)) return;
+    eke.setDoc({ lay });
+    eke.setOwn('lay', { trayed: [], stints: null });
+    tell(eke, t('lay.exchanged', { sentence: told(lay.sentence, eke.state.view.unit) }));
+  } catch (trouble) {
+    eke.trouble(trouble);
+  }
+}
+
+/** Say what was done on this table. */
+function tell(eke: Eke, sentence: string): void {
+  eke.say(sentence, { tone: 'done' });
+  eke.setOwn('lay', { told: eke.state.said?.number ?? -1 });
 }
 
 // ---- by hand -----------------------------------------------------------------------------------------------
@@ -209,7 +250,7 @@ function put(eke: Eke, placements: readonly PlacementSaid[], sentence: string, k
   const steps = keepSteps ? {} : { back: [...own.back, before].slice(-MOST_STEPS), again: [] };
   eke.setOwn('lay', { mine: asPut(lay, placements), trayed: trayedCopies(lay, own).map((copy) => copy.id), ...steps });
   eke.setDraft(null);
-  eke.say(sentence, { tone: 'done' });
+  tell(eke, sentence);
   const way = onTheWay.get(eke) ?? { next: null, of: '', sending: null };
   onTheWay.set(eke, way);
   way.next = placements;

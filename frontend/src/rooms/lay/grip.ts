@@ -86,8 +86,9 @@ export class Grip {
   /**
    * Carry the piece so that its point `hold` follows the hand at `to` (table). It slides along what is in its way,
    * is lifted over it when there is room under the hand, and leaves its cloth when the hand is `leave_mm` outside.
+   * What it comes nearer to than `snap_mm` it touches.
    */
-  carry(now: Held, hold: Point, to: Point, leave_mm: number): Held {
+  carry(now: Held, hold: Point, to: Point, leave_mm: number, snap_mm: number): Held {
     const cloth = this.clothUnder(now, hold, to, leave_mm);
     if (cloth === null) return { id: now.id, cloth: null, at: this.under(now.at, hold, to), hits: [] };
     const stays = now.cloth === cloth.id;
@@ -95,8 +96,11 @@ export class Grip {
     const wanted = this.under(lies, hold, this.inFrame(cloth.id, to));
     const ground = this.ground(cloth, wanted);
     const spot: Point = [wanted.xMm, wanted.yMm];
-    if (ground.free(spot)) return this.held(cloth, wanted, spot, []);
-    if (stays && now.hits.length === 0) return this.held(cloth, wanted, ground.slide([now.at.xMm, now.at.yMm], spot), []);
+    if (ground.free(spot)) return this.held(cloth, wanted, ground.touch(spot, snap_mm), []);
+    if (stays && now.hits.length === 0) {
+      const end = ground.slide([now.at.xMm, now.at.yMm], spot);
+      return this.held(cloth, wanted, ground.touch(end, snap_mm), []);
+    }
     const near = ground.near(spot, SETTLE_MM);
     return near ? this.held(cloth, wanted, near, []) : this.held(cloth, wanted, spot, ground.hits(spot));
   }

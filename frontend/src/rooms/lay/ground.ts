@@ -14,6 +14,8 @@ export interface Ground {
   slide(from: Point, to: Point): Point;
   /** A free place near another; null: there is none within so many mm. */
   near(to: Point, within_mm: number): Point | null;
+  /** From a free place to one where it touches what is nearest, within so many mm. */
+  touch(at: Point, within_mm: number): Point;
 }
 
 /** Everything on a cloth that forbids a place, but the piece in the hand: prepared once a gesture. */
@@ -30,9 +32,10 @@ export function groundOf(hazards: LayHazards, piece: CutPieceView, lies: Placeme
     free: (at) => carried.isFree(at),
     slide: (from, to) => carried.slide(from, to).at,
     near: (to, within_mm) => carried.near(to, within_mm),
+    touch: (at, within_mm) => carried.touch(at, within_mm),
   };
 }
 
 function named(carried: Carried, at: Point): string[] {
-  return [...new Set(carried.hits(at).map(({ kind, id }) => (kind === 'piece' ? id : kind)))];
+  return [...new Set(carried.inTheWay(at).map(({ kind, id }) => (kind === 'piece' ? id : kind)))];
 }

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { answers, Driver, json } from '../../core/driver';
 import { GENERAL } from '../../core/commands/general';
 import { Eke } from '../../core/eke';
-import type { LayView, PlacementSaid } from '../../client/types.gen';
+import type { BesideView, LayView, PlacementSaid } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
 import { arrange } from './arrange';
 import { cardPlace } from './card-place';
@@ -52,7 +52,7 @@ async function opened(lay: LayView = view(), put: unknown = undefined) {
     return [x + by[0], y + by[1]];
   };
   const puts = () => asked.filter((a) => a.what.startsWith('PUT')).map((a) => (a.said as { placements: PlacementSaid[] }).placements);
-  return { eke, asked, driver, on, puts, arranged };
+  return { eke, asked, driver, on, puts, arranged, table };
 }
 
 const AT = (id: string) => ({ kind: 'laid', id });
@@ -235,6 +235,16 @@ describe('the search', () => {
     expect(layState(eke.state)).toBe('running');
   });
 
+  it('goes on from where the pieces lie, or begins another way than the lay was found', async () => {
+    const { eke, asked } = await opened(view({ seed: 4 }));
+    await commands.find((one) => one.id === 'lay.go-on')?.run(eke);
+    expect(asked.at(-1)?.said).toMatchObject({ keep: [{ id: 'front#1', x_mm: 100, locked: false }] });
+    const again = await opened(view({ seed: 4 }));
+    await commands.find((one) => one.id === 'lay.other')?.run(again.eke);
+    expect(again.asked.at(-1)?.said).toMatchObject({ seed: 5, keep: [] });
+    expect(commands.find((one) => one.id === 'lay.go-on')?.available?.((await opened(view({ laid: [] }))).eke.state)).toBe(false);
+  });
+
   it('gives up again what was given up before, unless something else is chosen', async () => {
     const stint = { id: 'hem', kind: 'narrower hem', sentence: '', harm: 6, saves_mm2: 1, enough: true };
     const { eke, asked, driver } = await opened(view({ given_up: [stint] }));
@@ -254,10 +264,78 @@ describe('the search', () => {
   });
 });
 
+describe('the lay beside', () => {
+  const other = (more: Partial<BesideView> = {}): BesideView => ({
+    made: 1, cloths: [CLOTH], laid: view().laid, complete: false, sentence: 'Before.', on_percent: 40, given_up: [], stale: [], cut: false, ...more,
+  });
+  const both = (more: Partial<BesideView> = {}, lay: Partial<LayView> = {}) => view({ made: 2, beside: other(more), ...lay });
+  const ready = async (lay: LayView, after: LayView = view({ made: 1, sentence: 'Before.', beside: other({ made: 2, sentence: 'After.' }) })) => {
+    const made = await opened(lay);
+    made.table['POST /api/garments/g1/lay/exchange'] = after;
+    return made;
+  };
+  const exchanges = (asked: { what: string }[]) => asked.filter((a) => a.what.endsWith('/lay/exchange')).length;
+  const can = (eke: Eke, id: string) => commands.find((one) => one.id === id)?.available?.(eke.state);
+
+  it('is put on the table by one touch', async () => {
+    const { eke, driver, asked } = await ready(both());
+    await driver.key('x').settle();
+    expect(asked.at(-1)).toMatchObject({ what: 'POST /api/garments/g1/lay/exchange', said: { roles: ['outer'] } });
+    expect(layOf(eke.state)).toMatchObject({ sentence: 'Before.', made: 1, beside: { made: 2 } });
+    expect(eke.state.said?.sentence).toContain('Before.');
+  });
+
+  it('is what "Take it back" brings, after the steps by hand, and "Do it again" brings the later one', async () => {
+    const { eke, driver, asked, on, puts, table } = await ready(both());
+    table['PUT /api/garments/g1/lay'] = (said: { placements: PlacementSaid[] }) => both({}, { laid: said.placements.map((p) => ({ ...view().laid[0], ...p })) as LayView['laid'] });
+    await driver.drag([on('c', 200, 200), on('c', 250, 260)], AT('front#1')).settle();
+    expect(can(eke, 'lay.before')).toBe(false);
+    await driver.key('ctrl+z').settle();
+    expect(puts()).toHaveLength(2);
+    expect(exchanges(asked)).toBe(0);
+    await driver.key('ctrl+z').settle();
+    expect(exchanges(asked)).toBe(1);
+    expect(layOf(eke.state)?.made).toBe(1);
+    expect(can(eke, 'lay.before')).toBe(false);
+    expect(can(eke, 'lay.after')).toBe(true);
+    table['POST /api/garments/g1/lay/exchange'] = both();
+    await driver.key('ctrl+shift+z').settle();
+    expect(layOf(eke.state)?.made).toBe(2);
+    // the move by hand of this lay can still be done again
+    expect(can(eke, 'lay.again')).toBe(true);
+  });
+
+  it('is not offered when it no longer holds, was cut, or a lay is being looked for', async () => {
+    const blocked = ['lay.exchange', 'lay.before', 'lay.after'];
+    for (const lay of [both({ stale: ['“blue” has changed.'] }), both({ cut: true }), both({}, { cut: true }), view()]) {
+      const { eke } = await ready(lay);
+      for (const id of blocked) expect(can(eke, id), id).toBe(false);
+    }
+    const { eke, driver } = await ready(both());
+    await driver.key('g').settle();
+    expect(layState(eke.state)).toBe('running');
+    for (const id of blocked) expect(can(eke, id), id).toBe(false);
+  });
+
+  it('can be put in the place of one that no longer holds', async () => {
+    const { eke } = await ready(both({}, { stale: ['The pieces have changed.'] }));
+    expect(can(eke, 'lay.exchange')).toBe(true);
+    expect(can(eke, 'lay.before')).toBe(false);
+  });
+
+  it('leaves a step of a history that was done since to be taken back first', async () => {
+    const { eke } = await ready(both());
+    eke.say('Cut.', { tone: 'done', back: 'workroom', log: 'workroom' });
+    expect(can(eke, 'lay.before')).toBe(false);
+    await commands.find((one) => one.id === 'lay.exchange')?.run(eke);
+    expect(can(eke, 'lay.after')).toBe(true);
+  });
+});
+
 describe('the table', () => {
   it('lays cloths beside each other without touching, and all pieces without a place into the tray', () => {
     const lay = view();
-    const arranged = arrange(lay.cloths, copiesOf(lay).filter((c) => !c.laid), 1.6);
+    const arranged = arrange(lay.cloths, copiesOf(lay).filter((c) => !c.laid), [960, 600]);
     const [c, d] = [arranged.cloths.get('c'), arranged.cloths.get('d')];
     expect(c).toBeDefined();
     expect(Math.abs((c?.[0] ?? 0) - (d?.[0] ?? 0)) > 1000 || Math.abs((c?.[1] ?? 0) - (d?.[1] ?? 0)) > 600).toBe(true);
@@ -271,7 +349,30 @@ describe('the table', () => {
 
   it('is as high as it is wide on a tall one', () => {
     const cloths = [1, 2, 3, 4].map((i) => aCloth(`c${i}`, square(1000)));
-    expect(arrange(cloths, [], 3).box.width).toBeGreaterThan(arrange(cloths, [], 0.5).box.width);
+    expect(arrange(cloths, [], [1200, 400]).box.width).toBeGreaterThan(arrange(cloths, [], [400, 800]).box.width);
+  });
+
+  it.each([[360, 330], [390, 600], [900, 500], [1600, 900]] as const)('has room for the letter and the arrow of every cloth, on %i × %i px', (wide, high) => {
+    const sizes = [[1400, 900], [1000, 1100], [60, 500], [30, 40], [25, 25], [700, 40]] as const;
+    const cloths = sizes.map(([w, h], i) => aCloth(`c${i}`, [[0, 0], [w, 0], [w, h], [0, h]]));
+    const { cloths: places, box } = arrange(cloths, [], [wide, high]);
+    const px = Math.min(wide / box.width, high / box.height);
+    // the letter and the arrow stand over the upper left corner: 52 px wide, 33 px high
+    const signs = cloths.map((cloth) => {
+      const [x, y] = places.get(cloth.id) ?? [0, 0];
+      return { id: cloth.id, left: x * px, right: x * px + 52, low: (y + cloth.height_mm) * px, top: (y + cloth.height_mm) * px + 33 };
+    });
+    for (const a of signs) {
+      for (const b of signs) {
+        if (a === b) continue;
+        expect(a.right <= b.left || b.right <= a.left || a.top <= b.low || b.top <= a.low, `${a.id} and ${b.id}`).toBe(true);
+      }
+      for (const cloth of cloths) {
+        const [x, y] = places.get(cloth.id) ?? [0, 0];
+        const over = a.right > x * px && a.left < (x + cloth.width_mm) * px && a.top > y * px && a.low + 1 < (y + cloth.height_mm) * px;
+        expect(over, `${a.id} over ${cloth.id}`).toBe(false);
+      }
+    }
   });
 
   it('gives letters by size', () => {

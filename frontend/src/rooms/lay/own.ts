@@ -1,6 +1,6 @@
 /** What this room keeps for itself, and what it reads from the state. */
 
-import type { ClothView, JobView, LayView, PlacementSaid } from '../../client/types.gen';
+import type { BesideView, ClothView, JobView, LayView, PlacementSaid } from '../../client/types.gen';
 import type { Draft, State } from '../../core/store';
 import { chosen } from '../../core/store';
 import { arrange, type Arranged } from './arrange';
@@ -22,19 +22,21 @@ export interface Own {
   /** Steps by hand to take back and to do again: what lay where before each. */
   back: readonly Step[];
   again: readonly Step[];
-  /** Width of the table over its height. */
-  aspect: number;
+  /** Width and height of the table on the screen, px. */
+  table_px: readonly [number, number];
   /** The lay as it was put by hand just now, until the server has checked and kept it. */
   mine: LayView | null;
+  /** Number of the sentence that told of the last step on this table: nothing else was done since. */
+  told: number;
 }
 export interface Step {
-  /** Of which garment and roles. */
+  /** Of which lay. */
   of: string;
   placements: readonly PlacementSaid[];
   sentence: string;
 }
 
-export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, trayed: [], back: [], again: [], aspect: 1.6, mine: null };
+export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, trayed: [], back: [], again: [], table_px: [960, 600], mine: null, told: -1 };
 
 export function ownOf(state: State): Own {
   return { ...OWN, ...(state.view.own['lay'] as Partial<Own> | undefined) };
@@ -98,9 +100,9 @@ let last: { lay: LayView; own: string; arranged: Arranged } | null = null;
 export function arrangedOf(lay: LayView, own: Own): Arranged {
   const cloths = shownCloths(lay, own);
   const trayed = trayedCopies(lay, own);
-  const key = [own.aspect.toFixed(2), ...cloths.map((c) => `${c.id}${c.width_mm}`), '|', ...trayed.map((c) => c.id)].join(' ');
+  const key = [own.table_px.join('x'), ...cloths.map((c) => `${c.id}${c.width_mm}`), '|', ...trayed.map((c) => c.id)].join(' ');
   if (last?.own === key && last.lay.cut_pieces === lay.cut_pieces) return last.arranged;
-  const arranged = arrange(cloths, trayed, own.aspect);
+  const arranged = arrange(cloths, trayed, own.table_px);
   last = { lay, own: key, arranged };
   return arranged;
 }
@@ -111,9 +113,21 @@ export function layJob(state: State): JobView | null {
   return state.jobs.find((job) => job.what === 'lay' && job.subject === id && (job.state === 'running' || job.state === 'waiting')) ?? null;
 }
 
-/** Whose steps by hand these are. */
+/** Whose steps by hand these are: of two lays each keeps its own. */
 export function stepsKey(state: State): string {
-  return `${state.view.garment}:${[...state.view.roles].sort().join('+')}`;
+  return `${state.view.garment}:${[...state.view.roles].sort().join('+')}:${layOf(state)?.made ?? 0}`;
+}
+
+/** The lay that is kept beside, when it can be put on the table: not where one of the two has been cut. */
+export function besideOf(state: State): BesideView | null {
+  const lay = layOf(state);
+  const now = layState(state);
+  if (!lay?.beside || lay.cut || lay.beside.cut || now === 'running' || now === 'nothing') return null;
+  return lay.beside;
+}
+
+export function canExchange(state: State): boolean {
+  return besideOf(state)?.stale.length === 0 && ownOf(state).mine === null;
 }
 
 export function stepsBack(state: State): readonly Step[] {

@@ -31,7 +31,7 @@ export function aLay(more: Partial<LayView> = {}): LayView {
   return {
     garment: 'g1', roles: ['outer'], cloths: [], cut_pieces: [], laid: [], missing: [], complete: false, sentence: 'Nothing lies yet.',
     proof: null, use_percent: null, stale: [], to_wash: [], faults: [], gap_pieces_mm: 2, gap_edge_mm: 0, gap_hole_mm: 3, cut: false,
-    given_up: [], ...more,
+    given_up: [], leftovers: [], seed: 0, made: 1, beside: null, ...more,
   } as LayView;
 }
 

@@ -21,6 +21,8 @@ type Hand =
 const STILL_PX = 4;
 /** The hand may be so far outside of a cloth before the piece leaves it. */
 const LEAVE_PX = 48;
+/** A piece that comes so near to another or to the edge touches it. */
+const SNAP_PX = 7;
 
 /** Keys of the hand and the commands that they are, while the table has the keyboard. */
 const KEYS: Readonly<Record<string, string>> = {
@@ -90,7 +92,7 @@ function begin(state: State, hand: { id: string; from: Point; turns: boolean }):
 function moved(hand: Hand, at: Point, mm_per_px: number): { state: Hand; effects: Effect[] } {
   if (hand === null || hand.do === 'pressed') return { state: hand, effects: [] };
   if (hand.do === 'carry') {
-    const held = hand.grip.carry(hand.held, hand.hold, at, LEAVE_PX * mm_per_px);
+    const held = hand.grip.carry(hand.held, hand.hold, at, LEAVE_PX * mm_per_px, SNAP_PX * mm_per_px);
     return { state: { ...hand, held }, effects: [show(held)] };
   }
   const byDeg = direction(hand.grip.middleOnTable(hand.grip.start), at) - hand.fromDeg;
