@@ -3,10 +3,13 @@
 /** Currencies offered by name; any other three letters can be typed. */
 export const CURRENCIES = ['EUR', 'GBP', 'USD', 'CHF', 'SEK', 'NOK', 'DKK', 'PLN', 'CZK', 'CAD', 'AUD', 'NZD', 'JPY'] as const;
 
+/** No sewing costs more, in any currency; a longer number is a slip of the hand. */
+const MOST = 1e9;
+
 /** A typed amount as the server reads it ("2,40" → "2.40"); none when it is no amount. */
 export function typedAmount(text: string): string | null {
   const plain = text.trim().replace(',', '.');
-  return /^\d+(\.\d*)?$|^\.\d+$/.test(plain) && Number(plain) > 0 ? plain : null;
+  return /^\d+(\.\d*)?$|^\.\d+$/.test(plain) && Number(plain) > 0 && Number(plain) <= MOST ? plain : null;
 }
 
 /** The number in a sum such as "7.40 EUR"; none when there is none. */

@@ -123,6 +123,17 @@ _SAID_ALONE: Final[Mapping[str, str]] = {
     "grain_deg": "Set the grain of {}",
     "price": "Set the price of {}",
     "photos": "Changed the photographs of {}",
+    "nap": "Said whether {} has an up and a down",
+    "same_face": "Said whether both faces of {} look alike",
+    "repeat_mm": "Set the repeat of {}",
+    "weight_gsm": "Set the weight of {}",
+    "shrink_warp_percent": "Said how much {} shrinks along",
+    "shrink_weft_percent": "Said how much {} shrinks across",
+    "hottest_wash_deg": "Said how hot {} may be washed",
+    "tumble_dry": "Said whether {} may be tumbled dry",
+    "fibre": "Said what {} is made of",
+    "origin": "Said where {} comes from",
+    "second_hand": "Said whether {} is second-hand",
 }
 """What is said of a cloth by itself, as a sewist would say it."""
 
