@@ -29,9 +29,9 @@ from eke.pattern.proposing.evidence import HEM_LOSS, MAYBE_GAIN, SEWN_GAIN, STRA
 from eke.pattern.proposing.lines import BOTH_ENDS, EdgeEnd, Line, beyond, free_lines, kinds_told
 from eke.pattern.proposing.words import groups_of
 
-SURE_MARGIN: Final = 0.15
+SURE_MARGIN: Final = 0.6
 """A seam whose loss costs so much gain is as likely right as wrong …"""
-MARGIN_SCALE: Final = 1.2
+MARGIN_SCALE: Final = 1.1
 """… and each further step of this makes it e times likelier (fitted to the bench's first half)."""
 LEAST_EASE_MM: Final = 5.0
 """A difference smaller than this is the tracing's, and no ease that was meant."""

@@ -8,9 +8,19 @@ from typing import Any
 from eke.changes import ChangeKind, Context, child_id
 from eke.errors import BadInput, ChangeConflict
 from eke.geometry import Move, Pt
-from eke.pattern import editing
+from eke.pattern import editing, twice
 from eke.pattern.corners import moved_piece
-from eke.pattern.kinds.reading import Row, called, cuts_of, edge_facts, kinds_of, one_of, pt, text_or_none
+from eke.pattern.kinds.reading import (
+    Params,
+    Row,
+    called,
+    cuts_of,
+    edge_facts,
+    kinds_of,
+    one_of,
+    pt,
+    text_or_none,
+)
 from eke.pattern.model import Pattern, Tracing
 from eke.pattern.tracing import TracedMark, closed_outline, retraced, traced_piece
 
@@ -21,6 +31,7 @@ def pieces_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("pattern.rename", _rename_pattern, lambda p: f"Called the garment “{p['name']}”", ()),
         ("trace.add", _trace_add, lambda p: f"Traced “{p['name']}”", ("piece",)),
         ("trace.again", _trace_again, lambda p: f"Traced {called(p, 'a piece')} again", ("piece",)),
+        ("trace.combine", _trace_combine, _say_combine, ("piece", "other")),
         ("piece.rename", _rename_piece, lambda p: f"Called a piece “{p['name']}”", ("piece",)),
         ("piece.drop", _drop_piece, lambda p: f"Took {called(p, 'a piece')} out of the pattern", ("piece",)),
         ("piece.cuts", _piece_cuts, lambda p: f"Said how often {called(p, 'a piece')} is cut", ("piece",)),
@@ -74,6 +85,25 @@ def _trace_again(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     return retraced(
         state, str(p["piece"]), outline, [pt(q) for q in p["corners"]], c.record_id, answers=answers
     )
+
+
+def _trace_combine(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    over = p.get("turned_over")
+    return twice.combined(
+        state,
+        str(p["piece"]),
+        str(p["other"]),
+        c.record_id,
+        take=one_of(p.get("take", "mean"), twice.Choice, "way of making one tracing of two"),
+        edges={str(k): str(v) for k, v in p.get("edges", {}).items()},
+        turned_over=None if over is None else bool(over),
+    )
+
+
+def _say_combine(p: Params) -> str:
+    apart = f"; they lay up to {float(p['apart_mm']):.1f} mm apart" if p.get("apart_mm") is not None else ""
+    took = {"first": "the first of", "second": "the second of"}.get(str(p.get("take", "mean")), "the mean of")
+    return f"Took {took} two tracings of {called(p, 'a piece')}{apart}"
 
 
 def _rename_piece(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
