@@ -32,7 +32,6 @@ export const words = {
   'tracing.cure.square.do': 'It is cut square: trace it again',
   'tracing.cure.sheet': 'Photograph it again with Eke’s printed sheet close beside the outlines, from straight above.',
   'tracing.cure.again': 'Photograph it again from straight above, with the sheet close beside the outlines.',
-  'tracing.none': 'No outline was found. Touch the piece, and trace it again.',
   'tracing.all-taken': 'All of them are in the pattern. Touch one to look at it.',
   'tracing.otherwise': 'Read the photograph otherwise',
   'tracing.next': { one: 'On to the pattern, with {n} piece', other: 'On to the pattern, with {n} pieces' },
