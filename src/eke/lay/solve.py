@@ -5,12 +5,15 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 from shapely.geometry import Polygon
 
-from eke.lay import verify
-from eke.lay.problem import Answer, Placement, Problem, Verdict
+from eke.lay import rest, verify
+from eke.lay.problem import Answer, Clash, Placement, Problem, Verdict
+from eke.lay.rest import Leftover
+from eke.lay.search import proofs
 from eke.lay.search.hand import Flag, Hand, Lay, Pace
 from eke.lay.validate import check_start, proof_of_no, validate
 
@@ -23,8 +26,24 @@ class Progress:
     seconds: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome(Answer):
+    """An answer, and what it leaves of every sheet.
+
+    ``leftovers`` is there once everything is on; it is empty for a strip, and in what a listener hears.
+    """
+
+    leftovers: tuple[Leftover, ...] = ()
+
+
 Listener = Callable[[Progress], None]
-DEFAULT_SECONDS = 10.0
+DEFAULT_SECONDS: Final = 10.0
+FEWER_SHARE: Final = 0.75
+"""Share of the allowance after which no more sheets are emptied: the rest goes to the leftover."""
+LEFTOVER_FROM_S: Final = 1.0
+"""Unless told otherwise, the leftover gets as many seconds as the search before it, or what that left of this."""
+LEFTOVER_FROM_PASSES: Final = 60
+"""The same in passes."""
 
 
 def solve(
@@ -37,8 +56,12 @@ def solve(
     listener: Listener | None = None,
     stop: Callable[[], bool] | Flag | None = None,
     start: Sequence[Placement] | None = None,
-) -> Answer:
+    leftover: float | None = None,
+) -> Outcome:
     """Lay the parts of ``problem`` and return the best lay that passes the exact check.
+
+    First everything is to be on; then as few (and cheap) sheets as can be are to be used; then what is left
+    is to be useful: one large rectangle along the grain, and one large connected rest.
 
     Parameters
     ----------
@@ -50,16 +73,22 @@ def solve(
     workers
         Search threads with different luck; two make good use of two cores.
     listener
-        Called with every better lay as it is found, from a search thread.
+        Called with every better lay as it is found, one at a time and in order, from a search thread.
     stop
         A function or an event: looked at many times a second.
     start
-        A lay to start from, complete or not, sound or not; else the problem's own start, if it has one.
+        A lay to start from, complete or not, sound or not; else the problem's own start, if it has one. The
+        answer is never worse than it.
+    leftover
+        Once everything is on: how much of the allowance that is left (in its unit, seconds or passes) may go
+        into a better leftover; 0 for none. By default as much as the search before it needed, and at least
+        so much that both together take a second, or 60 passes; but none where there is a start, so that
+        nothing of a maker's lay is moved without need.
 
     Returns
     -------
-    Answer
-        Complete or not; what is missing, how near it came, and a proof where there is one.
+    Outcome
+        Complete or not; what is missing, how near it came, and a proof where there is one; what is left.
 
     Raises
     ------
@@ -84,66 +113,165 @@ def solve(
         start = (*problem.locked, *problem.start)
     if start is not None:
         check_start(problem, start)
-        kept = tuple(start)
-        if not verify.faults(problem, kept) and not verify.missing(problem, kept) and problem.strip is None:
-            return make_answer(problem, kept, seed, time.perf_counter() - began, 0, 0, None, ())
-    proof = proof_of_no(problem)
+        leftover = 0.0 if leftover is None else leftover
+    proof = proof_of_no(problem) or proofs.proof_by_area(problem) or proofs.proof_by_part(problem)
+    run = _Run(problem, seconds, passes, seed, max(1, workers), asked, listener, began, proof)
+    run.lay(start)
+    if run.best is not None and run.best.complete and problem.strip is None:
+        run.tidy(leftover)
+    return run.outcome()
 
-    from eke.lay.prepare import prepare
-    from eke.lay.search import registry
 
-    ground = prepare(problem)
+class _Run:
+    """One call of :func:`solve`: its stages share the clock, the listener and the best lay."""
 
-    def offer(lay: Lay) -> None:
-        if listener is not None:
-            took = time.perf_counter() - began
-            answer = make_answer(problem, lay.placements, seed, took, lay.passes, 0, proof, ())
-            listener(Progress(answer, took))
+    def __init__(
+        self, problem: Problem, seconds: float | None, passes: int | None, seed: int, workers: int,
+        stop: Callable[[], bool], listener: Listener | None, began: float, proof: str | None,
+    ) -> None:  # fmt: skip
+        self.problem = problem
+        self.seconds = seconds
+        self.passes = passes
+        self.seed = seed
+        self.workers = workers
+        self.stop = stop
+        self.listener = listener
+        self.began = began
+        self.proof = proof
+        self.prepared_s = 0.0
+        self.best: Lay | None = None
+        self.hands: list[Hand] = []
+        self.made = 0
+        """Passes of the stages that are over, as an answer counts them."""
+        self.tried = 0
+        self.clashes: tuple[Clash, ...] = ()
 
-    pace = Pace(seconds, passes, asked, workers, offer)
-    pace.started_s = began
+    def elapsed_s(self) -> float:
+        """Return the seconds since the start."""
+        return time.perf_counter() - self.began
 
-    def check(hand: Hand) -> Lay | None:
-        placements = hand.placements()
-        if verify.faults(problem, placements):
-            return None
-        lay_rank, complete = rank_of(problem, placements, costs=pace.reopened)
-        return Lay(placements, lay_rank, complete, hand.passes, hand.worker)
+    def offer(self, lay: Lay) -> None:
+        """Tell the listener of a better lay."""
+        if self.listener is not None:
+            took = self.elapsed_s()
+            self.listener(
+                Progress(make_answer(self.problem, lay.placements, self.seed, took, lay.passes), took)
+            )
 
-    hands = [Hand(ground, seed, w, pace, check) for w in range(max(1, workers))]
-    if start is not None:
-        for hand in hands:
-            registry.lay_start(hand, start)
-    if hands[0].n == 0:
-        hands[0].check()
-    else:
-        search = registry.strategy_for(problem)
-        if len(hands) == 1:
-            search(hands[0])
-        else:
-            _run_all(search, hands)
-    winner = pace.winner
-    if winner is not None and problem.strip is None and len(problem.sheets) > 1:
-        pace.reopen(rank_of(problem, winner.placements(), costs=True)[0])
-        then = registry.afterwards(problem)
-        if passes is None and len(hands) > 1:
-            found = winner.picture(0.0)
+    def lay(self, start: Sequence[Placement] | None) -> None:
+        """Get everything on, or as much as can be; then use fewer sheets."""
+        from eke.lay.prepare import prepare
+        from eke.lay.search import clashes, registry
+
+        problem = self.problem
+        ground = prepare(problem)
+        self.prepared_s = self.elapsed_s()
+        pace = Pace(self.seconds, self.passes, self.stop, self.workers, self.offer)
+        pace.started_s = self.began
+        pace.hopeless = self.proof is not None
+
+        def check(hand: Hand) -> Lay | None:
+            placements = hand.placements()
+            if verify.faults(problem, placements):
+                return None
+            rank, complete = rank_of(problem, placements, costs=pace.reopened)
+            return Lay(placements, rank, complete, hand.passes, hand.worker)
+
+        self.hands = hands = [Hand(ground, self.seed, w, pace, check) for w in range(self.workers)]
+        if start is not None:
+            self._keep_start(pace, start)
             for hand in hands:
-                hand.restore(found)
-            _run_all(then, hands)
+                registry.lay_start(hand, start)
+        if hands[0].n == 0:
+            hands[0].check()
+        elif pace.best is None or not pace.best.complete or problem.strip is not None:
+            _run_all(registry.strategy_for(problem), hands)
         else:
-            then(winner)
-    best = pace.best
-    placements = best.placements if best is not None else tuple(problem.locked)
-    nearest = min((h for h in hands if h.closest is not None), key=lambda h: h.closest.loss if h.closest else 0.0,
-                  default=None)  # fmt: skip
-    clashes = () if nearest is None else nearest.clashes
-    return make_answer(
-        problem, placements, seed, time.perf_counter() - began,
-        best.passes if passes is not None and best is not None and best.complete and problem.strip is None
-        else sum(h.passes for h in hands),
-        sum(h.tried for h in hands), proof, clashes,
-    )  # fmt: skip
+            pace.win(hands[0])  # the start has everything on
+        winner = pace.winner
+        many = problem.strip is None and len(problem.sheets) > 1
+        if winner is not None and many and start is None and pace.best is not None:
+            pace.reopen(rank_of(problem, pace.best.placements, costs=True)[0], FEWER_SHARE)
+            then = registry.afterwards(problem)
+            if self.passes is None:
+                found = winner.picture(0.0)
+                for hand in hands:
+                    hand.restore(found)
+                _run_all(then, hands)
+            else:  # only the winner goes on, so that no thread's speed decides
+                then(winner)
+        self.best = best = pace.best
+        exact = self.passes is not None and best is not None and best.complete and problem.strip is None
+        self.made = best.passes if exact and best is not None else sum(h.passes for h in hands)
+        self.tried = sum(h.tried for h in hands)
+        if best is None or not best.complete:
+            nearest = min(
+                (h for h in hands if h.closest is not None),
+                key=lambda h: h.closest.loss if h.closest else 0.0,
+                default=None,
+            )
+            self.clashes = () if nearest is None else clashes.clashes_of(nearest)
+            if self.proof is None:
+                off = verify.missing(problem, () if best is None else best.placements)
+                self.proof = proofs.proof_by_part(problem, list(off))
+
+    def _keep_start(self, pace: Pace, start: Sequence[Placement]) -> None:
+        """Keep a sound start as the first lay, exactly as it was given."""
+        kept = tuple(start)
+        if verify.faults(self.problem, kept) or any(
+            kept.count(p) < self.problem.locked.count(p) for p in kept
+        ):
+            return
+        if any(p not in kept for p in self.problem.locked):
+            return
+        rank, complete = rank_of(self.problem, kept)
+        pace.put(Lay(kept, rank, complete, 0, -1))
+
+    def tidy(self, wish: float | None) -> None:
+        """Make what a complete lay leaves more useful, within what is left of the allowance."""
+        from eke.lay.search import leftover
+
+        assert self.best is not None
+        problem = self.problem
+        seconds, passes = None, None
+        if self.passes is not None:
+            most = max(self.made, LEFTOVER_FROM_PASSES - self.made) if wish is None else int(wish)
+            passes = min(self.passes - self.made, most)
+        if self.seconds is not None:
+            searched = self.elapsed_s() - self.prepared_s
+            most_s = max(searched, LEFTOVER_FROM_S - searched) if wish is None else wish
+            seconds = min(self.seconds - self.elapsed_s(), most_s)
+        if (passes is not None and passes <= 0) or (seconds is not None and seconds <= 0.0):
+            return
+        if self.stop():
+            return
+        begin = leftover.start_from(problem, self.best.placements)
+        if begin is None:
+            return
+        from eke.lay.prepare import prepare
+        from eke.lay.search import registry
+
+        ground = prepare(begin.problem)
+        pace = Pace(seconds, passes, self.stop, self.workers, self.offer)
+        rank = rank_of(problem, self.best.placements, costs=True)[0]
+        pace.best = replace(self.best, rank=(*rank, leftover.score(problem, self.best.placements)))
+
+        check = leftover.checker(problem, begin.name, self.made)
+        hands = [Hand(ground, self.seed, w, pace, check) for w in range(self.workers)]
+        for hand in hands:
+            registry.lay_start(hand, begin.placements)
+        _run_all(leftover.search, hands)
+        self.best = pace.best
+        self.tried += sum(h.tried for h in hands)
+        self.made += sum(h.passes for h in hands)
+
+    def outcome(self) -> Outcome:
+        """Put the best lay into words."""
+        placements = self.best.placements if self.best is not None else tuple(self.problem.locked)
+        return make_answer(
+            self.problem, placements, self.seed, self.elapsed_s(), self.made, self.tried, self.proof,
+            self.clashes, with_leftovers=True,
+        )  # fmt: skip
 
 
 def _never() -> bool:
@@ -152,6 +280,9 @@ def _never() -> bool:
 
 def _run_all(search: Callable[[Hand], None], hands: list[Hand]) -> None:
     """Run one search a thread; the kernels let go of the interpreter, so two cores are used."""
+    if len(hands) == 1:
+        search(hands[0])
+        return
     trouble: list[BaseException] = []
 
     def run(hand: Hand) -> None:
@@ -196,28 +327,42 @@ def make_answer(
     seed: int,
     took_s: float,
     passes: int,
-    tried: int,
-    proof: str | None,
-    clashes: tuple,  # type: ignore[type-arg]
-) -> Answer:
+    tried: int = 0,
+    proof: str | None = None,
+    clashes: tuple[Clash, ...] = (),
+    *,
+    with_leftovers: bool = False,
+) -> Outcome:
     """Put a checked lay into the words of an answer."""
     short = verify.missing(problem, placements)
     areas = {p.id: Polygon(p.outline).area for p in problem.parts}
     total = sum(areas[p.id] * p.count for p in problem.parts)
     missing_mm2 = sum(areas[i] * n for i, n in short.items())
     used = tuple(s.id for s in problem.sheets if any(p.sheet == s.id for p in placements))
+    left: tuple[Leftover, ...] = ()
     if not short:
         sentence = "Everything is on."
         clashes = ()
         proof = None
+        if with_leftovers:
+            left = rest.leftovers(problem, placements)
+            sentence = " ".join((sentence, *_left_in_words(left)))
     else:
         names = ", ".join(i if n == 1 else f"{n} × {i}" for i, n in short.items())
         sentence = f"Not everything is on: {names} missing, {missing_mm2 / 100:.0f} cm² short."
         if proof:
             sentence += f" {proof}"
-    return Answer(
+    return Outcome(
         tuple(placements), short, seed, took_s, passes,
         Verdict(not short, proof, clashes, missing_mm2, sentence), tried,
         verify.used_length(problem, placements) if problem.strip is not None else None,
-        1.0 - missing_mm2 / total, used, problem,
+        1.0 - missing_mm2 / total, used, problem, left,
     )  # fmt: skip
+
+
+def _left_in_words(left: Sequence[Leftover]) -> tuple[str, ...]:
+    best = rest.best_of(left)
+    if best is None or best.words is None:
+        return ()
+    of = f" of “{best.sheet}”" if len(left) > 1 else ""
+    return (f"A piece of {best.words}{of} is left.",)

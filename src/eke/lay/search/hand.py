@@ -28,7 +28,7 @@ from eke.lay.collide.tables import (
     State,
 )
 from eke.lay.prepare import Ground
-from eke.lay.problem import Clash, Placement
+from eke.lay.problem import Placement
 from eke.lay.state import new_state, placements_of
 
 MOVES_A_LOOK: Final = 8
@@ -75,10 +75,15 @@ class Pace:
         self.stop = stop
         self.workers = workers
         self.looks = 0
+        """How often a search asked whether to go on."""
         self.best: Lay | None = None
         self.ended_by_stop = False
         self.shared: tuple[float, Picture] | None = None
+        self.until = 1.0
+        self.hopeless = False
+        """It is proved that not everything can be on."""
         self._lock = threading.Lock()
+        self._telling = threading.Lock()
         self._offer = offer
         self._won_at: int | None = None
         self._won_by: int | None = None
@@ -104,7 +109,7 @@ class Pace:
             self.ended_by_stop = True
             return False
         if self.passes is not None:
-            if hand.passes >= self.passes:
+            if hand.passes >= self.passes * self.until:
                 return False
             # a search that can no longer be the first to win ends; which one wins depends on passes alone
             if self._won_at is not None and self._won_by is not None:
@@ -112,7 +117,7 @@ class Pace:
             return True
         if self._won_at is not None:
             return False
-        return self.seconds is None or self.elapsed_s() < self.seconds
+        return self.seconds is None or self.elapsed_s() < self.seconds * self.until
 
     def win(self, hand: Hand) -> None:
         """Say that ``hand`` has an answer that cannot be bettered."""
@@ -122,12 +127,13 @@ class Pace:
                 self._won_at, self._won_by = mine
                 self.winner = hand
 
-    def reopen(self, rank: tuple[float, ...]) -> None:
+    def reopen(self, rank: tuple[float, ...], until: float) -> None:
         """Go on after a win, from the winner's lay, to better it by a further measure.
 
-        Only the winner goes on, so that which lay comes out does not depend on which thread was faster.
+        ``until`` is the share of the allowance at which that ends.
         """
         self._won_at = self._won_by = None
+        self.until = until
         self.reopened = True
         if self.best is not None:
             self.best = replace(self.best, rank=rank)
@@ -139,8 +145,11 @@ class Pace:
                 self.shared = (length, picture)
 
     def put(self, lay: Lay) -> bool:
-        """Keep ``lay`` if it is the best so far; return whether it is."""
-        with self._lock:
+        """Keep ``lay`` if it is the best so far; return whether it is.
+
+        The listener is told before another thread may put a better one, so it hears them in order.
+        """
+        with self._telling:
             best = self.best
             if best is not None:
                 if lay.rank < best.rank:
@@ -151,8 +160,8 @@ class Pace:
             else:
                 news = True
             self.best = lay
-        if news and self._offer is not None:
-            self._offer(lay)
+            if news and self._offer is not None:
+                self._offer(lay)
         return news
 
 
@@ -185,7 +194,6 @@ class Hand:
         self.hulls = np.array([self.field.shape_f[t, 1] ** 2 for t in ground.piece_shape])
         self.priority = np.array([ground.shapes[t].part.priority for t in ground.piece_shape], np.int64)
         self.closest: Picture | None = None
-        self.clashes: tuple[Clash, ...] = ()
         self.started = False
         self._check = check
         self._settle_all = evaluate.settle_all
@@ -308,22 +316,10 @@ class Hand:
         return lay
 
     def note_closest(self, picture: Picture) -> None:
-        """Remember the arrangement with every piece on that came nearest, and where it clashes."""
+        """Remember the arrangement with every piece on that came nearest."""
         if self.closest is not None and self.closest.loss <= picture.loss:
             return
         self.closest = picture
-        found: list[Clash] = []
-        n = self.n
-        s = self.state
-        for i in range(n):
-            for j in range(i + 1, n + 1):
-                d = float(s.loss[i, j])
-                if d <= 0.0:
-                    continue
-                other = None if j == n else self._name(j)
-                found.append(Clash(self._name(i), other, d))
-        found.sort(key=lambda c: -c.depth_mm)
-        self.clashes = tuple(found[:12])
 
     def _name(self, i: int) -> str:
         return self.ground.shapes[self.ground.piece_shape[i]].part.id

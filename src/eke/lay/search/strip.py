@@ -1,9 +1,10 @@
 """Strategy for strips: solve, shorten, solve again; then squeeze in ever smaller steps.
 
 Sparrow's exploration and compression (Gardeyn, Vanden Berghe, Wauters 2025, arXiv:2509.13329, algorithms
-12 and 13) with three differences that suit seconds instead of minutes: the step adapts (longer after a
-success, half after a failure), the cut where the strip is shortened is anywhere, and searches tell each
-other the shortest lay (not when a number of passes is asked, which must give the same lay twice).
+12 and 13) with four differences that suit seconds instead of minutes: the step adapts (longer after a
+success, half after a failure), the cut where the strip is shortened is anywhere, linear programs press
+together what squeezing found, and searches tell each other the shortest lay (not when a number of passes is
+asked, which must give the same lay twice).
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from eke.lay.collide.tables import (
     SI_NV,
     SI_V,
 )
+from eke.lay.search.compact import Compactor
 from eke.lay.search.hand import Hand, Picture
 from eke.lay.search.whole import construct, disrupt
 
@@ -160,8 +162,15 @@ def search(hand: Hand) -> None:
             step = min(MOST_STEP, step * 1.1)
         else:
             step = max(LEAST_STEP, step * 0.5)
+    compactor = Compactor(hand)
+    pressed = 0.0
     while hand.go_on():
         best, best_length = _take_over(hand, best, best_length)
+        if best_length != pressed:
+            hand.restore(best)
+            if compactor.shorten() and _record(hand) and length_now(hand) < best_length:
+                best, best_length = hand.picture(0.0), length_now(hand)
+            pressed = best_length
         gone = (hand.pace.share(hand) - SQUEEZE_SHARE) / (1.0 - SQUEEZE_SHARE)
         gone = min(1.0, max(0.0, gone))
         by = SQUEEZE_FIRST * (SQUEEZE_LAST / SQUEEZE_FIRST) ** gone

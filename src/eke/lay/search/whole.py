@@ -98,7 +98,7 @@ def solved(hand: Hand) -> bool:
 def search(hand: Hand) -> None:
     """Search until everything is on or the pace ends, then for the best that leaves something out."""
     until = WHOLE_SHARE[0] if hand.worker == 0 else WHOLE_SHARE[1]
-    if partial.too_much(hand, 1.0):
+    if hand.pace.hopeless or partial.too_much(hand, 1.0):
         until = 0.0
     pool: list[Picture] = []
     loss = go_on_from_start(hand) if hand.started else construct(hand)
