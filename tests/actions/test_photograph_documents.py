@@ -463,9 +463,36 @@ def test_an_edge_that_meets_itself_by_a_thread_is_still_a_cloth(room: Room, seen
     found.keep_found(room, one.id, {**seen, "pieces": [], "cloths": [row]}, one.said)
     assert not Polygon(loop).is_valid
     done = found.take_cloth(room, one.id, "1", "curtain")
+    assert room.shelf().reserved_by(done.id) == ()
     cloth = room.shelf().cloths[done.id]
     assert Polygon(cloth.outline).is_valid
     assert cloth.area_mm2 == pytest.approx(400 * 300, rel=1e-4)
+
+
+def test_a_cloth_photographed_for_a_project_is_kept_for_it_in_one_step(
+    sewn: Room, seen: dict[str, Any]
+) -> None:
+    one = photographs.take_in_photograph(sewn, "shelf", pictures.plain_jpeg(), "cloth.jpg", cloth=True)
+    ring = [[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]]
+    row = {
+        "name": "1",
+        "outline": ring,
+        "outline_px": ring,
+        "holes": [],
+        "holes_px": [],
+        "flaws": [],
+        "flaws_px": [],
+    }
+    row |= {"grain_deg": None, "repeat_mm": [None, None], "uncertainty_mm": 1.0}
+    found.keep_found(sewn, one.id, {**seen, "pieces": [], "cloths": [row]}, one.said)
+    with pytest.raises(NotFound):
+        found.take_cloth(sewn, one.id, "1", "curtain", project="nowhere")
+    assert not any(cloth.name == "curtain" for cloth in sewn.shelf().cloths.values())
+    project = next(iter(sewn.shelf().projects.values()))
+    done = found.take_cloth(sewn, one.id, "1", "curtain", project=project.id)
+    assert [r.project for r in sewn.shelf().reserved_by(done.id)] == [project.id]
+    assert "Kept “curtain”" in done.sentence
+    assert photographs.photograph(sewn, one.id).made["cloths"] == {"1": done.id}
 
 
 @pytest.mark.slow

@@ -268,12 +268,12 @@ def open_cloth(s: Sewist, name: str) -> None:
 def cloth_taken(s: Sewist) -> None:
     open_cloth(s, "curtain")
     expect(s.page.get_by_role("textbox", name="Name of the cloth")).to_have_value("curtain")
+    expect(s.page.get_by_role("checkbox", name="Summer")).to_be_checked()
 
 
 def describe_cloth(s: Sewist) -> None:
     s.writes("Direction", "90")
     s.settled()
-    s.ticks("Summer")
     s.ticks("Both faces look alike")
     s.press("It has been washed now")
     s.sees("It has been washed.")

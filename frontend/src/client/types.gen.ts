@@ -1654,6 +1654,10 @@ export type TakeCloth = {
      * Currency
      */
     currency?: string;
+    /**
+     * Project
+     */
+    project?: string | null;
 };
 
 /**

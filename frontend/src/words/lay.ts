@@ -40,7 +40,7 @@ export const words = {
   'lay.rest': 'Lay the rest around it',
   'lay.rest.how': 'What is pinned stays where it is.',
   'lay.go-on': 'Go on from here',
-  'lay.go-on.how': 'Look on from where the pieces lie now; what is pinned stays.',
+  'lay.go-on.how': 'Look on from where the pieces lie now, for a place for the rest, or for a larger piece of cloth left over; what is pinned stays.',
   'lay.other': 'Try another way',
   'lay.other.how': 'Begin from another start: sometimes a better lay is found. The one there is now stays beside it.',
   'lay.stop': 'Stop and keep it',

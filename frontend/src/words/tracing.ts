@@ -77,7 +77,6 @@ export const words = {
   'tracing.again.before': 'as it was',
   'tracing.again.now': 'as traced now',
   'tracing.again.ask': '“{name}” is now edge',
-  'tracing.again.unnamed': 'edge {n}',
   'tracing.again.gone': 'gone',
 
   'tracing.hand': 'Look and choose',

@@ -17,6 +17,7 @@ from eke.actions.cloths import add_cloth_in
 from eke.actions.photographs import SHELF, TRACE, Photograph, photograph
 from eke.actions.questions import reason_of
 from eke.actions.room import Done, Room, new_id, now
+from eke.actions.shelf import keep_new_in
 from eke.actions.work import trace_job
 from eke.capture.camera import Camera
 from eke.capture.trace import Trace, trace_json
@@ -24,6 +25,7 @@ from eke.cloth import polygons
 from eke.errors import BadInput, ChangeConflict, EkeError, HonestNo, NotFound
 from eke.geometry import Path
 from eke.jobs import Report
+from eke.pattern.corners import called
 from eke.pattern.tracing import closed_outline, cut_at_corners
 from eke.store import Transaction
 from eke.units import Money
@@ -375,8 +377,7 @@ def _which_edge(
 ) -> ChangeConflict:
     """The question which edge is which, with names that a maker knows; ``data["edges"]`` has them by id."""
     piece = room.garment(picture.subject, tx).pattern.piece(piece_id)
-    numbers = {edge.id: number for number, edge in enumerate(piece.edges, start=1)}
-    names = {id_: piece.edge(id_).name or f"edge {numbers[id_]}" for id_ in unsure.data["unsure"]}
+    names = {id_: called(piece, piece.edge(id_)) for id_ in unsure.data["unsure"]}
     listed = ", ".join(f"“{name}”" for name in names.values())
     return ChangeConflict(
         f"It is not sure where {listed} of “{piece.name}” lies on the new tracing. Say which edge it is, or that it is "
@@ -421,8 +422,11 @@ def take_cloth(
     *,
     said: Mapping[str, Any] | None = None,
     price: Money | None = None,
+    project: str | None = None,
 ) -> Done:
     """Put a cloth that was found on the shelf, with its holes, proposed flaws, threads and photograph.
+
+    It is kept for ``project`` where one is named.
 
     ``said`` are further words of a cloth and overrule what was seen: a weave shows its two thread directions, but
     not which of them is the warp.
@@ -447,6 +451,8 @@ def take_cloth(
         if price is not None:
             words["price"] = price
         done = add_cloth_in(room, tx, name, _sound(row["outline"]), words)
+        if project is not None:
+            done = keep_new_in(room, tx, done, name, project)
         _note_made(room, tx, picture, "cloths", which, done.id)
     return done
 

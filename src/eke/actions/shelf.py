@@ -10,6 +10,7 @@ from eke.actions.room import Done, Room, find_cloth_id, find_project
 from eke.cloth import Cloth, Shelf, flaw_to_json
 from eke.errors import BadInput, NotFound
 from eke.ledger import money_to_json
+from eke.store import Transaction
 from eke.units import Money
 
 NOT_SAID: Final = ("id", "parent")
@@ -43,16 +44,19 @@ def put_on_shelf(
         words["price"] = price
     with room.store.write() as tx:
         done = add_cloth_in(room, tx, _name(name), drawn, words)
-        if project is not None:
-            kept_for = find_project(room.shelf(tx), project)
-            params = {
-                "cloth": done.id,
-                "project": kept_for.id,
-                "names": {done.id: name, kept_for.id: kept_for.name},
-            }
-            kept = room.change_workroom_in(tx, "cloth.reserve", params)
-            return Done(done.id, f"{done.sentence} {kept.sentence}", kept.revision)
-        return done
+        return done if project is None else keep_new_in(room, tx, done, name, project)
+
+
+def keep_new_in(room: Room, tx: Transaction, done: Done, name: str, project: str) -> Done:
+    """Keep a cloth that was put on the shelf just now for a project. Raises :class:`NotFound` for one not there."""
+    kept_for = find_project(room.shelf(tx), project)
+    params = {
+        "cloth": done.id,
+        "project": kept_for.id,
+        "names": {done.id: name, kept_for.id: kept_for.name},
+    }
+    kept = room.change_workroom_in(tx, "cloth.reserve", params)
+    return Done(done.id, f"{done.sentence} {kept.sentence}", kept.revision)
 
 
 def describe(

@@ -35,7 +35,7 @@ export const commands: readonly Command[] = [
   },
   {
     id: 'lay.go-on', words: 'lay.go-on', rooms: ROOM,
-    available: (s) => canStart(s) && (layState(s) === 'short' || layState(s) === 'stale') && (layOf(s)?.laid.length ?? 0) > 0,
+    available: (s) => canStart(s) && (layOf(s)?.laid.length ?? 0) > 0,
     run: (eke) => start(eke, { from: true }),
   },
   { id: 'lay.other', words: 'lay.other', rooms: ROOM, available: canStart, run: (eke) => start(eke, { other: true }) },

@@ -164,3 +164,5 @@ class TakeCloth(Model):
     """Words of a cloth: grain_deg, nap, same_face, weight_gsm, origin, washed …"""
     price: str | None = None
     currency: str = "EUR"
+    project: str | None = None
+    """The project that it is kept for; none: for whoever needs it."""

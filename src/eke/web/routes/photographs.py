@@ -140,7 +140,9 @@ def take_cloth(photograph: str, said: TakeCloth, house: HouseDep) -> DoneView:
     """Put a cloth that was found on the shelf."""
     price = None if said.price is None else Money.parse(said.price, said.currency)
     return done_view(
-        found_actions.take_cloth(house.room, photograph, said.which, said.name, said=said.said, price=price)
+        found_actions.take_cloth(
+            house.room, photograph, said.which, said.name, said=said.said, price=price, project=said.project
+        )
     )
 
 
