@@ -53,7 +53,6 @@ def test_it_says_where_they_differ_and_how() -> None:
     gaps = {g.edge: g for g in found.gaps}
     # laid so that the squares of the gaps are least: half of it and a little is left
     assert 3.0 <= found.greatest_mm <= 6.0
-    assert gaps["a-right"].out_mm[0][1] > gaps["a-right"].out_mm[-1][1]
     assert gaps["a-hem"].longer_mm == pytest.approx(6.0, abs=0.5)
     assert "outside" in found.sentences[0]
 
