@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
@@ -213,6 +213,7 @@ def random_edges(seed: int) -> Problem:
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.integers(0, 100_000))
+@example(100_040)  # a region that buffering leaves not quite whole
 def test_every_lay_keeps_its_edges(seed: int) -> None:
     problem = random_edges(seed)
     answer = solve(problem, passes=40, seed=seed, workers=1)

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+import shapely.errors
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -30,6 +31,8 @@ SLIVER: Final = 2e-3
 """Area (scaled mm²) that such a growth may get wrong; well under what the exact check lets pass."""
 NAMED: Final = 1e-6
 """Half the width in which an opened stretch is taken off the border (scaled mm)."""
+GRID: Final = 1e-6
+"""Grid on which shapes are cut that cannot be cut otherwise (scaled mm)."""
 TRIM: Final = (0.0, 0.25, 0.5, 1.0)
 """Shares of the growth by which the ends of an opened stretch are shortened in turn until that is safe."""
 
@@ -76,6 +79,14 @@ def polygons(geom: BaseGeometry) -> list[Polygon]:
     return [g for g in getattr(geom, "geoms", ()) if isinstance(g, Polygon) and not g.is_empty]
 
 
+def _less(shape: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
+    """Return a shape without another; where buffering has left one of them not quite whole, on a fine grid."""
+    try:
+        return shape.difference(other)
+    except shapely.errors.GEOSException:
+        return shapely.difference(shapely.make_valid(shape), shapely.make_valid(other), grid_size=GRID)
+
+
 def free_region(sheet: Sheet, cls: Class, locked: Sequence[tuple[Polygon, float]], k: float) -> BaseGeometry:
     """Return where shapes of a class may lie on a sheet (scaled), all hazards taken off.
 
@@ -94,16 +105,16 @@ def free_region(sheet: Sheet, cls: Class, locked: Sequence[tuple[Polygon, float]
         h = Polygon(np.asarray(hole) * k)
         grow = cls.hole - cls.half
         if grow > 0:
-            free = free.difference(h.buffer(grow / math.cos(math.pi / 64.0), quad_segs=16))
+            free = _less(free, h.buffer(grow / math.cos(math.pi / 64.0), quad_segs=16))
         else:
-            free = free.difference(_shrink_safely(h, -grow, cls.half))
+            free = _less(free, _shrink_safely(h, -grow, cls.half))
     for zone in sheet.zones:
         if zone.quality < cls.quality:
             z = Polygon(np.asarray(zone.polygon) * k)
-            free = free.difference(_shrink_safely(z, cls.half, cls.half))
+            free = _less(free, _shrink_safely(z, cls.half, cls.half))
     for poly, gap in locked:
         reach = max(gap, cls.gap) - cls.half
-        free = free.difference(poly.buffer(reach / math.cos(math.pi / 64.0) + HAIR, quad_segs=16))
+        free = _less(free, poly.buffer(reach / math.cos(math.pi / 64.0) + HAIR, quad_segs=16))
     simple = _simpler_inwards(free)
     if lines and simple is not free:
         # along its edge a part has to find its place to a hair
@@ -118,14 +129,14 @@ def _opened_region(outline: BaseGeometry, lines: Sequence[LineString], cls: Clas
     free = outline
     if cls.edge > 0:
         raw = outline.boundary.difference(named).buffer(cls.edge / math.cos(math.pi / 64.0), quad_segs=16)
-        free = outline.difference(raw)
+        free = _less(outline, raw)
         lines = [part for line in lines for part in _lines(line.difference(raw))]
     grown = _grow_safely(free, cls.half, cls.half)
     # at inner corners elsewhere the growth may have been cut back; along the lines it is needed in full
     for trim in TRIM:
         bands = [_band(line, cls.half, trim * cls.half) for line in lines]
         whole = unary_union([grown, *bands])
-        if whole.buffer(-cls.half, quad_segs=32).difference(free).area < SLIVER:
+        if _less(whole.buffer(-cls.half, quad_segs=32), free).area < SLIVER:
             return whole
     return grown
 
@@ -153,7 +164,7 @@ def _grow_safely(outline: BaseGeometry, by: float, half: float) -> BaseGeometry:
         return outline.buffer(by, join_style="mitre", mitre_limit=2.0)
     for share in CUT_BACK:
         grown = outline.buffer(by * share, join_style="mitre", mitre_limit=2.0)
-        if grown.buffer(-half, quad_segs=32).difference(outline).area < SLIVER:
+        if _less(grown.buffer(-half, quad_segs=32), outline).area < SLIVER:
             return grown
     return outline
 
@@ -165,7 +176,7 @@ def _shrink_safely(hole: Polygon, by: float, half: float) -> BaseGeometry:
         return small if not small.is_empty else hole
     for share in CUT_BACK:
         small = hole.buffer(-by * share)
-        if not small.is_empty and hole.difference(small.buffer(half, quad_segs=32)).area < SLIVER:
+        if not small.is_empty and _less(hole, small.buffer(half, quad_segs=32)).area < SLIVER:
             return small
     return hole
 
