@@ -12,6 +12,7 @@ from eke.errors import NotTrustworthy
 
 MAX_FOCAL_PULL = 4.5  # standard deviations of the EXIF value
 MAX_CHI2 = 40.0
+LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 170.0, 3500.0  # a phone focuses no nearer; from a ladder, with arms up
 
 
 def pass_gates(lens: LensPrior, state: State, notes: list[str]) -> None:
@@ -23,6 +24,13 @@ def pass_gates(lens: LensPrior, state: State, notes: list[str]) -> None:
             f"The camera was tilted by {camera.tilt_deg:.0f} degrees; up to {MAX_TILT_DEG:.0f} can be measured. Hold it "
             "level above the paper and take the picture again.",
             reason="tilt",
+        )
+    height = float(camera.position_mm()[2])
+    if not LEAST_HEIGHT_MM <= height <= MOST_HEIGHT_MM:
+        raise NotTrustworthy(
+            f"By the reference that was named the camera would have been {height / 1000.0:.2f} m above the paper, where "
+            "nobody holds it. Is the right thing named, and in millimetres?",
+            reason="height",
         )
     if lens.focal_px:
         pull = abs(math.log(solution.focal_ratio)) / lens.focal_sigma

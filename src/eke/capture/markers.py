@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -10,12 +11,24 @@ from numpy.typing import NDArray
 
 from eke.capture.sheet import OWN_DICTIONARY, SheetGeometry, own_sheet, own_sheet_number
 
-__all__ = ["SeenSheet", "find_markers", "find_own_sheets", "find_sheet", "looks_mirrored"]
+__all__ = ["SeenSheet", "find_markers", "find_own_sheets", "find_sheet", "foreign_marks", "looks_mirrored"]
 
 Array = NDArray[np.float64]
 
 DETECT_PIXELS = 3_200_000  # markers of 20 pixels a side are read; so a 12-megapixel picture is halved
 MAP_TOLERANCE = 0.02  # of the sheet's size in pixels: a marker further from the others' map is a false one
+FOREIGN_DICTIONARIES = (
+    "DICT_4X4_1000",
+    "DICT_5X5_1000",
+    "DICT_6X6_1000",
+    "DICT_7X7_1000",
+    "DICT_APRILTAG_36h11",
+    "DICT_ARUCO_ORIGINAL",
+)  # the smaller ones of each size are the beginnings of these
+FOREIGN_PIXELS = 1_500_000
+FOREIGN_CORRECTION = 0.3  # of the bits that a dictionary can mend
+CELL_PX = 6
+FRAME_SHARE = 0.9  # of a marker's black frame
 MIN_OWN_MARKERS = 3  # a thousand codes are in the book, so one or two alone may be chance
 
 
@@ -137,3 +150,38 @@ def looks_mirrored(grey: NDArray[np.uint8], geometry: SheetGeometry | None) -> b
     if geometry is not None:
         return _map_sheet(geometry, find_markers(flipped, geometry.dictionary), 2) is not None
     return bool(find_own_sheets(flipped, thorough=False))
+
+
+def foreign_marks(grey: NDArray[np.uint8]) -> Array:
+    """Middles (k, 2) in pixels of all markers of the usual dictionaries, whoever printed them.
+
+    Black-framed squares are found once and read with every dictionary, which is much quicker than six searches. Of
+    a dictionary of which only one marker is seen none is told: a single one of thousands of codes may be chance.
+    """
+    shrink = min(1.0, math.sqrt(FOREIGN_PIXELS / max(1, grey.size)))
+    small = (
+        cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1.0 else grey
+    )
+    options = cv2.aruco.DetectorParameters()
+    options.minMarkerPerimeterRate = 0.02
+    book = _dictionary(OWN_DICTIONARY)
+    read, _, unread = cv2.aruco.ArucoDetector(book, options).detectMarkers(small)
+    squares = [np.asarray(q, dtype=np.float32).reshape(4, 2) for q in (*read, *unread)]
+    seen: dict[str, list[Array]] = {}
+    for name in FOREIGN_DICTIONARIES:
+        book = _dictionary(name)
+        cells = book.markerSize + 2
+        side = CELL_PX * cells
+        target = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
+        for square in squares:
+            face = cv2.warpPerspective(small, cv2.getPerspectiveTransform(square, target), (side, side))
+            _, dark = cv2.threshold(face, 0, 1, cv2.THRESH_BINARY_INV | cv2.THRESH_OTSU)
+            bits = dark.reshape(cells, CELL_PX, cells, CELL_PX).mean(axis=(1, 3)) > 0.5
+            frame = np.concatenate([bits[0], bits[-1], bits[1:-1, 0], bits[1:-1, -1]])
+            if frame.mean() < FRAME_SHARE or np.ptp(face.astype(float)) < 30.0:
+                continue
+            inner = np.ascontiguousarray(1 - bits[1:-1, 1:-1].astype(np.uint8))
+            if book.identify(inner, FOREIGN_CORRECTION)[0]:
+                seen.setdefault(name, []).append(square.mean(axis=0).astype(np.float64))
+    told = [m for found in seen.values() if len(found) > 1 for m in found]
+    return (np.array(told).reshape(-1, 2) + 0.5) / shrink - 0.5

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.aspect import UNCHECKED_SIGMA, not_that_shape, refuse_other_shape
 from eke.capture.camera import Camera
 from eke.capture.evidence import (
     Body,
@@ -31,16 +32,25 @@ FIRST_REACH_PX = 22.0
 NEXT_REACH_PX = 7.0
 WARN_CHI2 = 9.0
 SCALE_DISAGREEMENT = 0.04
+OTHER_SHAPE_SCORE = 1000.0  # what has another shape is taken only to say so
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class State:
-    """A solved survey: the bodies, what was measured of their edges, and the seeds it began with."""
+    """A solved survey: the bodies, what was measured of their edges, and the seeds it began with.
+
+    ``least_seen`` is the share of its length along which the worst of the edges was seen; ``other_ratio`` that of
+    its sides where a single rectangle has not the shape that was named, and
+    ``shape_sigma`` how well its shape is seen (half the share by which the sides differ; 0: not asked).
+    """
 
     bodies: tuple[Body, ...]
     solution: Solution
     edges: tuple[EdgeEvidence, ...]
     seeds: tuple[Seed, ...] = ()
+    least_seen: float = 1.0
+    other_ratio: float | None = None
+    shape_sigma: float = 0.0
 
 
 def _place(camera: Camera, seed: Seed) -> tuple[BodyPose, float] | None:
@@ -84,13 +94,15 @@ def rounds(
     state: State | None = None
     for reach in reaches:
         edges: list[EdgeEvidence] = []
+        least = 1.0
         hidden = polygons(bodies, poses)
         for i, body in enumerate(bodies):
             cover = hidden if body.kind == "paper" else ()
-            got, _ = measure_body(
+            got, samples = measure_body(
                 light, camera, body, poses[i], i, reach_px=reach, extras=extras[i], hidden_mm=cover
             )
             edges += got
+            least = min([least, *(s.support for s in samples)])
         points = []
         for i, seed in enumerate(seeds):
             # markers too small for their sides to be measured still have corners
@@ -104,7 +116,7 @@ def rounds(
             size, lens, bodies, edges, camera=camera, poses=poses, points=points, distances=distances
         )
         camera, poses, extras = solution.camera, solution.poses, solution.extras
-        state = State(tuple(bodies), solution, tuple(edges), tuple(seeds))
+        state = State(tuple(bodies), solution, tuple(edges), tuple(seeds), least)
     return state
 
 
@@ -190,6 +202,11 @@ def best_start(
                 whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
                 missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
                 score = state.solution.chi2 + WARN_CHI2 * missing
+                # several things check each other; a single one has only its shape to show for itself
+                if not distances:
+                    ratio, sigma = not_that_shape(lens, bodies, state.edges, state.solution)
+                    state = replace(state, other_ratio=ratio, shape_sigma=sigma)
+                    score += OTHER_SHAPE_SCORE if ratio is not None else 0.0
                 if best is None or score < best[0]:
                     best = (score, state, more)
                 if score < WARN_CHI2:
@@ -204,6 +221,14 @@ def best_start(
             f"The edges of the reference ({names}) are not seen clearly enough. Lay it flat on a ground that differs "
             "from it, without glare, and take the picture again.",
             reason="reference unclear",
+        )
+    if best[1].other_ratio is not None:
+        refuse_other_shape(best[1].bodies[0], best[1].other_ratio)
+    if best[1].shape_sigma > UNCHECKED_SIGMA:
+        name = best[1].bodies[0].name
+        notes.append(
+            f"The {name} is so small or so unclear in the picture that nothing shows whether it is one. If it is something "
+            "else, all lengths are wrong: go nearer, or lay a larger reference."
         )
     notes += best[2]
     return best[1]

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +16,7 @@ from eke.capture.evidence import (
     rectangle_body,
     sheet_body,
 )
-from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, looks_mirrored
+from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_marks, looks_mirrored
 from eke.capture.measure import camera_from_points
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, plainness, quad_from_corners
@@ -91,7 +92,7 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
             continue
         fit = as_rectangle(photo, body, quad)
         if fit is not None and fit[0] < FIT_SHARE:
-            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support)
+            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support) + _height_surprise(photo, fit[1])
             if body.kind in ("a4", "letter"):
                 # a larger sheet of the same shape may carry the tracing: the blank one is the reference
                 lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
@@ -101,6 +102,29 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
             found.append((score, quad, fit[1]))
     found.sort(key=lambda f: f[0])
     return [(score, seed) for score, _, seed in found]
+
+
+def _height_surprise(photo: Photo, seed: Seed) -> float:
+    """How unusual the camera's height would be: squared standard deviations, infinite where there is no camera."""
+    camera = first_camera(photo, seed)
+    if camera is None:
+        return math.inf
+    return (math.log(max(float(camera.position_mm()[2]), 1.0) / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA) ** 2
+
+
+def _unmarked(grey: NDArray[np.uint8], seeds: list[tuple[float, Seed]]) -> list[tuple[float, Seed]]:
+    """Those without a printed marker on them: one of a sheet's marks has nearly the shape of a card."""
+    if not seeds or seeds[0][1].body.kind != "card":
+        return seeds
+    marks = foreign_marks(grey).astype(np.float32)
+    return [
+        (score, seed)
+        for score, seed in seeds
+        if not any(
+            cv2.pointPolygonTest(seed.points_px.astype(np.float32), (float(x), float(y)), False) >= 0
+            for x, y in marks
+        )
+    ]
 
 
 def first_camera(photo: Photo, seed: Seed) -> Camera | None:
@@ -171,7 +195,7 @@ def stated_seeds(
                     )
                 options.append([fit[1]])
                 continue
-            found = _rectangle_seeds(photo, body, quads())
+            found = _unmarked(grey, _rectangle_seeds(photo, body, quads()))
             if not found:
                 raise NotTrustworthy(
                     f"No {body.name} is seen in the picture. Lay it flat and whole inside the picture, on a ground "
@@ -196,11 +220,10 @@ def guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
             fit = as_rectangle(photo, rectangle_body(kind), quad)
             if fit is None or fit[0] > GUESS_FIT:
                 continue
-            camera = first_camera(photo, fit[1])
-            if camera is None:
+            height = _height_surprise(photo, fit[1])
+            if not math.isfinite(height):
                 continue
-            height = math.log(max(camera.position_mm()[2], 1.0) / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA
-            surprise = height**2 + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
+            surprise = height + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
             out.append((surprise + (fit[0] / 0.003) ** 2, fit[1]))
     out.sort(key=lambda g: g[0])
     return out

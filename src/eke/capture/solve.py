@@ -24,48 +24,16 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
+from eke.capture.problem import CAMERA_UNKNOWNS, FOCAL_UNKNOWN_SIGMA, BodyPose, Index, LensPrior, Problem
 
 __all__ = ["BodyPose", "LensPrior", "Solution", "solve"]
 
 Array = NDArray[np.float64]
-Index = NDArray[np.int_]
 
-CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
-FOCAL_UNKNOWN_SIGMA = 0.35  # no EXIF: phones have 13 to 30 mm equivalents, mostly about 26
-FOCAL_UNKNOWN_DIAGONALS = 0.6  # 26 mm over 43.27 mm
-CENTRE_SIGMA_DIAGONALS = 0.003  # 15 px of 5040: lens and sensor are centred to that, stabilisation included
-K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
-NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
-EDGE_SYSTEMATIC_PX = 0.10  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 ROBUST_PX = 2.5  # in standard deviations: beyond, the pull of a point grows only linearly
-OUTLIER_SIGMAS = 4.0
 MAX_STEPS = 60
 MAX_DAMPING = 1e8
 GAIN_THAT_MATTERS = 1e-3  # of chi-square
-UNDISTORT_STEPS = 5  # Newton on a nearly linear function
-
-
-@dataclass(frozen=True, slots=True)
-class LensPrior:
-    """What is known of the lens before looking: focal length in px (or None) and its relative sigma."""
-
-    focal_px: float | None
-    focal_sigma: float
-
-
-@dataclass(frozen=True, slots=True)
-class BodyPose:
-    """Where a body lies: its middle in the plane, its turn, and its true size over nominal size."""
-
-    middle_mm: tuple[float, float]
-    turn_rad: float
-    scale: float
-
-    def place(self, points_mm: Array) -> Array:
-        """Plane coordinates (n, 2) of body points (n, 2)."""
-        c, s = math.cos(self.turn_rad), math.sin(self.turn_rad)
-        p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) * self.scale
-        return np.asarray(p @ np.array([[c, s], [-s, c]]) + self.middle_mm, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,8 +42,9 @@ class Solution:
 
     Attributes
     ----------
-    camera, poses, extras
-        Camera over the plane; pose of each body; value of each body's extras by name.
+    camera, poses, extras, extra_sigmas
+        Camera over the plane; pose of each body; value of each body's extras by name and its standard deviation
+        (0 for those that are only considered).
     covariance
         Of the camera's 11 unknowns (log focal, cx, cy, k1, k2, rotation, translation), consider tolerances
         included, in the frame of the first body.
@@ -94,6 +63,7 @@ class Solution:
     camera: Camera
     poses: tuple[BodyPose, ...]
     extras: tuple[dict[str, float], ...]
+    extra_sigmas: tuple[dict[str, float], ...]
     covariance: Array
     edge_rms_px: tuple[float, ...]
     noise_px: tuple[float, ...]
@@ -101,293 +71,6 @@ class Solution:
     focal_ratio: float
     misfit: float
     distance_residuals_mm: tuple[float, ...] = ()
-
-
-class _Problem:
-    """Evidence compiled to arrays; evaluates residuals for a vector of unknowns."""
-
-    def __init__(
-        self,
-        size_px: tuple[int, int],
-        lens: LensPrior,
-        bodies: Sequence[Body],
-        edges: Sequence[EdgeEvidence],
-        points: Sequence[PointEvidence],
-        distances: Sequence[DistanceEvidence],
-    ) -> None:
-        self.size_px = size_px
-        self.bodies = bodies
-        diagonal = math.hypot(*size_px)
-        self.focal_prior = lens.focal_px or FOCAL_UNKNOWN_DIAGONALS * diagonal
-        self.focal_sigma = lens.focal_sigma if lens.focal_px else FOCAL_UNKNOWN_SIGMA
-        self.centre = np.array([(size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0])
-        self.centre_sigma = CENTRE_SIGMA_DIAGONALS * diagonal
-
-        # layout of the unknowns: camera, then for each body pose (3), log scale (1), extras
-        self.pose_at: list[int] = []
-        self.scale_at: list[int] = []
-        self.extra_at: list[int] = []
-        at = CAMERA_UNKNOWNS
-        for body in bodies:
-            self.pose_at.append(at)
-            self.scale_at.append(at + 3)
-            self.extra_at.append(at + 4)
-            at += 4 + len(body.extras)
-        self.count = at
-        self.step = np.full(at, 1e-6)
-        self.step[0], self.step[1:3], self.step[3:5] = 1e-6, 1e-2, 1e-5
-        self.step[5:8], self.step[8:11] = 1e-6, 1e-3
-        prior = np.full(at, math.inf)
-        prior[:5] = [self.focal_sigma, self.centre_sigma, self.centre_sigma, K1_SIGMA, K2_SIGMA]
-        mean = np.zeros(at)
-        mean[0] = math.log(self.focal_prior)
-        mean[1:3] = self.centre
-        free = np.ones(at, bool)
-        consider = np.zeros(at, bool)
-        for i, body in enumerate(bodies):
-            p = self.pose_at[i]
-            self.step[p : p + 2], self.step[p + 2] = 1e-3, 1e-6
-            if i == 0:
-                free[p : p + 3] = False
-            mean[p + 3] = math.log(body.scale)
-            if body.scale_sigma > 0.0:
-                prior[p + 3] = body.scale_sigma
-            else:
-                free[p + 3] = False
-            for j, extra in enumerate(body.extras):
-                q = p + 4 + j
-                self.step[q] = 1e-3 if extra.sigma > 1e-2 else 1e-5
-                mean[q] = extra.guess
-                prior[q] = extra.sigma
-                free[q] = extra.estimated
-                consider[q] = not extra.estimated
-        self.prior, self.mean, self.free, self.consider = prior, mean, free, consider
-        self.lifts = np.zeros(at, bool)
-        for i, body in enumerate(bodies):
-            for j, by in enumerate(body.height_by):
-                self.lifts[self.extra_at[i] + j] = by != 0.0
-        self.has_prior = np.isfinite(prior) & free
-
-        # all pixels that are carried back to the plane, in one array
-        px: list[Array] = []
-        owner: list[Array] = []
-        self.edges = edges
-        self.points = points
-        self.distances = distances
-        normals, edge_of = [], []
-        for k, e in enumerate(edges):
-            px.append(e.points_px)
-            normals.append(e.normals_px)
-            owner.append(np.full(len(e.points_px), e.body))
-            edge_of.append(np.full(len(e.points_px), k))
-        self.edge_px = np.concatenate(px) if px else np.zeros((0, 2))
-        self.edge_normal_px = np.concatenate(normals) if normals else np.zeros((0, 2))
-        self.edge_body = np.concatenate(owner).astype(int) if owner else np.zeros(0, int)
-        self.edge_of = np.concatenate(edge_of).astype(int) if edge_of else np.zeros(0, int)
-        models = [bodies[e.body].edges[e.edge] for e in edges]
-        self.line_normal = np.array([m.normal for m in models]).reshape(-1, 2)[self.edge_of]
-        self.line_direction = np.array([m.direction for m in models]).reshape(-1, 2)[self.edge_of]
-        middle = np.array([np.add(m.start_mm, m.end_mm) / 2.0 for m in models]).reshape(-1, 2)[self.edge_of]
-        self.line_offset = np.sum(self.line_normal * middle, axis=1)
-        self.line_middle = np.sum(self.line_direction * middle, axis=1)
-        self.offset_by = np.zeros((len(self.edge_px), at))
-        self.tilt_by = np.zeros((len(self.edge_px), at))
-        for k, (e, m) in enumerate(zip(edges, models, strict=True)):
-            rows = self.edge_of == k
-            q = self.extra_at[e.body]
-            self.offset_by[rows, q : q + len(m.offset_by)] = m.offset_by
-            self.tilt_by[rows, q : q + len(m.tilt_by)] = m.tilt_by
-        self.moved = np.any(self.offset_by != 0.0, axis=0) | np.any(self.tilt_by != 0.0, axis=0)
-        self.offset_by, self.tilt_by = self.offset_by[:, self.moved], self.tilt_by[:, self.moved]
-        self.height = np.array([b.height_mm for b in bodies])
-        self.sigma = np.full(len(self.edge_px), 0.3)
-        self.active = np.ones(len(self.edge_px), bool)
-
-    # ---- the model -------------------------------------------------------------------------------------
-
-    def _body_values(self, x: Array) -> tuple[Array, Array, Array, Array]:
-        middle = np.array([x[p : p + 2] for p in self.pose_at]).reshape(-1, 2)
-        turn = np.array([x[p + 2] for p in self.pose_at])
-        scale = np.exp(np.array([x[p] for p in self.scale_at]))
-        height = self.height.copy()
-        for i, body in enumerate(self.bodies):
-            for j, by in enumerate(body.height_by):
-                height[i] += by * x[self.extra_at[i] + j]
-        return middle, turn, scale, height
-
-    @staticmethod
-    def _to_plane(x: Array, px: Array, height: Array, rot: Array) -> Array:
-        focal = math.exp(x[0])
-        d = (px - x[1:3]) / focal
-        target = np.hypot(d[:, 0], d[:, 1])
-        r = target.copy()
-        k1, k2 = x[3], x[4]
-        for _ in range(UNDISTORT_STEPS):
-            r2 = r * r
-            slope = np.maximum(1.0 + 3.0 * k1 * r2 + 5.0 * k2 * r2 * r2, 0.2)
-            r = r - (r * (1.0 + k1 * r2 + k2 * r2 * r2) - target) / slope
-        d = d * (r / np.maximum(target, 1e-12))[:, None]
-        ray = np.column_stack([d, np.ones(len(d))]) @ rot  # camera to plane frame: rows times R
-        eye = -rot.T @ x[8:11]
-        depth = ray[:, 2]
-        depth = np.where(np.abs(depth) < 1e-9, 1e-9, depth)
-        t = (-height - eye[2]) / depth
-        return np.asarray(np.column_stack([eye[0] + t * ray[:, 0], -(eye[1] + t * ray[:, 1])]))
-
-    @staticmethod
-    def _project(x: Array, plane: Array, height: Array, rot: Array) -> Array:
-        world = np.column_stack([plane[:, 0], -plane[:, 1], -height])
-        cam = world @ rot.T + x[8:11]
-        ray = cam[:, :2] / np.maximum(cam[:, 2], 1e-6)[:, None]
-        r2 = np.sum(ray * ray, axis=1)
-        return np.asarray(ray * ((1.0 + x[3] * r2 + x[4] * r2 * r2) * math.exp(x[0]))[:, None] + x[1:3])
-
-    def edge_state(self, x: Array) -> tuple[Array, Array, Array, Array, Array]:
-        """(residuals px, plane points from the body's middle, outward normals, offsets mm, places along)."""
-        rot = rotation_matrix(x[5:8])
-        middle, turn, scale, height = self._body_values(x)
-        b = self.edge_body
-        plane = self._to_plane(x, self.edge_px, height[b], rot)
-        rel = plane - middle[b]
-        c, s = np.cos(turn)[b], np.sin(turn)[b]
-        n, d, size = self.line_normal, self.line_direction, scale[b]
-        out = np.column_stack([c * n[:, 0] - s * n[:, 1], s * n[:, 0] + c * n[:, 1]])
-        way = np.column_stack([c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1]])
-        along = np.einsum("ij,ij->i", rel, way) / size - self.line_middle
-        extras = x[self.moved]
-        offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
-        gap = np.einsum("ij,ij->i", rel, out) - offset
-        seen = self._project(x, plane - out * gap[:, None], height[b], rot)
-        r = np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px)
-        return r, rel, out, offset, along
-
-    def edge_residuals_px(self, x: Array) -> Array:
-        """Signed distance in pixels of every edge point from the drawn edge."""
-        if not len(self.edge_px):
-            return np.zeros(0)
-        return self.edge_state(x)[0]
-
-    def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
-        """(residuals px, their derivatives (n, columns)).
-
-        By differences for the camera. Where a body lies enters only through its distance from a point, so one
-        derivative - pixels per millimetre across the edge - and the chain rule give the rest.
-        """
-        if not len(self.edge_px):
-            return np.zeros(0), np.zeros((0, len(columns)))
-        r, rel, out, offset, along = self.edge_state(x)
-        rot = rotation_matrix(x[5:8])
-        middle, _, scale, height = self._body_values(x)
-        b = self.edge_body
-        step = 1e-3
-        foot = rel + middle[b] - out * (np.einsum("ij,ij->i", rel, out) - offset)[:, None]
-        shift = self._project(x, foot - out * step, height[b], rot) - self._project(x, foot, height[b], rot)
-        per_mm = -np.einsum("ij,ij->i", shift, self.edge_normal_px) / step
-        gap = np.zeros((len(r), self.count))
-        rows = np.arange(len(r))
-        pose, size_at = np.array(self.pose_at)[b], np.array(self.scale_at)[b]
-        gap[rows, pose], gap[rows, pose + 1] = -out[:, 0], -out[:, 1]
-        gap[rows, pose + 2] = out[:, 0] * rel[:, 1] - out[:, 1] * rel[:, 0]
-        gap[rows, size_at] = -offset
-        gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * along[:, None])
-        slopes = gap[:, columns] * per_mm[:, None]
-        for k, column in enumerate(columns):
-            if column < CAMERA_UNKNOWNS or self.lifts[column]:
-                other = x.copy()
-                other[column] += self.step[column]
-                slopes[:, k] = (self.edge_state(other)[0] - r) / self.step[column]
-        return r, slopes
-
-    def other_residuals(self, x: Array) -> Array:
-        """Points, distances and priors, in standard deviations."""
-        out: list[Array] = []
-        if self.points or self.distances:
-            rot = rotation_matrix(x[5:8])
-            middle, turn, scale, height = self._body_values(x)
-        for p in self.points:
-            pose = BodyPose((middle[p.body][0], middle[p.body][1]), turn[p.body], scale[p.body])
-            plane = pose.place(p.points_mm)
-            seen = self._project(x, plane, np.full(len(plane), height[p.body]), rot)
-            out.append(((p.points_px - seen) / p.sigma_px).ravel())
-        for d in self.distances:
-            ends = self._to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
-            out.append(np.array([(math.dist(ends[0], ends[1]) - d.distance_mm) / d.sigma_mm]))
-        out.append((x - self.mean)[self.has_prior] / self.prior[self.has_prior])
-        return np.concatenate(out)
-
-    def residuals(self, x: Array) -> Array:
-        edge = (self.edge_residuals_px(x) / self.sigma)[self.active]
-        return np.concatenate([edge, self.other_residuals(x)])
-
-    def jacobian(self, x: Array, columns: Index) -> Array:
-        """Derivatives of :meth:`residuals` with respect to some unknowns."""
-        edge = (self.edge_slopes(x, columns)[1] / self.sigma[:, None])[self.active]
-        base = self.other_residuals(x)
-        rest = np.empty((len(base), len(columns)))
-        for k, column in enumerate(columns):
-            other = x.copy()
-            other[column] += self.step[column]
-            rest[:, k] = (self.other_residuals(other) - base) / self.step[column]
-        return np.concatenate([edge, rest])
-
-    # ---- weights ---------------------------------------------------------------------------------------
-
-    def reweigh(self, x: Array) -> None:
-        """Noise of each body from the scatter inside its edges; points far outside it are dropped."""
-        r = self.edge_residuals_px(x)
-        noise = self.noise(r)
-        for k, e in enumerate(self.edges):
-            rows = np.flatnonzero(self.edge_of == k)
-            if not len(rows):
-                continue
-            sigma = noise[e.body]
-            mid = float(np.median(r[rows]))
-            shared = EDGE_SYSTEMATIC_PX
-            body = self.bodies[e.body]
-            if body.straight_sigma_mm:
-                shared = math.hypot(shared, body.straight_sigma_mm * self._px_per_mm(x, rows[len(rows) // 2]))
-            # n points that share an error are worth one measurement of that error, not n
-            self.sigma[rows] = math.sqrt(sigma**2 + len(rows) * shared**2)
-            limit = OUTLIER_SIGMAS * max(sigma, 0.15) + abs(mid)
-            self.active[rows] = np.abs(r[rows]) <= limit
-
-    def noise(self, r: Array) -> Array:
-        """Scatter of a point about its own edge, for each body, from second differences along the edges."""
-        out = np.full(len(self.bodies), NOISE_FLOOR_PX)
-        for i in range(len(self.bodies)):
-            parts = []
-            for k, e in enumerate(self.edges):
-                if e.body == i:
-                    own = r[self.edge_of == k]
-                    if len(own) > 4:
-                        parts.append(own[2:] - 2.0 * own[1:-1] + own[:-2])
-            if parts:
-                scatter = np.concatenate(parts) / math.sqrt(6.0)
-                out[i] = max(NOISE_FLOOR_PX, 1.4826 * float(np.median(np.abs(scatter))))
-        return out
-
-    def _px_per_mm(self, x: Array, row: int) -> float:
-        rot = rotation_matrix(x[5:8])
-        height = np.full(1, self.height[self.edge_body[row]])
-        px = self.edge_px[row : row + 1]
-        a = self._to_plane(x, px, height, rot)
-        b = self._to_plane(x, px + self.edge_normal_px[row], height, rot)
-        return 1.0 / max(float(np.hypot(*(b - a)[0])), 1e-9)
-
-    def start(self, camera: Camera, poses: Sequence[BodyPose]) -> Array:
-        x = self.mean.copy()
-        x[0] = math.log(camera.focal_px)
-        x[1:3] = camera.centre_px
-        x[3], x[4] = camera.k1, camera.k2
-        x[5:8] = camera.rotation_rad
-        x[8:11] = camera.translation_mm
-        for i, pose in enumerate(poses):
-            p = self.pose_at[i]
-            x[p : p + 2] = pose.middle_mm
-            x[p + 2] = pose.turn_rad
-            if self.free[p + 3]:
-                x[p + 3] = math.log(pose.scale)
-        return x
 
 
 def solve(
@@ -411,7 +94,7 @@ def solve(
     passes
         Rounds of solving and weighing anew.
     """
-    problem = _Problem(size_px, lens, bodies, edges, points, distances)
+    problem = Problem(size_px, lens, bodies, edges, points, distances)
     x = problem.start(camera, poses)
     free: Index = np.flatnonzero(problem.free).astype(np.int_)
 
@@ -428,7 +111,7 @@ def _robust(r: Array) -> tuple[float, Array]:
     return float(2.0 * ROBUST_PX**2 * np.sum(z - 1.0)), 1.0 / np.sqrt(z)
 
 
-def _descend(problem: _Problem, x: Array, free: Index) -> Array:
+def _descend(problem: Problem, x: Array, free: Index) -> Array:
     """Levenberg-Marquardt with iterated weights until a further step would gain nothing that matters.
 
     The gain of a step is known in units of chi-square; one thousandth of it is far below the noise.
@@ -460,7 +143,7 @@ def _descend(problem: _Problem, x: Array, free: Index) -> Array:
     return x
 
 
-def _answer(problem: _Problem, x: Array, free: Index) -> Solution:
+def _answer(problem: Problem, x: Array, free: Index) -> Solution:
     r = problem.edge_residuals_px(x)
     inner = (r / problem.sigma)[problem.active]
     j = problem.jacobian(x, free)
@@ -487,11 +170,17 @@ def _answer(problem: _Problem, x: Array, free: Index) -> Solution:
         rotation_rad=x[5:8].copy(),
         translation_mm=x[8:11].copy(),
     )
+    spread = np.zeros(problem.count)
+    spread[free] = np.sqrt(np.maximum(np.diag(covariance), 0.0))
     poses = tuple(
         BodyPose((float(x[p]), float(x[p + 1])), float(x[p + 2]), math.exp(x[p + 3])) for p in problem.pose_at
     )
     extras = tuple(
         {e.name: float(x[problem.extra_at[i] + k]) for k, e in enumerate(body.extras)}
+        for i, body in enumerate(problem.bodies)
+    )
+    sigmas = tuple(
+        {e.name: float(spread[problem.extra_at[i] + k]) for k, e in enumerate(body.extras)}
         for i, body in enumerate(problem.bodies)
     )
     rms = []
@@ -501,12 +190,13 @@ def _answer(problem: _Problem, x: Array, free: Index) -> Solution:
     rot = rotation_matrix(x[5:8])
     apart = []
     for d in problem.distances:
-        ends = problem._to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
+        ends = problem.to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
         apart.append(math.dist(ends[0], ends[1]) - d.distance_mm)
     return Solution(
         camera=camera,
         poses=poses,
         extras=extras,
+        extra_sigmas=sigmas,
         covariance=covariance[:CAMERA_UNKNOWNS, :CAMERA_UNKNOWNS],
         edge_rms_px=tuple(rms),
         noise_px=tuple(float(n) for n in problem.noise(r)),

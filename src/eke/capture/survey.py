@@ -15,13 +15,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.auto import believed_things
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.certainty import Certainty
 from eke.capture.evidence import (
     Body,
     DistanceEvidence,
     paper_body,
-    rectangle_body,
 )
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, linear_luminance
@@ -29,10 +29,10 @@ from eke.capture.markers import find_own_sheets, looks_mirrored
 from eke.capture.measure import camera_from_points
 from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_seed
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, find_quads, quad_from_corners
+from eke.capture.quads import Quad, find_quads
 from eke.capture.references import Reference
-from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, State, best_start, polygons, rounds, solve_one
-from eke.capture.seeds import as_rectangle, focals, guesses, stated_seeds, with_article
+from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, State, best_start, polygons, rounds
+from eke.capture.seeds import focals, stated_seeds
 from eke.capture.solve import BodyPose, LensPrior, Solution
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
@@ -42,9 +42,6 @@ Array = NDArray[np.float64]
 Stop = Callable[[], bool]
 TOUCH_SIGMA_PX = 1.5
 TICK_SIGMA_MM = 0.25  # a scale's tick against its nominal place
-MOST_GUESSES = 6
-CLEAR_LEAD = 9.0  # of misfit: three standard deviations
-RIVAL_CHI2 = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,18 +118,31 @@ def survey(
             raise Stopped("Stopped while measuring the picture; nothing was kept.")
 
     stated = [r for r in references if r.kind != "auto"]
-    distances = [_distance(r, photo) for r in stated if r.kind == "points"]
     if not stated:
         return _auto(
-            photo, grey, light, lens, square_paper=square_paper, inside_px=inside_px, stop=stop, quads=quads
+            photo, grey, light, lens, square_paper=square_paper, inside_px=inside_px, check=check, quads=quads
         )
+    return _stated(photo, grey, light, lens, stated, square_paper, inside_px, check, quads)
+
+
+def _stated(
+    photo: Photo,
+    grey: NDArray[np.uint8],
+    light: Light,
+    lens: LensPrior,
+    stated: Sequence[Reference],
+    square_paper: bool,
+    inside_px: Sequence[tuple[float, float]],
+    check: Callable[[], None],
+    quads: Callable[[], tuple[Quad, ...]],
+) -> Survey:
+    distances = [_distance(r, photo) for r in stated if r.kind == "points"]
     options, notes = stated_seeds(photo, grey, stated, quads)
     check()
     if not options:
         return _points_only(photo, light, lens, distances, square_paper, inside_px, quads)
     state = best_start(photo, light, lens, options, distances, notes)
     check()
-    _not_the_other(photo, light, lens, state)
     return _finish(photo, light, lens, state, distances, square_paper, inside_px, quads, notes)
 
 
@@ -227,67 +237,19 @@ def _auto(
     *,
     square_paper: bool,
     inside_px: Sequence[tuple[float, float]],
-    stop: Stop | None,
+    check: Callable[[], None],
     quads: Callable[[], tuple[Quad, ...]],
 ) -> Survey:
-    """Own sheets; else A4 or Letter, told apart; else a card."""
+    """Own sheets; else sheets of A4 or Letter and cards that are believed."""
     if find_own_sheets(grey):
-        return survey(photo, [Reference("sheet")], square_paper=square_paper, inside_px=inside_px, stop=stop)
+        return _stated(photo, grey, light, lens, [Reference("sheet")], square_paper, inside_px, check, quads)
     if looks_mirrored(grey, None):
         raise NotTrustworthy(
             "This picture is mirrored: the sheet can be read only in a mirror. Use the picture as the camera took it.",
             reason="mirrored",
         )
-    found: list[tuple[float, State]] = []
-    for surprise, seed in guesses(photo, quads())[:MOST_GUESSES]:
-        state = solve_one(photo, light, lens, seed)
-        if state is None or len(state.edges) < 4:
-            continue
-        try:
-            pass_gates(lens, state, [])
-        except NotTrustworthy:
-            continue  # it is something else of about that shape
-        found.append((state.solution.misfit + min(surprise, 25.0), state))
-        if stop is not None and stop():
-            raise Stopped("Stopped while measuring the picture; nothing was kept.")
-    if not found:
-        raise NotTrustworthy(
-            "Nothing of known size is seen in the picture. Lay a sheet of A4 or Letter, a bank card or the printed "
-            "reference sheet flat beside the paper, wholly inside the picture, and take it again.",
-            reason="no reference",
-        )
-    found.sort(key=lambda f: f[0])
-    cost, best = found[0]
-    notes = []
-    rival = next((f for f in found[1:] if f[1].bodies[0].kind != best.bodies[0].kind), None)
-    if rival is not None and rival[0] < cost + CLEAR_LEAD:
-        names = f"{with_article(best.bodies[0].name)} or {with_article(rival[1].bodies[0].name)}"
-        notes.append(f"The reference may be {names}; the first was taken. Say which one lies there.")
-    if best.bodies[0].kind == "card":
-        # boxes, books and tiles have about its shape too, and nobody has said that a card lies there
-        notes.append(
-            "The scale rests on something that looks like a bank card. If it is none, say what lies there: all lengths "
-            "would be wrong."
-        )
+    best, notes = believed_things(photo, grey, light, lens, quads(), check)
     return _finish(photo, light, lens, best, [], square_paper, inside_px, quads, notes)
-
-
-def _not_the_other(photo: Photo, light: Light, lens: LensPrior, state: State) -> None:
-    """Refuse an A4 sheet that is plainly a Letter sheet, and the other way round."""
-    at = next((i for i, b in enumerate(state.bodies) if b.kind in ("a4", "letter")), None)
-    if at is None or state.solution.chi2 < RIVAL_CHI2 or len(state.bodies) > 1:
-        return
-    body, solution = state.bodies[at], state.solution
-    corners = solution.camera.project(solution.poses[at].place(body.outline_mm))
-    other = rectangle_body("letter" if body.kind == "a4" else "a4")
-    fit = as_rectangle(photo, other, quad_from_corners(corners))
-    rival = solve_one(photo, light, lens, fit[1]) if fit else None
-    if rival is not None and rival.solution.misfit + 25.0 < solution.misfit:
-        raise NotTrustworthy(
-            f"The sheet in the picture has the shape of {with_article(other.name)}, not of "
-            f"{with_article(body.name)}. Say which one lies there.",
-            reason="a4 or letter",
-        )
 
 
 def _finish(
