@@ -21,6 +21,7 @@ from eke.cutting import Laid, LayPlan, placed, plan_from_json, plan_to_json, to_
 from eke.cutting.door import from_placements
 from eke.errors import BadInput, ChangeConflict
 from eke.jobs import Report
+from eke.lay.search.leftover import score
 from helpers import tunic
 
 TUNIC, PROJECT = tunic.TUNIC, tunic.PROJECT
@@ -312,10 +313,26 @@ def test_what_cannot_stay_is_said_before_the_search(ready: Room) -> None:
     assert laying.kept_plan(ready, TUNIC, OUTER) == before
 
 
-def test_all_of_it_laid_well_and_laid_again_is_another_lay(ready: Room) -> None:
+def test_going_on_from_a_lay_that_is_complete_leaves_more_useful_cloth_and_never_less(ready: Room) -> None:
     plan = laid_out(ready)
-    _, args = lays.prepare_lay(ready, TUNIC, roles=OUTER, keep=by_hand(plan), seed=9)
-    assert args["start"] == ()
+    _, args = lays.prepare_lay(ready, TUNIC, roles=OUTER, keep=by_hand(plan)[:1])
+    assert not args["tidy"]
+    places = by_hand(plan)
+    places[0] = replace(places[0], locked=True)
+    _, args = lays.prepare_lay(ready, TUNIC, roles=OUTER, keep=places)
+    assert args["tidy"]
+    after, _ = run(ready, places)
+    assert after.complete
+    assert useful(ready, after) >= 0.99 * useful(ready, plan)  # what is left is measured on a raster
+    stayed = next(one for one in after.laid if one.id == places[0].id)
+    np.testing.assert_allclose(stayed.outline, plan.laid[0].outline, atol=1e-6)
+
+
+def useful(room: Room, plan: LayPlan) -> float:
+    """How useful what a plan leaves is, as the search weighs it."""
+    lay = lays.lay_of(room, TUNIC, OUTER)
+    problem = to_problem(lay.pieces, lay.cloths)
+    return score(problem, to_placements(plan.laid, lay.pieces, lay.cloths, problem))
 
 
 @pytest.mark.parametrize("seconds", [0.0, -1.0, float("nan"), float("inf")])

@@ -184,6 +184,9 @@ def prepare_lay(
 ) -> tuple[Lay, dict[str, Any]]:
     """Return the lay that is to be made, still without a plan, and the arguments of the job that makes it.
 
+    ``keep`` says where pieces lie: what is locked stays there, the search goes on from the others. Where all of them
+    lie well already, it goes on for more useful leftover cloth.
+
     Raises
     ------
     BadInput
@@ -220,8 +223,7 @@ def prepare_lay(
             faults=[],
         )
     start = tuple(one for one in laid if not one.locked)
-    if start and _done_already(problem, (*places, *to_placements(start, listed.pieces, chosen, problem))):
-        start = ()  # all lies well: whoever lays again wants to see another lay
+    whole = (*places, *to_placements(start, listed.pieces, chosen, problem))
     about = Lay(
         state.id, state.name, tuple(roles), state.revision, listed.pieces, tuple(washed(c) for c in chosen), None, "",
         listed.stints, listed.off,
@@ -238,10 +240,11 @@ def prepare_lay(
         "start": start,
         "seconds": min(LONGEST_S, max(SHORTEST_S, seconds)),
         "seed": seed,
+        "tidy": bool(start) and _all_well(problem, whole),
     }
 
 
-def _done_already(problem: Problem, places: Sequence[Placement]) -> bool:
+def _all_well(problem: Problem, places: Sequence[Placement]) -> bool:
     return len(places) == sum(part.count for part in problem.parts) and not faults(problem, places)
 
 

@@ -6,7 +6,6 @@ keeps what comes of it, by :mod:`eke.actions.found` and :mod:`eke.actions.laying
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -81,11 +80,13 @@ def lay_job(
     seconds: float | None,
     seed: int,
     passes: int | None = None,
+    tidy: bool = False,
 ) -> dict[str, Any]:
     """Lay pieces on cloths and return the plan as JSON; every better one is handed out as it is found.
 
     Made by :func:`eke.actions.lays.prepare_lay`. A lay that was stopped returns its best so far. ``locked``
-    pieces stay where they lie, ``start`` is where the others lie at first.
+    pieces stay where they lie, ``start`` is where the others lie at first. ``tidy``: all of them lie well there, and
+    what is looked for is more useful leftover cloth.
 
     Raises
     ------
@@ -95,7 +96,6 @@ def lay_job(
     from eke.actions.lays import numbered
     from eke.cutting import Gaps, from_answer, plan_to_json, to_placements, to_problem
     from eke.lay import Answer, Progress, solve
-    from eke.lay.solve import rank_of
 
     gaps = Gaps()
     problem = to_problem(pieces, cloths, gaps=gaps, name=name)
@@ -112,18 +112,9 @@ def lay_job(
         laid = numbered(plan.laid, locked, start)
         return plan_to_json(replace(plan, laid=laid, roles=tuple(roles), stints=tuple(stints)))
 
-    telling = threading.Lock()
-    best: list[tuple[float, ...]] = []
-
     def better(progress: Progress) -> None:
-        # the search threads speak for themselves: what one of them says may be behind what another has said
-        rank = rank_of(problem, progress.answer.placements)[0]
-        with telling:
-            if best and rank <= best[0]:
-                return
-            best[:] = [rank]
-            told[1] = progress.answer.area_share
-            report.improved(plan_json(progress.answer))
+        told[1] = progress.answer.area_share
+        report.improved(plan_json(progress.answer))
 
     def stop() -> bool:
         now = time.monotonic()
@@ -137,6 +128,7 @@ def lay_job(
         return report.stopped()
 
     answer = solve(
-        problem, seconds=seconds, passes=passes, seed=seed, listener=better, stop=stop, start=first
-    )
+        problem, seconds=seconds, passes=passes, seed=seed, listener=better, stop=stop, start=first,
+        leftover=(passes or seconds) if tidy else None,
+    )  # fmt: skip
     return plan_json(answer)
