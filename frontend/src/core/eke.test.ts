@@ -103,3 +103,11 @@ describe('what is done quickly, one after the other', () => {
     expect(eke.state.said?.tone).toBe('elsewhere');
   });
 });
+
+it('an address of a garment that is gone leads to all garments, and says so', async () => {
+  const eke = new Eke({ fetch: answers({ 'GET /api/workroom': WORKROOM, 'GET /api/garments/g9': () => json({ code: 'not-found', sentence: 'There is no such garment.', facts: {} }, 404) }, []) });
+  await eke.go('pattern', { garment: 'g9' });
+  await eke.need('garment');
+  expect(eke.state.view).toMatchObject({ place: 'welcome', garment: null });
+  expect(eke.state.said).toMatchObject({ sentence: 'There is no such garment.', tone: 'trouble' });
+});

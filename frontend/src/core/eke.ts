@@ -92,7 +92,10 @@ export class Eke {
       }
     } catch (trouble) {
       // Pegs are looked at from the side: what is wrong there is said by the room itself.
-      if (!control.signal.aborted && (part !== 'pegs' || !isTrouble(trouble) || trouble.code === 'lost')) this.trouble(trouble);
+      if (control.signal.aborted || (part === 'pegs' && isTrouble(trouble) && trouble.code !== 'lost')) return;
+      // an old address of a garment that is gone: back to where the others are, with what was said
+      if (part === 'garment' && isTrouble(trouble) && trouble.code === 'not-found') void this.go('welcome', { garment: null, project: null });
+      this.trouble(trouble);
     } finally {
       if (this.fetching.get(part) === control) this.fetching.delete(part);
     }
