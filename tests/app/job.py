@@ -172,7 +172,7 @@ def say_seams(s: Sewist) -> None:
         if not question.get_by_role("button", name="Yes, they are").count():
             break
         asked = question.inner_text()
-        s.press("Yes, they are" if "469 mm" in asked or "519 mm" in asked else "Not these", question)
+        s.press("Yes, they are" if "46.9 cm" in asked or "51.9 cm" in asked else "Not these", question)
 
 
 def seams_said(s: Sewist) -> None:
