@@ -46,14 +46,18 @@ def test_the_same_tracing_lies_on_itself_wherever_it_lies(over: bool, turn: floa
 
 
 def test_it_says_where_they_differ_and_how() -> None:
-    """A corner 6 mm farther out: the edges beside it lie outside, most at the corner."""
-    piece = rectangle("a", 300.0, 400.0)
-    other = second_of(with_corner(piece, "a-right", "start", (306.0, 0.0)))
-    found = compare(piece, other, turned_over=False)
+    """The side 8 mm farther out at the hem: hem and side lie outside there, and the hem is longer by so much."""
+    piece = half_bodice("front", 110.0)
+    found = compare(
+        piece, second_of(with_corner(piece, "front-side", "start", (248.0, 0.0))), turned_over=False
+    )
     gaps = {g.edge: g for g in found.gaps}
-    # laid so that the squares of the gaps are least: half of it and a little is left
-    assert 3.0 <= found.greatest_mm <= 6.0
-    assert gaps["a-hem"].longer_mm == pytest.approx(6.0, abs=0.5)
+    # laid so that the squares of the gaps are least: most of it is left at the corner
+    assert 4.0 <= found.greatest_mm <= 8.0
+    assert gaps["front-side"].out_mm[0][1] == pytest.approx(found.greatest_mm, abs=1.0)
+    assert gaps["front-side"].worst_at_mm < 20.0
+    assert gaps["front-hem"].longer_mm == pytest.approx(8.0, abs=0.5)
+    assert abs(gaps["front-shoulder"].longer_mm) < 0.1
     assert "outside" in found.sentences[0]
 
 

@@ -11,6 +11,7 @@ from eke.fit.darts import add_dart
 from eke.fit.named import (
     broaden,
     bust,
+    cut,
     dart_cap,
     dart_intake,
     dart_remove,
@@ -19,9 +20,12 @@ from eke.fit.named import (
     dart_to_ease,
     flare,
     hem,
+    join,
     lengthen,
+    move_freely,
     move_seam,
     opening,
+    princess,
     shoulder_slope,
     sleeve_cap,
     wedge,
@@ -48,6 +52,10 @@ NAMED: Final = (
     flare,
     hem,
     sleeve_cap,
+    move_freely,
+    cut,
+    join,
+    princess,
 )
 """The named changes that have a file each."""
 
