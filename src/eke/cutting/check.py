@@ -204,16 +204,23 @@ def _alone(one: Laid, piece: CutPiece, cloth: Cloth, keep: Gaps) -> list[LayFaul
             fault("grain", off, f"is {off:.1f}° off the grain.")
     elif piece.grain != "any":
         fault("grain", math.nan, "has no grain to follow: nobody has said which way the warp runs.")
-    outside = shape.difference(cloth.polygon).area
-    if outside > AREA_MM2:
-        fault("outside", outside, f"reaches over the edge or into a hole by {outside / 100:.2f} cm².")
-    elif (
-        keep.edge_mm > 0 and shape.distance(Polygon(cloth.outline).exterior) < keep.edge_mm - GAP_TOLERANCE_MM
-    ):
-        fault("gap", shape.distance(Polygon(cloth.outline).exterior), "is too near to the edge.")
-    for hole in cloth.holes:
-        away = shape.distance(Polygon(hole))
-        if away < keep.hole_mm - GAP_TOLERANCE_MM:
+    whole = Polygon(cloth.outline)
+    over_mm2 = shape.difference(whole).area
+    outside_mm2 = shape.difference(cloth.polygon).area
+    if outside_mm2 > AREA_MM2:
+        holes_mm2 = outside_mm2 - over_mm2
+        over = [f"reaches over the edge by {over_mm2 / 100:.2f} cm²"] if over_mm2 > AREA_MM2 else []
+        into = [f"lies over a hole by {holes_mm2 / 100:.2f} cm²"] if holes_mm2 > AREA_MM2 else []
+        fault(
+            "outside",
+            outside_mm2,
+            " and ".join(over + into or ["reaches over the edge and into a hole"]) + ".",
+        )
+    elif keep.edge_mm > 0 and shape.distance(whole.exterior) < keep.edge_mm - GAP_TOLERANCE_MM:
+        fault("gap", shape.distance(whole.exterior), "is too near to the edge.")
+    for hole in map(Polygon, cloth.holes):
+        away = shape.distance(hole)
+        if away < keep.hole_mm - GAP_TOLERANCE_MM and shape.intersection(hole).area <= AREA_MM2:
             fault("gap", away, f"is {away:.1f} mm from a hole.")
     for flaw in cloth.flaws:
         if flaw.quality < piece.least_quality:
