@@ -12,8 +12,9 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString
 
 from eke.errors import BadInput, BadShape
 from eke.geometry.crossings import intersections
@@ -87,7 +88,7 @@ def displaced(path: Path, inwards: Profile) -> Path:
 def _worst_mm(path: Path, points: NDArray[np.float64]) -> float:
     """Greatest distance of ``points`` from ``path``, to a hundredth of a millimetre."""
     line = LineString(path.flatten(FIT_MM / 5.0))
-    return max(line.distance(Point(p)) for p in points)
+    return float(shapely.distance(line, shapely.points(points)).max())
 
 
 def with_moved_edges(piece: Piece, moved: dict[str, Path]) -> Piece:
