@@ -53,6 +53,8 @@ ROOM: Final = 2e-6
 """Bodies are kept apart by this (scaled mm), so that rounding makes no overlap of a touch."""
 MOST_STEPS: Final = 4000
 """Steps of the solver in one program: bounds the work between two looks at the flag, the same on every machine."""
+TIGHT: Final = 1e-9
+"""By how much the solver may miss an inequality: far below ``ROOM``."""
 MOST_LINES: Final = 12_000
 MOST_PIECES: Final = 120
 """Above this one program takes longer than it is worth."""
@@ -80,15 +82,18 @@ class Compactor:
         self._pair = np.empty((MOST_LINES, 2), np.int64)
         self._line = np.empty((MOST_LINES, 3))
 
-    def shorten(self) -> bool:
-        """Make a strip shorter; return whether that worked. The lay must be free of overlaps."""
-        return self._improve(None)
+    def shorten(self, gain: float = GAIN) -> bool:
+        """Make a strip shorter; return whether that worked. The lay must be free of overlaps.
+
+        A program that gains less than the share ``gain`` is the last.
+        """
+        return self._improve(None, gain)
 
     def enlarge(self, rest: Growing) -> bool:
         """Let a rectangle among the pieces grow; return whether that worked."""
         return self._improve(rest)
 
-    def _improve(self, rest: Growing | None) -> bool:
+    def _improve(self, rest: Growing | None, least: float = GAIN) -> bool:
         hand = self.hand
         if hand.n > MOST_PIECES:
             return False
@@ -98,8 +103,8 @@ class Compactor:
                 break
             before = hand.picture(0.0)
             size = None if rest is None else rest.size
-            gain = self._program(rest)
-            if gain is None:
+            gained = self._program(rest)
+            if gained is None:
                 break
             if hand.settle() > 0.0:
                 if rest is not None and size is not None:
@@ -107,7 +112,7 @@ class Compactor:
                 hand.restore(before)
                 break
             done = True
-            if gain < GAIN:
+            if gained < least:
                 break
         return done
 
@@ -150,7 +155,7 @@ class Compactor:
             say(k, int(owner[a]), nx, ny, 1.0)
             if b < movable:
                 say(k, int(owner[b]), nx, ny, -1.0)
-            most.append(max(0.0, gap - ROOM))
+            most.append(gap - ROOM)
         low, high = np.full(columns, -REACH), np.full(columns, REACH)
         equal: list[tuple[int, int, float]] = []
         self._hold(low, high, equal)
@@ -168,19 +173,33 @@ class Compactor:
             b_eq=np.zeros(_height(equal)) if equal else None,
             bounds=np.column_stack([low, high]),
             method="highs",
-            options={"maxiter": MOST_STEPS},
+            options={"maxiter": MOST_STEPS, "primal_feasibility_tolerance": TIGHT},
         )
         if got.status != 0 or got.x is None or got.fun >= -1e-9:
             return None
         move = got.x[: 2 * n].reshape(n, 2)
         s.piece_f[:, PF_X] += move[:, 0]
         s.piece_f[:, PF_Y] += move[:, 1]
-        if growing is not None:
+        if growing is None:
+            self._clamp(move)
+        else:
             x0, y0, x1, y1 = (float(v) for v in got.x[2 * n :])
             s.piece_f[growing.index, PF_X] += 0.5 * (x0 + x1)
             s.piece_f[growing.index, PF_Y] += 0.5 * (y0 + y1)
             growing.resize((growing.size[0] + x1 - x0, growing.size[1] + y1 - y0))
         return float(-got.fun) / base
+
+    def _clamp(self, move: F64) -> None:
+        """Take back what the solver's tolerance let pieces reach over the border of a strip."""
+        s, f = self.hand.state, self.hand.field
+        sheets = s.limit.shape[0]
+        for i in range(self.hand.n):
+            r = int(f.shape_i[int(s.piece_i[i, PI_SHAPE]), SI_CLASS]) * sheets
+            box_ = s.piece_f[i, PF_X0 : PF_X0 + 4]
+            low, high = float(box_[1] + move[i, 1]), float(box_[3] + move[i, 1])
+            s.piece_f[i, PF_Y] += max(0.0, float(f.region_f[r, RF_Y0]) - low)
+            s.piece_f[i, PF_Y] -= max(0.0, high - float(f.region_f[r, RF_Y1]))
+            s.piece_f[i, PF_X] += max(0.0, float(f.region_f[r, RF_X0]) - float(box_[0] + move[i, 0]))
 
     def _hold(self, low: F64, high: F64, equal: list[tuple[int, int, float]]) -> None:
         """Keep pieces on their rail, and those that are off, or in phase with stripes, where they are."""

@@ -41,6 +41,8 @@ SQUEEZE_SHARE: Final = 0.7
 """Share of the allowance after which only squeezing is done."""
 SQUEEZE_FIRST: Final = 0.0015
 SQUEEZE_LAST: Final = 0.00002
+EXPLORE_GAIN: Final = 1e-3
+"""While exploring, a linear program that gains less than this share is not followed by another."""
 EXPLORE_PATIENCE: Final = 90
 SQUEEZE_PATIENCE: Final = 60
 MOST_PASSES: Final = 1_000_000
@@ -154,15 +156,17 @@ def search(hand: Hand) -> None:
     best = hand.picture(0.0)
     best_length = length_now(hand)
     step = FIRST_STEP
+    compactor = Compactor(hand)
     while hand.go_on() and hand.pace.share(hand) < SQUEEZE_SHARE:
         best, best_length = _take_over(hand, best, best_length)
         found = _explore(hand, best, best_length, step)
         if found is not None:
             best, best_length = found
+            if compactor.shorten(EXPLORE_GAIN) and _record(hand) and length_now(hand) < best_length:
+                best, best_length = hand.picture(0.0), length_now(hand)
             step = min(MOST_STEP, step * 1.1)
         else:
             step = max(LEAST_STEP, step * 0.5)
-    compactor = Compactor(hand)
     pressed = 0.0
     while hand.go_on():
         best, best_length = _take_over(hand, best, best_length)
