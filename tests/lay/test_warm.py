@@ -44,6 +44,16 @@ from eke.lay import *
 p = Part("a", np.array([[0, 0], [9, 0], [0, 9.0]]), 2, None)
 assert solve(Problem([p], (Sheet("s", np.array([[0, 0], [90, 0], [0, 90.0]])),)), passes=5).complete
 assert solve(Problem([p], strip=Strip(20.0)), passes=5).complete
+square = np.array([[0, 0], [9, 0], [9, 9], [0, 9.0]])
+parts = [
+    Part("half", square, on_fold=3, turns=(0.0, 180.0), mirror_allowed=True),
+    Part("seated", square, on_edge=(EdgeRule(0, "hem"),)),
+    Part("striped", square, 2, phases=(PhaseRule((0, 0), "weft", match="m"),), tilt_deg=1.0, tilt_pair=TiltPair("t")),
+]
+cloth = square * 10
+hem = Edge("hem", cloth[:2])
+sheet = Sheet("s", cloth, fold=((0.0, 90.0), (0.0, 0.0)), edges=(hem,), repeats=(Repeat("weft", 5.0, 90.0),))
+assert solve(Problem(parts, (sheet,)), passes=20).complete
 """
     subprocess.run([sys.executable, "-c", code], env=env, check=True)
     assert {p: p.stat().st_mtime_ns for p in tmp_path.rglob("*.nbc")} == stamps

@@ -82,13 +82,16 @@ def ensure() -> None:
 
 
 def prepare(*, force: bool = False) -> bool:
-    """Compile all kernels into the cache by laying a small problem; return whether there was work to do."""
+    """Compile all kernels into the cache by laying small problems; return whether there was work to do."""
     folder = use_cache()
     if folder is not None and not force and (folder / "ready").exists():
         return False
     import numpy as np
 
+    from eke.lay.prepare import prepare as ground_of
     from eke.lay.problem import Part, Problem, Sheet, Strip
+    from eke.lay.search.compact import Compactor
+    from eke.lay.search.hand import Hand, Pace
     from eke.lay.solve import solve
 
     square = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 40.0], [0.0, 40.0]])
@@ -98,7 +101,10 @@ def prepare(*, force: bool = False) -> bool:
     os.environ[_BUSY_VARIABLE] = str(os.getpid())
     try:
         solve(Problem(parts, (Sheet("s", cloth, (hole,)),), gap_parts_mm=1.0), passes=3, workers=1)
-        solve(Problem(parts, strip=Strip(100.0)), passes=3, workers=1)
+        strip = Problem(parts, strip=Strip(100.0))
+        solve(strip, passes=3, workers=1)
+        # what comes last in a search is reached by no small one
+        Compactor(Hand(ground_of(strip), 0, 0, Pace(None, 1, lambda: False, 1), lambda _: None)).shorten()
     finally:
         del os.environ[_BUSY_VARIABLE]
     if folder is not None:
