@@ -1,6 +1,6 @@
 """Lay the shared cases, judge every answer with the shared ``check.py``, print a table, draw every lay.
 
-usage: python bench/lay/run.py [--seconds S] [--seeds N,N] [--odd | --strips | --hides | --many | --growth] [--peers]
+usage: python bench/lay/run.py [--seconds S] [--seeds N,N] [--odd | --strips | --hides | --leftover | --many | --growth] [--peers]
 
 The shared folder is ``../shared`` beside the checkout or ``EKE_SHARED``. Pictures and answers go to
 ``bench/out/lay`` (ignored by git). Nothing here is asserted: numbers are for reading side by side.
@@ -122,6 +122,26 @@ def hides(seconds: float, seeds: list[int]) -> None:
         )
 
 
+def leftover(seconds: float, seeds: list[int]) -> None:
+    print(
+        "\nLargest rectangle left at 60 %, in cm² and as a share of all that is left: without, and with the search"
+    )
+    for name in cases.ODD:
+        row = []
+        for seed in seeds:
+            _, problem = cases.load(name, 0.6)
+            for wish in (0.0, seconds):
+                answer = solve(problem, seconds=2 * seconds, seed=seed, leftover=wish)
+                assert not faults(problem, answer.placements)
+                left = [one for one in answer.leftovers if one.sheet in answer.sheets_used]
+                best = max((one.rectangle_mm2 for one in left), default=0.0)
+                row.append(
+                    f"{best / 100:5.0f} ({100 * best / max(1.0, sum(o.rest_mm2 for o in left)):2.0f} %)"
+                )
+            draw(answer, f"{name}_leftover_{seed}")
+        print(f"  {name:18} {'   '.join(row)}", flush=True)
+
+
 def many(seconds: float, seeds: list[int]) -> None:
     print(f"\n60 pieces on 4 cloths at 65 %, {seconds:g} s")
     for seed in seeds:
@@ -154,11 +174,11 @@ def main() -> None:
     ask.add_argument("--seconds", type=float, default=10.0)
     ask.add_argument("--seeds", default="1,2,3")
     ask.add_argument("--peers", action="store_true", help="measure spyrrow in the same run")
-    for what in ("odd", "strips", "hides", "many", "growth"):
+    for what in ("odd", "strips", "hides", "leftover", "many", "growth"):
         ask.add_argument(f"--{what}", action="store_true")
     a = ask.parse_args()
     seeds = [int(s) for s in a.seeds.split(",")]
-    everything = not any((a.odd, a.strips, a.hides, a.many, a.growth))
+    everything = not any((a.odd, a.strips, a.hides, a.leftover, a.many, a.growth))
     warm.prepare()
     if a.odd or everything:
         odd(a.seconds, seeds)
@@ -166,6 +186,8 @@ def main() -> None:
         strips(a.seconds, seeds, a.peers)
     if a.hides or everything:
         hides(a.seconds, seeds)
+    if a.leftover or everything:
+        leftover(a.seconds, seeds)
     if a.many or everything:
         many(a.seconds, seeds)
     if a.growth or everything:
