@@ -17,17 +17,14 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from eke.errors import BadInput, BadShape
-from eke.geometry.crossings import intersections
-from eke.geometry.path import Line, Path, Pt
-from eke.pattern.corners import sound
+from eke.geometry.path import Path, Pt
+from eke.pattern.corners import meeting, sound
 from eke.pattern.model import Edge, Notch, Piece
 
 FIT_MM: Final = 0.05
 """A moved edge is redrawn within this of the exact displacement: a tenth of a pencil line."""
 STEP_MM: Final = 3.0
 """Spacing of the places at which a displacement is worked out."""
-RUN_ON_MM: Final = 300.0
-"""Edges are run on straight by this much to find the corner with a neighbour."""
 
 Profile = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
@@ -111,15 +108,9 @@ def with_moved_edges(piece: Piece, moved: dict[str, Path]) -> Piece:
             continue
         if _apart(paths[i].end, paths[j].start) < 1e-9:
             continue
-        before, after = _run_on(paths[i], at_end=True), _run_on(paths[j], at_end=False)
-        old = piece.edges[i].path.end
-        meetings = intersections(before, after)
-        if meetings:
-            meeting = min(meetings, key=lambda m: _apart(m.point, old))
-            paths[i] = before.slice(0.0, meeting.at_a_mm)
-            paths[j] = after.slice(meeting.at_b_mm, after.length_mm)
-            corner = paths[i].end
-            paths[j] = _starting_at(paths[j], corner)
+        met = meeting(paths[i], paths[j], piece.edges[i].path.end)
+        if met is not None:
+            paths[i], paths[j] = met
         elif changed[i] and changed[j]:
             corner = _middle(paths[i].end, paths[j].start)
             paths[i] = paths[i].with_ends(paths[i].start, corner)
@@ -151,20 +142,6 @@ def _kept(piece: Piece, edges: Sequence[Edge], moved: dict[str, Path]) -> tuple[
             place = replace(notch.at, mm=at if notch.at.from_end == "start" else length - at)
         kept.append(replace(notch, at=place))
     return tuple(kept)
-
-
-def _run_on(path: Path, *, at_end: bool) -> Path:
-    if at_end:
-        (x, y), (tx, ty) = path.end, path.tangent_at(path.length_mm, side="before")
-        return Path((*path.segments, Line((x, y), (x + RUN_ON_MM * tx, y + RUN_ON_MM * ty))))
-    (x, y), (tx, ty) = path.start, path.tangent_at(0.0)
-    return Path((Line((x - RUN_ON_MM * tx, y - RUN_ON_MM * ty), (x, y)), *path.segments))
-
-
-def _starting_at(path: Path, start: Pt) -> Path:
-    """The same path, its first point put exactly on the corner."""
-    first = path.segments[0]
-    return Path((first.with_ends(start, first.end), *path.segments[1:]))
 
 
 def _apart(p: Pt, q: Pt) -> float:

@@ -18,9 +18,9 @@ from eke.pattern.model import Dart, Edge, EdgePlace, Notch, Piece
 
 End = Literal["start", "end"]
 
-RUN_ON_MM: Final = 200.0
-"""Moved edges are run on straight by so much to find their new corner: more than any allowance at any angle
-that can be sewn."""
+RUN_ON_MM: Final = 300.0
+"""Moved edges are run on straight by so much to find their new corner: more than any allowance, or any fit change, at
+any angle that can be sewn."""
 SMOOTH_CORNER_DEG: Final = 8.0
 """Edges that meet within this of a straight line have no corner to be found by crossing."""
 PLAIN_EDGE: Final = "edge"
@@ -315,26 +315,36 @@ def rejoined(paths: Sequence[Path], corners: Sequence[Pt], name: str) -> list[Pa
             # no corner to be found by crossing: step from one line to the other at the old corner
             made[j] = Path((Line(one.end, two.start), *two.segments))
             continue
-        tip = one.end
-        far = Path((*one.segments, Line(tip, (tip[0] + RUN_ON_MM * u[0], tip[1] + RUN_ON_MM * u[1]))))
-        root = two.start
-        near = Path((Line((root[0] - RUN_ON_MM * v[0], root[1] - RUN_ON_MM * v[1]), root), *two.segments))
-        meetings = intersections(far, near)
-        if not meetings:
+        met = meeting(one, two, corners[i])
+        if met is None:
             x, y = corners[i]
             raise BadShape(
                 f"Two edges of “{name}” no longer meet near ({x:.0f}, {y:.0f}) mm once the allowance is taken off. "
                 f"Check the allowance that was said for them.",
                 at_mm=corners[i],
             )
-        best = min(meetings, key=lambda m: distance(m.point, corners[i]))
-        head = far.slice(0.0, best.at_a_mm)
-        tail = near.slice(best.at_b_mm, near.length_mm)
-        made[i], made[j] = head, _starting_at(tail, head.end)
+        made[i], made[j] = met
     # the first edge was cut at its start last: the last edge ends there
     if distance(made[-1].end, made[0].start) > 0.0:
         made[0] = _starting_at(made[0], made[-1].end)
     return made
+
+
+def meeting(before: Path, after: Path, corner: Pt) -> tuple[Path, Path] | None:
+    """Return two neighbouring lines, lengthened straight or cut, so that they meet; nothing where they do not.
+
+    Of several places where they meet the one nearest to the old ``corner`` is taken.
+    """
+    u, v = before.tangent_at(before.length_mm, side="before"), after.tangent_at(0.0)
+    (x, y), (p, q) = before.end, after.start
+    far = Path((*before.segments, Line((x, y), (x + RUN_ON_MM * u[0], y + RUN_ON_MM * u[1]))))
+    near = Path((Line((p - RUN_ON_MM * v[0], q - RUN_ON_MM * v[1]), (p, q)), *after.segments))
+    meetings = intersections(far, near)
+    if not meetings:
+        return None
+    best = min(meetings, key=lambda m: distance(m.point, corner))
+    head = far.slice(0.0, best.at_a_mm)
+    return head, _starting_at(near.slice(best.at_b_mm, near.length_mm), head.end)
 
 
 def _starting_at(path: Path, start: Pt) -> Path:
