@@ -218,11 +218,7 @@ class _Run:
     def _keep_start(self, pace: Pace, start: Sequence[Placement]) -> None:
         """Keep a sound start as the first lay, exactly as it was given."""
         kept = tuple(start)
-        if verify.faults(self.problem, kept) or any(
-            kept.count(p) < self.problem.locked.count(p) for p in kept
-        ):
-            return
-        if any(p not in kept for p in self.problem.locked):
+        if verify.faults(self.problem, kept) or any(p not in kept for p in self.problem.locked):
             return
         rank, complete = rank_of(self.problem, kept)
         pace.put(Lay(kept, rank, complete, 0, -1))
