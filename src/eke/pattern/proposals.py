@@ -124,7 +124,7 @@ def _pairs(
             turned,
             found.gain,
             found.reasons,
-            closed_by(pattern, one, turned),
+            closed_by(pattern, one.parts, turned.parts),
             joins=joined_by(pattern, one, turned),
             spans=_spans(pattern, one, turned),
         )
@@ -231,13 +231,7 @@ def _closed_by_seam(
     known = {e.id for p in pattern.pieces.values() for e in p.edges}
     if not all(pattern.resolve(p.edge) in known for p in (*a, *b)):
         return ()
-    empty = ((0.0, 0.0), ("", ""), 0.0, None, frozenset[str](), frozenset[str](), (0.0, 0.0), False, False)
-    one, other = (
-        Line(
-            tuple(RunPart(p.piece, EdgeId(pattern.resolve(p.edge)), p.reverse) for p in run), 0.0, (), *empty
-        )
-        for run in (a, b)
-    )
+    one, other = ([replace(p, edge=EdgeId(pattern.resolve(p.edge))) for p in run] for run in (a, b))
     return closed_by(pattern, one, other)
 
 

@@ -11,7 +11,7 @@ from eke.pattern.corners import End, interior_angle_deg
 from eke.pattern.model import EdgeId, Pattern, RunPart, Seam
 from eke.pattern.proposing.choice import Candidate
 from eke.pattern.proposing.evidence import runs_together
-from eke.pattern.proposing.lines import BOTH_ENDS, EdgeEnd, Line, beyond, chained
+from eke.pattern.proposing.lines import BOTH_ENDS, EdgeEnd, Line, beyond, chained, corner_at
 
 MOST_CHAIN: Final = 5
 """Edges that one side of a seam has at most: four gores of a skirt and one to spare."""
@@ -40,11 +40,13 @@ def corner_of(pattern: Pattern, edge_id: EdgeId, end: End) -> EdgeEnd:
     return beyond(pattern, edge_id, "end")
 
 
-def closed_by(pattern: Pattern, a: Line, b: Line) -> tuple[tuple[EdgeEnd, EdgeEnd], ...]:
-    """Return the pairs of corners that sewing ``a`` to ``b`` brings together."""
+def closed_by(
+    pattern: Pattern, a: Sequence[RunPart], b: Sequence[RunPart]
+) -> tuple[tuple[EdgeEnd, EdgeEnd], ...]:
+    """Return the pairs of corners that sewing run ``a`` to run ``b`` brings together."""
     made = []
     for end in BOTH_ENDS:
-        one, two = (corner_of(pattern, *line.corner(end)) for line in (a, b))
+        one, two = (corner_of(pattern, *corner_at(run, end)) for run in (a, b))
         made.append((min(one, two), max(one, two)))
     return tuple(made)
 

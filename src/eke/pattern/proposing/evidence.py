@@ -57,6 +57,12 @@ UPRIGHT_DEG: Final = 30.0
 """Lines nearer to the grain than this are hardly ever gathered or stretched onto each other."""
 HEM_LOSS: Final = 1.6
 """What speaks against sewing an edge that looks like a hem, where nobody said which edges are hems."""
+STEEP: Final = math.cos(math.radians(UPRIGHT_DEG))
+"""A line that rises by more of its length runs up the piece, or down."""
+SAME_WAY: Final = 0.88
+"""How often both of two pieces are traced with the same end up (a guess: most are traced as they are worn)."""
+SAME_FACE: Final = 0.85
+"""How often both of two pieces are traced with the same face up (a guess likewise)."""
 IMPOSSIBLE: Final = -math.inf
 
 
@@ -97,6 +103,7 @@ def evidence(a: Line, b: Line, *, told: bool, ring: bool | None) -> Evidence:
             reasons.append("both go round")
     gain += _notches(a, b, reasons)
     gain += _shapes(a, b, 0.5 if over_chain else 1.0)
+    gain += _as_traced(a, b)
     gain += _names(a, b, reasons)
     gain += _pieces(a, b)
     if not told:
@@ -190,6 +197,19 @@ def _shapes(a: Line, b: Line, weight: float) -> float:
     if straight and a.lean_deg is not None and b.lean_deg is not None:
         lean = abs(a.lean_deg - b.lean_deg)
         gain += 0.4 - min((lean / 25.0) ** 2, 2.2)
+    return gain
+
+
+def _as_traced(a: Line, b: Line) -> float:
+    """What speaks for and against it in how the pieces lie: which face is up, and which end."""
+    if a.pieces & b.pieces:
+        return 0.0
+    # of two pieces with the same face up, mates are walked against one another
+    same_face = a.parts[0].reverse != b.parts[0].reverse
+    gain = math.log(2.0 * (SAME_FACE if same_face else 1.0 - SAME_FACE))
+    if a.rise is not None and b.rise is not None and min(abs(a.rise), abs(b.rise)) > STEEP:
+        same_way = a.rise * b.rise > 0.0
+        gain += math.log(2.0 * (SAME_WAY if same_way else 1.0 - SAME_WAY))
     return gain
 
 

@@ -18,6 +18,8 @@ EdgeEnd = tuple[EdgeId, End]
 """An edge and one of its ends."""
 BOTH_ENDS: Final[tuple[End, End]] = ("start", "end")
 _PLACES: Final = 25
+MOST_TURNED: Final = math.cos(math.radians(45.0))
+"""A grain that lies nearer to the upright than this tells which end of a piece is its upper one."""
 
 
 def other_end(end: End) -> End:
@@ -30,7 +32,8 @@ class Line:
     """One side of a seam that might be.
 
     ``bulge_deg`` is how much its pieces bend outwards along it (counter-clockwise turning), whichever way it is
-    walked; ``lean_deg`` how far its chord lies from the grain, where that is known; ``free_kinds`` the kinds of the
+    walked; ``lean_deg`` how far its chord lies from the grain, where that is known; ``rise`` the part of its chord that
+    leads up the piece as it lies (1: straight up, -1: straight down), where it is known which way that is; ``free_kinds`` the kinds of the
     edges that go on beyond its ends; ``middle`` is the middle of its chord in its piece. ``links`` are the numbers of the pairs that must be sewn for a chain to be one,
     ``turns`` how often it goes round a corner of one piece.
     """
@@ -42,6 +45,7 @@ class Line:
     free_kinds: tuple[str, str]
     bulge_deg: float
     lean_deg: float | None
+    rise: float | None
     words: frozenset[str]
     piece_words: frozenset[str]
     middle: Pt
@@ -58,6 +62,7 @@ class Line:
             notches=tuple((self.length_mm - mm, n) for mm, n in reversed(self.notches)),
             angles_deg=(self.angles_deg[1], self.angles_deg[0]),
             free_kinds=(self.free_kinds[1], self.free_kinds[0]),
+            rise=None if self.rise is None else -self.rise,
         )
 
     @property
@@ -72,8 +77,13 @@ class Line:
 
     def corner(self, end: End) -> EdgeEnd:
         """Return the corner at an end: the edge there and which of its own ends it is."""
-        part = self.parts[0 if end == "start" else -1]
-        return part.edge, end if not part.reverse else other_end(end)
+        return corner_at(self.parts, end)
+
+
+def corner_at(run: Sequence[RunPart], end: End) -> EdgeEnd:
+    """Return the corner at an end of a run: the edge there and which of its own ends it is."""
+    part = run[0 if end == "start" else -1]
+    return part.edge, other_end(end) if part.reverse else end
 
 
 def free_lines(pattern: Pattern) -> dict[EdgeId, Line]:
@@ -116,6 +126,7 @@ def chained(lines: Sequence[Line], links: frozenset[int], turns: int = 0) -> Lin
         (lines[0].free_kinds[0], lines[-1].free_kinds[1]),
         sum(line.bulge_deg for line in lines),
         sum(leans) / len(leans) if len(leans) == len(lines) else None,
+        None,
         frozenset.intersection(*(line.words for line in lines)),
         frozenset.intersection(*(line.piece_words for line in lines)),
         lines[0].middle,
@@ -147,6 +158,7 @@ def _line_of(piece: Piece, edge: Edge) -> Line:
         (free[0], free[1]),
         math.degrees(float(turning[-1] - turning[0])),
         _lean_deg(piece, path),
+        _rise(piece, path),
         words_of(edge.name),
         frozenset(w for w in piece.name.lower().split() if len(w) > 2),
         ((path.start[0] + path.end[0]) / 2.0, (path.start[1] + path.end[1]) / 2.0),
@@ -163,6 +175,16 @@ def _lean_deg(piece: Piece, path: Path) -> float | None:
     dx, dy = x1 - x0, y1 - y0
     across = abs(dx * along[1] - dy * along[0])
     return math.degrees(math.atan2(across, abs(dx * along[0] + dy * along[1])))
+
+
+def _rise(piece: Piece, path: Path) -> float | None:
+    along = _grain(piece)
+    length = math.dist(path.start, path.end)
+    if along is None or abs(along[1]) < MOST_TURNED or length < 1.0:
+        return None
+    up = 1.0 if along[1] > 0.0 else -1.0
+    (x0, y0), (x1, y1) = path.start, path.end
+    return up * ((x1 - x0) * along[0] + (y1 - y0) * along[1]) / length
 
 
 def _looks_like_hem(piece: Piece, edge: Edge) -> bool:
