@@ -137,3 +137,9 @@ def test_what_is_said_already_is_not_proposed_again() -> None:
     assert told(propose_seams(bodice())) == set()
     assert propose_seams(Pattern()) == ()
     assert EdgeId("e") == "e"
+
+
+def test_with_one_seam_said_the_others_are_still_proposed() -> None:
+    pattern = bodice()
+    pattern = replace(pattern, seams={k: s for k, s in pattern.seams.items() if k == "side"})
+    assert told(propose_seams(pattern)) == {pair("front-shoulder", "back-shoulder")}
