@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from eke.actions import cloths, fitting, history, lay_by_hand, laying, lays
-from eke.actions.lays import Placed
+from eke.actions.lays import Lay, Placed
 from eke.actions.room import Room
-from eke.cutting import Laid, LayPlan, plan_to_json
+from eke.cutting import Laid, LayPlan, laid_at, plan_to_json
+from eke.cutting.piece import mirrored
 from eke.errors import ChangeConflict, NotFound
 from helpers import tunic
 
@@ -226,3 +227,21 @@ def test_an_old_lay_whose_pieces_are_gone_is_looked_at_all_the_same(ready: Room)
     lay = lays.lay_of(ready, TUNIC, OUTER)
     assert lay.stale
     assert lay_by_hand.broken(lay) == ()
+
+
+def test_a_pair_of_which_one_was_tilted_by_hand_is_told(ready: Room) -> None:
+    plan = search(ready)
+    lay = lays.lay_of(ready, TUNIC, OUTER)
+    one = replace(lay.pieces[0], tilt_deg=2.0)
+    pair = (one, mirrored(one, "front, mirrored"))
+
+    def tilted(by_deg: float) -> Lay:
+        laid = tuple(
+            laid_at(p, lay.cloths[0].id, 0.0, 0.0, t) for p, t in zip(pair, (1.5, by_deg), strict=True)
+        )
+        return replace(lay, pieces=pair, plan=replace(plan, laid=laid))
+
+    faults = lay_by_hand.broken(tilted(0.0))
+    assert [(f.kind, f.pieces) for f in faults] == [("grain", tuple(f"{p.id}#1" for p in pair))]
+    assert "would hang unlike" in faults[0].sentence
+    assert lay_by_hand.broken(tilted(-1.5)) == ()

@@ -12,7 +12,7 @@ from eke.actions.laying import keep_plan
 from eke.actions.lays import Lay, Placed, lay_of
 from eke.actions.room import Room
 from eke.cloth import Cloth
-from eke.cutting import CutPiece, Laid, LayFault, check_lay, laid_at, plan_of
+from eke.cutting import CutPiece, Laid, LayFault, check_lay, laid_at, plan_of, unlike_pairs
 from eke.cutting.door import COPY_MARK
 from eke.errors import BadInput, ChangeConflict
 from eke.pattern.model import Role
@@ -49,20 +49,26 @@ def check_by_hand(
 
 
 def broken(lay: Lay) -> tuple[LayFault, ...]:
-    """Return what is wrong with a lay whose ground has changed, were its pieces as they are now to stay where they lie.
+    """Return what is wrong with a lay as it is kept, were its pieces as they are now to stay where they lie.
 
-    Nothing, of one that holds or has been cut. The ids in a fault name copies.
+    Of one whose ground has changed that is whatever the check finds. Of one that holds it is a pair that would hang
+    unlike: by hand one of the two is tilted after the other, so that it is told and not refused. Nothing, of one that
+    has been cut. The ids in a fault name copies.
     """
-    if lay.plan is None or lay.cut or not lay.stale:
+    if lay.plan is None or lay.cut:
         return ()
     by_id = {piece.id: piece for piece in lay.pieces}
-    there = {cloth.id for cloth in lay.cloths}
+    cloths = {cloth.id: cloth for cloth in lay.cloths}
     laid = [
         laid_at(by_id[one.piece], one.cloth, one.x_mm, one.y_mm, one.turn_deg, mirrored=one.mirrored, copy=one.copy)
         for one in lay.plan.laid
-        if one.piece in by_id and one.cloth in there
+        if one.piece in by_id and one.cloth in cloths
     ]  # fmt: skip
-    return _faults(laid, lay)
+    unlike = [
+        replace(fault, pieces=tuple(one.id for one in laid if one.piece in fault.pieces))
+        for fault in unlike_pairs(laid, by_id, cloths)
+    ]
+    return (*(_faults(laid, lay) if lay.stale else ()), *unlike)
 
 
 def keep_by_hand(room: Room, garment: str, placements: Sequence[Placed], roles: Sequence[Role]) -> Lay:

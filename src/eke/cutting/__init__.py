@@ -1,6 +1,6 @@
 """The cutting list, and the one door between pattern and cloth on one side and the packing on the other."""
 
-from eke.cutting.check import LayFault, check_lay, grain_of
+from eke.cutting.check import LayFault, check_lay, grain_of, unlike_pairs
 from eke.cutting.door import (
     Gaps,
     Laid,
@@ -62,4 +62,5 @@ __all__ = [
     "to_problem",
     "total_area_mm2",
     "unfolded",
+    "unlike_pairs",
 ]

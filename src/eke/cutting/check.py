@@ -85,7 +85,7 @@ def check_lay(
         faults += _together(here, cloth, keep.pieces_mm)
     if match_stripes:
         faults += _stripes(laid, listed, [washed(cloth) for cloth in cloths])
-    faults += _pairs(laid, listed, {cloth.id: cloth for cloth in cloths})
+    faults += unlike_pairs(laid, listed, {cloth.id: cloth for cloth in cloths})
     return tuple(faults)
 
 
@@ -116,7 +116,7 @@ def _stripes(laid: Sequence[Laid], listed: Mapping[str, CutPiece], cloths: Seque
     return faults
 
 
-def _pairs(
+def unlike_pairs(
     laid: Sequence[Laid], listed: Mapping[str, CutPiece], cloths: Mapping[str, Cloth]
 ) -> list[LayFault]:
     """Visible pairs that may be tilted hang alike only when both are tilted by as much, mirror-wise."""

@@ -66,13 +66,14 @@ def check(garment: str, said: ByHandSaid, house: HouseDep) -> LayView:
 def keep_by_hand(garment: str, said: ByHandSaid, house: HouseDep) -> LayView:
     """Keep a lay made by hand, when nothing is wrong with it."""
     found = lay_by_hand.keep_by_hand(house.room, garment, placed(said.placements), _roles(said.roles))
-    return lay_view(found, house.room.shelf())
+    return lay_view(found, house.room.shelf(), lay_by_hand.broken(found))
 
 
 @router.post("/garments/{garment}/lay/exchange")
 def exchange(garment: str, said: RolesSaid, house: HouseDep) -> LayView:
     """Put the lay that is kept beside on the table, and the one on the table beside."""
-    return lay_view(lays.exchange(house.room, garment, _roles(said.roles)), house.room.shelf())
+    found = lays.exchange(house.room, garment, _roles(said.roles))
+    return lay_view(found, house.room.shelf(), lay_by_hand.broken(found))
 
 
 @router.get("/garments/{garment}/lay/stints")
