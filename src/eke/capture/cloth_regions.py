@@ -70,7 +70,7 @@ class Mixture:
             if w <= 0:
                 continue
             d = x - m
-            out = np.logaddexp(out, np.log(w) + norm - 0.5 * np.einsum("ni,ij,nj->n", d, inv, d))
+            out = np.logaddexp(out, np.log(w) + norm - 0.5 * ((d @ inv) * d).sum(axis=1))
         return out
 
 

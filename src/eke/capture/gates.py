@@ -6,13 +6,12 @@ import math
 from collections.abc import Sequence
 
 from eke.capture.rounds import WARN_CHI2, State
-from eke.capture.seeds import MAX_TILT_DEG
+from eke.capture.seeds import LEAST_HEIGHT_MM, MAX_TILT_DEG, MOST_HEIGHT_MM
 from eke.capture.solve import LensPrior
 from eke.errors import NotTrustworthy
 
 MAX_FOCAL_PULL = 4.5  # standard deviations of the EXIF value
 MAX_CHI2 = 40.0
-LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 170.0, 3500.0  # a phone focuses no nearer; from a ladder, with arms up
 
 
 def pass_gates(lens: LensPrior, state: State, notes: list[str]) -> None:

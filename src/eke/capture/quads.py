@@ -23,10 +23,12 @@ GROUND_LEVELS = (8.0, 12.0, 18.0, 26.0, 40.0)  # of Lab in 8 bits: from barely s
 SMALLEST_SHARE = 0.002  # of the picture: a card seen from 1.2 m covers three times as much
 LARGEST_SHARE = 0.95
 SOLIDITY = 0.88  # region over its hull: a card that lies across an edge of the paper bites into it
+ROUGH_SHARE = 0.82  # a quadrangle from corner to corner of the hull, over the hull: round corners are cut off
+HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
 MIN_SIDE_SUPPORT = 0.5
-MIN_STEP_GREY = 3.0  # grey levels between both sides of a border, in the small copy
+MIN_STEP_GREY = 3.0  # levels of Lab in 8 bits between both sides of a border, in the small copy
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +82,27 @@ def _cross(a: tuple[Array, Array], b: tuple[Array, Array]) -> Array | None:
     return np.asarray(a[0] + a[1] * np.linalg.solve(m, b[0] - a[0])[0])
 
 
+def _closer(quad: Array, border: Array, reach: float) -> Array | None:
+    """The quadrangle (4, 2) of straight lines through the border's points near each of its sides."""
+    lines = []
+    for i in range(4):
+        a, b = quad[i], quad[(i + 1) % 4]
+        length = float(np.hypot(*(b - a)))
+        if length < 8.0:
+            return None
+        d = (b - a) / length
+        along = (border - a) @ d
+        off = np.abs((border - a) @ np.array([-d[1], d[0]]))
+        own = border[(along > 0.08 * length) & (along < 0.92 * length) & (off < reach)]
+        if len(own) < 6:
+            return None
+        lines.append(_line_through(own))
+    corners = [_cross(lines[i - 1], lines[i]) for i in range(4)]
+    if any(c is None for c in corners):
+        return None
+    return np.array(corners)
+
+
 def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
     """Best quadrangle (4, 2) of a region's border, or None when it is none."""
     hull = cv2.convexHull(contour)
@@ -97,27 +120,23 @@ def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
             return None
     if rough is None:
         return None
-    if abs(cv2.contourArea(rough.astype(np.float32))) < 0.9 * hull_area:
+    if abs(cv2.contourArea(rough.astype(np.float32))) < ROUGH_SHARE * hull_area:
         return None
     border = contour.reshape(-1, 2).astype(np.float64)
     limit = max(2.0, 0.02 * np.sqrt(hull_area))
-    lines = []
-    for i in range(4):
-        a, b = rough[i], rough[(i + 1) % 4]
-        length = float(np.hypot(*(b - a)))
-        if length < 8.0:
+    # the rough corners lie on the round ones of a card, so its sides slant: wide at first, then close
+    quad = rough
+    for reach in (2.0 * limit, limit):
+        closer = _closer(quad, border, reach)
+        if closer is None:
             return None
-        d = (b - a) / length
-        along = (border - a) @ d
-        off = np.abs((border - a) @ np.array([-d[1], d[0]]))
-        own = border[(along > 0.08 * length) & (along < 0.92 * length) & (off < limit)]
-        if len(own) < 6:
-            return None
-        lines.append(_line_through(own))
-    corners = [_cross(lines[i - 1], lines[i]) for i in range(4)]
-    if any(c is None for c in corners):
+        quad = closer
+    if (
+        not HULL_SHARES[0] * hull_area
+        < abs(cv2.contourArea(quad.astype(np.float32)))
+        < HULL_SHARES[1] * hull_area
+    ):
         return None
-    quad = np.array(corners)
     if not cv2.isContourConvex(quad.astype(np.float32).reshape(-1, 1, 2)):
         return None
     closed = quad.astype(np.float32).reshape(-1, 1, 2)
@@ -130,9 +149,12 @@ def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
     return _anticlockwise(quad)
 
 
-def _support(grey: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
-    """Share of the border where lightness steps the same way as along most of that side."""
-    height, width = grey.shape
+def _support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
+    """Share of the border where lightness and colour step the same way as along most of that side.
+
+    A card of several colours may be as light as the floor along a part of its side and still differ from it.
+    """
+    height, width = lab.shape[:2]
     shares, border = [], []
     for i in range(4):
         a, b = quad[i], quad[(i + 1) % 4]
@@ -145,11 +167,12 @@ def _support(grey: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
         for shift in (-5.0, -3.5, 2.0, 3.5):
             at = (path + out * shift).astype(np.float32)
             values.append(
-                cv2.remap(grey, at[None], None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
+                cv2.remap(lab, at[None], None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
             )
         step = 0.5 * (values[0] + values[1]) - 0.5 * (values[2] + values[3])
-        sign = np.sign(np.median(step)) or 1.0
-        shares.append(float(np.mean(sign * step > MIN_STEP_GREY)))
+        usual = np.median(step, axis=0)
+        way = usual / max(float(np.linalg.norm(usual)), 1e-6)
+        shares.append(float(np.mean(step @ way > MIN_STEP_GREY)))
         edge = np.min([path[:, 0], path[:, 1], width - 1 - path[:, 0], height - 1 - path[:, 1]], axis=0)
         border.append(bool(np.median(edge) < 4.0))
     return float(np.mean(shares)), tuple(border)
@@ -208,7 +231,7 @@ def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
     else:
         small = pixels_rgb
     scale = np.array([width / small.shape[1], height / small.shape[0]])
-    grey = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB)[:, :, 0], (0, 0), 0.8).astype(np.float32)
+    lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8).astype(np.float32)
     area = small.shape[0] * small.shape[1]
     found: list[tuple[float, Array, tuple[bool, ...]]] = []
     for mask in _masks(small):
@@ -222,7 +245,7 @@ def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
             quad = _fit_quad(contour)
             if quad is None:
                 continue
-            support, border = _support(grey, quad)
+            support, border = _support(lab, quad)
             if support >= MIN_SIDE_SUPPORT:
                 found.append((support, quad, border))
     found.sort(key=lambda f: -f[0])

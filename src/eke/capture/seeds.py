@@ -36,6 +36,7 @@ BLANK_LIGHTNESS, BLANK_CHROMA, BLANK_ROUGHNESS = (
     4.0,
 )  # of Lab; white paper in dim warm light passes
 USUAL_HEIGHT_MM, USUAL_HEIGHT_SIGMA = 800.0, 0.5  # a phone in a standing person's hands, and a factor of 1.6
+LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 170.0, 3500.0  # a phone focuses no nearer; from a ladder, with arms up
 CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
 MAX_TILT_DEG = 50.0
 
@@ -92,7 +93,10 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
             continue
         fit = as_rectangle(photo, body, quad)
         if fit is not None and fit[0] < FIT_SHARE:
-            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support) + _height_surprise(photo, fit[1])
+            height = _height_surprise(photo, fit[1])
+            if not math.isfinite(height):
+                continue
+            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support) + height
             if body.kind in ("a4", "letter"):
                 # a larger sheet of the same shape may carry the tracing: the blank one is the reference
                 lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
@@ -105,11 +109,12 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
 
 
 def _height_surprise(photo: Photo, seed: Seed) -> float:
-    """How unusual the camera's height would be: squared standard deviations, infinite where there is no camera."""
+    """How unusual the camera's height would be: squared standard deviations, infinite where nobody holds one."""
     camera = first_camera(photo, seed)
-    if camera is None:
+    height = float(camera.position_mm()[2]) if camera is not None else 0.0
+    if not LEAST_HEIGHT_MM <= height <= MOST_HEIGHT_MM:
         return math.inf
-    return (math.log(max(float(camera.position_mm()[2]), 1.0) / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA) ** 2
+    return (math.log(height / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA) ** 2
 
 
 def _unmarked(grey: NDArray[np.uint8], seeds: list[tuple[float, Seed]]) -> list[tuple[float, Seed]]:
