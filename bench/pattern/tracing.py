@@ -22,6 +22,10 @@ from .drafting import Garment, Sewn
 CORNER_MM: Final = 0.6
 WAVE_MM: Final = 0.4
 SCALE: Final = 0.002
+TURNED_OVER: Final = 0.15
+UPSIDE_DOWN: Final = 0.1
+ANYHOW: Final = 0.2
+"""Shares of pieces traced wrong side up, upside down, and at any angle: guesses, no published figure is known."""
 NOTCH_MM: Final = 1.0
 
 
@@ -92,9 +96,13 @@ def _rough(piece: Piece, rng: np.random.Generator, says: Told) -> tuple[Piece, b
         _wavy(e.path.moved(scale), rng).with_ends(corners[k], corners[(k + 1) % len(edges)])
         for k, e in enumerate(edges)
     ]
-    flip = bool(rng.uniform() < 0.5)
+    # most are traced right side up and upright, as they are worn; some lie as there was room (common practice)
+    flip = bool(rng.uniform() < TURNED_OVER)
+    lies = rng.uniform()
     turn = Move.rotation(
-        float(rng.uniform(0.0, 360.0)) if rng.uniform() < 0.5 else float(rng.normal(0.0, 1.5))
+        float(rng.uniform(0.0, 360.0))
+        if lies < ANYHOW
+        else float(rng.normal(180.0 if lies < ANYHOW + UPSIDE_DOWN else 0.0, 1.5))
     )
     move = (Move.mirror((0.0, 0.0), (0.0, 1.0)).then(turn) if flip else turn).then(
         Move.translation(float(rng.uniform(-900, 900)), float(rng.uniform(-900, 900)))

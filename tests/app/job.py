@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -164,7 +165,7 @@ def piece_taken(number: int, name: str) -> Callable[[Sewist], None]:
 
 
 def say_seams(s: Sewist) -> None:
-    """Say yes to the two long pairs of edges, and no to hems and armholes, which lie side by side only."""
+    """Say yes to the long pair of edges, and no to hems and armholes, which lie side by side only."""
     s.peg("Pattern")
     question = s.part("A question about seams")
     s.press("Look at them", question)
@@ -172,10 +173,30 @@ def say_seams(s: Sewist) -> None:
         if not question.get_by_role("button", name="Yes, they are").count():
             break
         asked = question.inner_text()
-        s.press("Yes, they are" if "46.9 cm" in asked or "51.9 cm" in asked else "Not these", question)
+        s.press(
+            "Yes, they are" if re.search(r"(46\.[89]|51\.[89]) cm long", asked) else "Not these", question
+        )
 
 
 def seams_said(s: Sewist) -> None:
+    assert s.told_by(f"garments/{garment_id(s)}")["seams"]
+
+
+def sew_by_hand(s: Sewist) -> None:
+    """Say the other long pair, where nobody asked about it."""
+    garment = s.told_by(f"garments/{garment_id(s)}")
+    loose = [
+        max((e for e in piece["edges"] if not e["seams"]), key=lambda e: e["length_mm"])["id"]
+        for piece in garment["pieces"]
+    ]
+    if len(garment["seams"]) < 2:
+        s.touch_edge(loose[0])
+        s.press("Sew it to …")
+        s.touch_edge(loose[1])
+        s.press("Sew these together")
+
+
+def sewn_by_hand(s: Sewist) -> None:
     assert len(s.told_by(f"garments/{garment_id(s)}")["seams"]) == 2
     s.sees("2 seams")
 
@@ -367,6 +388,7 @@ JOB = (
     Step("take the side front", take_piece(1, "side front"), piece_taken(1, "side front")),
     Step("take the side back", take_piece(2, "side back"), piece_taken(2, "side back")),
     Step("say the seams", say_seams, seams_said),
+    Step("say a seam by hand", sew_by_hand, sewn_by_hand),
     Step("apply a remedy", remedy, remedied),
     Step("note a mock-up", note, noted),
     Step("change the fit", take_in, taken_in),

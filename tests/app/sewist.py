@@ -195,6 +195,17 @@ class Sewist:
         (where or self.page).get_by_text(words, exact=True).click()
         self.settled()
 
+    def touch_edge(self, edge: str) -> None:
+        """Touch an edge on the drawing, off its middle where a sign may lie."""
+        x, y = self.page.locator(f'[data-kind="edge"][data-id="{edge}"]').first.evaluate(
+            """(path) => {
+              const at = path.getPointAtLength(path.getTotalLength() * 0.3).matrixTransform(path.getScreenCTM());
+              return [at.x, at.y];
+            }"""
+        )
+        self.page.mouse.click(x, y)
+        self.settled()
+
     def ticks(self, label: str, where: Locator | None = None) -> None:
         """Set a tick, and see it stay."""
         box = (where or self.page).get_by_role("checkbox", name=label)

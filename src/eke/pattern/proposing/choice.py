@@ -19,6 +19,8 @@ from eke.pattern.proposing.lines import EdgeEnd, Line
 
 MOST_SECONDS: Final = 5.0
 """The programme is small; should it not be solved in this time, the best found so far is taken."""
+TURNED_OVER_GAIN: Final = -1.1
+"""What a piece costs that lies with the other face up: one in four does (a guess; most are traced right side up)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +101,6 @@ def best_together(candidates: Sequence[Candidate], without: Collection[int] = ()
     size = count + len(pieces)
     highest = np.ones(size)
     highest[list(without)] = 0.0
-    if pieces:
-        highest[face[pieces[0]]] = 0.0
     constraints = []
     if upper:
         table = np.array(entries)
@@ -110,7 +110,7 @@ def best_together(candidates: Sequence[Candidate], without: Collection[int] = ()
                 csr_matrix((table[:, 2], at), shape=(len(upper), size)), -np.inf, np.array(upper)
             )
         ]
-    gains = np.concatenate([[c.gain for c in candidates], np.zeros(len(pieces))])
+    gains = np.concatenate([[c.gain for c in candidates], np.full(len(pieces), TURNED_OVER_GAIN)])
     found = milp(
         -gains,
         integrality=np.ones(size, dtype=np.int64),

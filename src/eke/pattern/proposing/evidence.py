@@ -59,10 +59,8 @@ HEM_LOSS: Final = 1.6
 """What speaks against sewing an edge that looks like a hem, where nobody said which edges are hems."""
 STEEP: Final = math.cos(math.radians(UPRIGHT_DEG))
 """A line that rises by more of its length runs up the piece, or down."""
-SAME_WAY: Final = 0.88
+SAME_WAY: Final = 0.65
 """How often both of two pieces are traced with the same end up (a guess: most are traced as they are worn)."""
-SAME_FACE: Final = 0.85
-"""How often both of two pieces are traced with the same face up (a guess likewise)."""
 IMPOSSIBLE: Final = -math.inf
 
 
@@ -201,16 +199,10 @@ def _shapes(a: Line, b: Line, weight: float) -> float:
 
 
 def _as_traced(a: Line, b: Line) -> float:
-    """What speaks for and against it in how the pieces lie: which face is up, and which end."""
-    if a.pieces & b.pieces:
+    """What speaks for and against it in which end of each piece is up; which face is, is weighed for each piece once."""
+    if a.pieces & b.pieces or a.rise is None or b.rise is None or min(abs(a.rise), abs(b.rise)) < STEEP:
         return 0.0
-    # of two pieces with the same face up, mates are walked against one another
-    same_face = a.parts[0].reverse != b.parts[0].reverse
-    gain = math.log(2.0 * (SAME_FACE if same_face else 1.0 - SAME_FACE))
-    if a.rise is not None and b.rise is not None and min(abs(a.rise), abs(b.rise)) > STEEP:
-        same_way = a.rise * b.rise > 0.0
-        gain += math.log(2.0 * (SAME_WAY if same_way else 1.0 - SAME_WAY))
-    return gain
+    return math.log(2.0 * (SAME_WAY if a.rise * b.rise > 0.0 else 1.0 - SAME_WAY))
 
 
 def _names(a: Line, b: Line, reasons: list[str]) -> float:
