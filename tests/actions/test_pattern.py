@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from eke.actions import fitting, found, history, patterns, projects, recipes
+from eke.actions import fitting, found, history, patterns, projects, recipes, sheets
 from eke.actions.room import Room, make_room
 from eke.errors import BadInput, BadShape, NotFound
 from eke.fit import run_length_mm
@@ -190,6 +190,17 @@ def test_a_change_as_ruler_steps_states_the_amounts_asked_for(sewn: Room) -> Non
         fitting.ruler_steps_of(sewn, TUNIC, "nothing")
     with pytest.raises(BadInput, match="print the piece again"):
         fitting.ruler_steps_of(sewn, TUNIC, history.history(sewn, TUNIC)[1].id)
+
+
+def test_any_fit_change_is_measured_from_the_old_line(sewn: Room) -> None:
+    hem = patterns.find_edge(sewn.garment(TUNIC).pattern, "front.hem")
+    done = sewn.change_garment(TUNIC, "fit.hem", {"edge": hem.id, "by_mm": 30.0})
+    sheet = fitting.ruler_steps_of(sewn, TUNIC, done.id)
+    rows = [abs(row.in_mm) for step in sheet.steps if step.edge_name == "hem" for row in step.rows]
+    assert rows
+    assert max(rows) == pytest.approx(30.0, abs=0.5)
+    assert hem.id in sheet.edges
+    assert sheets.ruler_step_pages(sewn, TUNIC, done.id)
 
 
 def test_a_facing_and_a_lining_follow_the_pattern(sewn: Room) -> None:

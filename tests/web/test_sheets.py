@@ -218,8 +218,17 @@ def test_a_ledger_from_nothing(client: TestClient, room: Room) -> None:
 
 
 def test_a_budget_is_told_by_the_name_of_its_project(client: TestClient) -> None:
-    client.post("/api/projects", json={"name": "Autumn", "budget": "35.50", "currency": "GBP"})
+    begun = client.post("/api/projects", json={"name": "Autumn"}).json()["id"]
+    client.post(f"/api/projects/{begun}/budget", json={"amount": "35.50", "currency": "GBP"})
     assert client.get("/api/shelf").json()["steps"]["undo"] == "Set the budget of “Autumn” to 35.50 GBP"
+
+
+def test_a_project_begun_with_a_budget_is_one_step(client: TestClient) -> None:
+    client.post("/api/projects", json={"name": "Autumn", "budget": "35.50", "currency": "GBP"})
+    steps = client.get("/api/shelf").json()["steps"]
+    assert steps["undo"] == "Began the project “Autumn” with a budget of 35.50 GBP"
+    client.post("/api/workroom/undo", json={"expected": None})
+    assert client.get("/api/workroom").json()["projects"] == []
 
 
 def test_budget_purchases_and_what_is_left(client: TestClient, project: str) -> None:

@@ -30,7 +30,7 @@ def test_an_empty_workroom(client: TestClient, room: Room) -> None:
 
 def test_from_nothing_to_a_garment(client: TestClient) -> None:
     project = client.post("/api/projects", json={"name": "Summer", "budget": "12"}).json()
-    assert project["sentence"] == "Began the project “Summer”."
+    assert project["sentence"] == "Began the project “Summer” with a budget of 12.00 EUR."
     facts = {"wearer_age_years": 9}
     entered = client.post(
         f"/api/projects/{project['id']}/garments", json={"name": "Tunic", "facts": facts}

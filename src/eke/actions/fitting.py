@@ -9,13 +9,25 @@ from typing import Any
 from eke.actions.room import Done, GarmentState, Room
 from eke.changes import Log, replay
 from eke.errors import BadInput, NotFound
-from eke.fit import RulerStep, apex_from, dart_steps, place_from, take_in_from, take_in_steps
+from eke.fit import (
+    Redrawn,
+    RulerStep,
+    apex_from,
+    dart_steps,
+    place_from,
+    redrawn,
+    take_in_from,
+    take_in_steps,
+)
 from eke.pattern.model import EdgePlace, Pattern
 
 
 @dataclass(frozen=True, slots=True)
 class RulerSheet:
-    """A change as ruler steps: the patterns before and after it, and the edges that it moves."""
+    """A change as ruler steps: the patterns before and after it, and the edges that it moves.
+
+    ``print_again`` names the pieces that it changes so much that a ruler is no help.
+    """
 
     title: str
     reason: str
@@ -23,11 +35,15 @@ class RulerSheet:
     after: Pattern
     edges: tuple[str, ...]
     steps: tuple[RulerStep, ...]
+    print_again: tuple[str, ...] = ()
 
     @property
     def sentences(self) -> tuple[str, ...]:
         """The steps in words."""
-        return tuple(step.sentence for step in self.steps)
+        again = (
+            f"Print “{name}” again: it has changed too much to be measured." for name in self.print_again
+        )
+        return (*(step.sentence for step in self.steps), *again)
 
 
 def take_in(
@@ -107,7 +123,7 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
     NotFound
         When there is no such step.
     BadInput
-        When the step is not a fit change that is drawn with a ruler.
+        When the step is no fit change, or one that is sooner printed than measured.
     """
     state = room.garment(garment)
     step = state.replayed.step(change_id)
@@ -115,6 +131,7 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
         raise NotFound(f"There is no step {change_id} in the history of “{state.name}”.")
     before, after = _around(room, state, change_id)
     edges: tuple[str, ...]
+    again: tuple[str, ...] = ()
     if step.kind == "fit.take_in":
         change = take_in_from(step.params)
         edges = tuple(part.edge for part in before.seam(change.seam).parts())
@@ -126,8 +143,19 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
             before, place.edge, place, float(step.params["intake_mm"]), apex_from(step.params), unit
         )
     else:
-        raise BadInput(f"“{step.sentence}” is not drawn with a ruler: print the piece again.")
-    return RulerSheet(step.sentence, step.record.note, before, after, edges, steps)
+        new = redrawn(before, after, unit) if step.kind.startswith("fit.") else Redrawn((), ())
+        steps, again = new.steps, new.print_again
+        if not steps:
+            which = " and ".join(f"“{name}”" for name in again) or "the piece"
+            raise BadInput(f"“{step.sentence}” is not drawn with a ruler: print {which} again.")
+        edges = tuple(
+            edge.id
+            for piece in before.pieces.values()
+            for edge in piece.edges
+            if (now := after.pieces.get(piece.id)) is not None
+            and any(one.id == edge.id and one.path != edge.path for one in now.edges)
+        )
+    return RulerSheet(step.sentence, step.record.note, before, after, edges, steps, again)
 
 
 def _around(room: Room, state: GarmentState, change_id: str) -> tuple[Pattern, Pattern]:

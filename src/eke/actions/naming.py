@@ -36,11 +36,11 @@ CALLS_EDGE: Final = frozenset(
 CALLS_SEAM: Final = frozenset(
     "true.share true.join notch.pair seam.ease seam.drop balance.match balance.carry".split()
 )
-NAMES_SEAM: Final = frozenset("fit.take_in fit.move_seam fit.shoulder_slope fit.sleeve_cap".split())
+NAMES_SEAM: Final = frozenset("fit.take_in fit.move_seam fit.shoulder_slope fit.sleeve_cap fit.join".split())
 NAMES_EDGE: Final = frozenset(
-    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.dart_split fit.opening fit.flare fit.hem".split()
+    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.dart_split fit.opening fit.flare fit.hem fit.move_freely".split()
 )
-NAMES_PIECE: Final = frozenset({"fit.broaden"})
+NAMES_PIECE: Final = frozenset({"fit.broaden", "fit.cut", "fit.princess"})
 NAMES_RECIPE: Final = frozenset({"recipe.set", "recipe.by_hand", "recipe.drop"})
 
 

@@ -32,6 +32,7 @@ from eke.paper.work_sheets import (
     ledger_sheet,
     order_sheet,
 )
+from eke.pattern.corners import called
 from eke.pattern.model import Role
 from eke.units import format_mm
 
@@ -132,7 +133,8 @@ def ruler_step_pages(
             drawn.after.pieces.get(drawn.before.piece(step.piece).id),
         )
         ids = {drawn.before.resolve(e) for e in drawn.edges}
-        old = next((e for e in before.edges if e.id in ids), before.edges[0])
+        moved = [e for e in before.edges if e.id in ids] or [before.edges[0]]
+        old = next((e for e in moved if called(before, e) == step.edge_name), moved[0])
         new = next((e for e in (after.edges if after else ()) if e.id == old.id), old)
         rows = tuple(
             RulerStep(row.place or _place(row.along_mm, old.path.length_mm, step.start_name, step.end_name, unit),

@@ -22,7 +22,7 @@ Params = Mapping[str, Any]
 def workroom_kinds() -> tuple[ChangeKind[Shelf], ...]:
     """All kinds of change of a workroom."""
     return (
-        _kind("project.start", shelf.start_project, lambda p: f"Began the project {_named(p)}", "id"),
+        _kind("project.start", shelf.start_project, _begun, "id"),
         _kind("garment.enter", shelf.enter_garment, lambda p: f"Entered {_named(p)} into {_of(p, 'project')}",
               "id", "project"),
         _kind("cloth.add", shelf.add_cloth, lambda p: f"Put {_named(p.get('cloth'))} on the shelf", "cloth"),
@@ -93,6 +93,11 @@ def _cut_touches(params: Params) -> tuple[str, ...]:
 
 def _cut_from(params: Params) -> list[str]:
     return [str(p["cloth"]) for p in params.get("placements", ()) if isinstance(p, Mapping) and "cloth" in p]
+
+
+def _begun(params: Params) -> str:
+    budget = _amount({"amount": params["budget"]}).removeprefix(" to ") if params.get("budget") else ""
+    return f"Began the project {_named(params)}" + (f" with a budget of {budget}" if budget else "")
 
 
 def _named(params: Any) -> str:

@@ -58,4 +58,4 @@ def _say(params: read.Params) -> str:
     return f"Cut {read.called(params, 'a piece')} in two"
 
 
-KIND = read.named("fit.cut", _apply, _say, "dart", "to")
+KIND = read.named("fit.cut", _apply, _say, "edge", "dart", "to")

@@ -42,4 +42,4 @@ def _say(params: read.Params) -> str:
     return f"Joined two pieces along {read.called(params, 'a seam')}"
 
 
-KIND = read.named("fit.join", _apply, _say)
+KIND = read.named("fit.join", _apply, _say, "seam")

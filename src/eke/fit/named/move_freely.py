@@ -111,4 +111,4 @@ def _say(params: read.Params) -> str:
     return f"Moved a place of {read.called(params, 'an edge')} by {far}{way}"
 
 
-KIND = read.named("fit.move_freely", _apply, _say)
+KIND = read.named("fit.move_freely", _apply, _say, "edge")

@@ -101,4 +101,4 @@ def _say(params: read.Params) -> str:
     return f"Turned a dart of {read.called(params, 'a piece')} into a princess seam"
 
 
-KIND = read.named("fit.princess", _apply, _say, "dart")
+KIND = read.named("fit.princess", _apply, _say, "edge", "dart")
