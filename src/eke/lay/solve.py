@@ -37,6 +37,8 @@ class Outcome(Answer):
 
 
 Listener = Callable[[Progress], None]
+LEAST_SEARCH_S: Final = 1.0
+"""So long is searched at the least after everything is prepared, where as much was allowed."""
 DEFAULT_SECONDS: Final = 10.0
 FEWER_SHARE: Final = 0.75
 """Share of the allowance after which no more sheets are emptied: the rest goes to the leftover."""
@@ -178,6 +180,10 @@ class _Run:
             return Lay(placements, rank, complete, hand.passes, hand.worker)
 
         self.hands = hands = [Hand(ground, self.seed, w, pace, check) for w in range(self.workers)]
+        if self.seconds is not None:
+            # a process that has to load the kernels first still searches for a moment
+            least = min(self.seconds, LEAST_SEARCH_S)
+            pace.started_s = max(self.began, time.perf_counter() - (self.seconds - least))
         if start is not None:
             self._keep_start(pace, start)
             for hand in hands:
