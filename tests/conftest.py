@@ -9,7 +9,7 @@ import os
 from hypothesis import HealthCheck, settings
 
 settings.register_profile(
-    "eke", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    "eke", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True, max_examples=50
 )
 settings.register_profile("explore", parent=settings.get_profile("eke"), derandomize=False, max_examples=1000)
 settings.load_profile(os.environ.get("EKE_HYPOTHESIS", "eke"))

@@ -401,7 +401,7 @@ def test_the_workroom_takes_no_name_that_is_too_long(
 
 def test_beginning_a_project_with_a_budget_is_one_step(room: Room) -> None:
     begun = projects.start_project(room, "Autumn", budget="40", currency="EUR")
-    assert begun.sentence == "Began the project “Autumn”."
+    assert begun.sentence == "Began the project “Autumn” with a budget of 40.00 EUR."
     assert str(room.shelf().ledger.budgets[begun.id].amount) == "40.00 EUR"
     assert len(history.history(room)) == 1
     history.take_back(room)

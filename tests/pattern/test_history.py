@@ -176,5 +176,5 @@ class GarmentHistory(RuleBasedStateMachine):
         check(self.state)
 
 
-GarmentHistory.TestCase.settings = settings(max_examples=12, stateful_step_count=18, deadline=None)
+GarmentHistory.TestCase.settings = settings(max_examples=5, stateful_step_count=18, deadline=None)
 TestGarmentHistory = GarmentHistory.TestCase

@@ -33,7 +33,7 @@ def second_of(piece: Piece, move: Move | None = None, *, over: bool = False) -> 
 
 
 @pytest.mark.parametrize("over", [False, True])
-@settings(max_examples=12)
+@settings(max_examples=5)
 @given(st.floats(-180.0, 180.0), st.floats(-500.0, 500.0))
 def test_the_same_tracing_lies_on_itself_wherever_it_lies(over: bool, turn: float, dx: float) -> None:
     piece = half_bodice("front", 110.0)
@@ -61,7 +61,7 @@ def test_it_says_where_they_differ_and_how() -> None:
     assert "outside" in found.sentences[0]
 
 
-@settings(max_examples=15)
+@settings(max_examples=6)
 @given(st.floats(-8.0, 8.0), st.floats(-8.0, 8.0))
 def test_the_mean_lies_between_and_either_is_either(dx: float, dy: float) -> None:
     piece = half_bodice("front", 110.0)
