@@ -52,12 +52,12 @@ class Shot:
 
 
 def demo_shots(workroom: Path) -> list[Shot]:
-    """What is taken of the demo: every room of the pinafore, the apron that is short of cloth, a few by night."""
+    """What is taken of the demo: every room of the pinafore, the lay of the apron too, a few by night."""
     with open_room(workroom) as room:
         garments = {g.name: g.id for p in room.shelf().projects.values() for g in p.garments}
     pinafore, apron = garments["Pinafore"], garments["Apron"]
     shots = [Shot("welcome", "#/"), *(Shot(name, f"#/g/{pinafore}/{name}") for name in ROOMS)]
-    shots.append(Shot("lay-short", f"#/g/{apron}/lay"))
+    shots.append(Shot("lay-apron", f"#/g/{apron}/lay"))
     shots += [Shot(f"{name}-night", f"#/g/{pinafore}/{name}", True, ("wide",)) for name in ("pattern", "lay")]
     return shots
 
