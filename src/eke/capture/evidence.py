@@ -213,7 +213,7 @@ def rectangle_body(kind: Literal["a4", "letter", "card"]) -> Body:
         trim, face, thick = 4.0, 0.0, 0.0
     # both sides may be off independently: their mean is the scale, half their difference the aspect
     sigma = 0.5 * math.hypot(s1 / width, s2 / height)
-    extras = [Extra("aspect", sigma, True)]
+    extras = [Extra("aspect", sigma, False)]
     if thick:
         extras.append(Extra("thickness", thick, False))
     edges = []
