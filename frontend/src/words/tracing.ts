@@ -18,7 +18,6 @@ export const words = {
   'tracing.new.how': 'It gives the picture its true scale. If you say nothing, Eke looks for it.',
   'tracing.scale': 'The scale comes from {what}: {sure}',
   'tracing.changed': 'What you said has changed since. Trace it again.',
-  'tracing.refused.title': 'Nothing to work with yet',
   'tracing.refused.how': 'What you can say here often helps without a new picture:',
   'tracing.refused.show': 'Show where a sheet lies',
   'tracing.refused.touch': 'Touch inside the piece',
