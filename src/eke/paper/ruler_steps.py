@@ -89,7 +89,7 @@ def ruler_pages(
     flow = Flow(paper, title, metrics, under=reason)
     flow.sentence(
         "Draw on the paper pattern with a ruler, on the seam line, not on the cut edge. "
-        "Join the dots with a smooth line: it runs into the old one at both ends. "
+        "Join the dots with a smooth line. At 0 it runs into the old one; elsewhere it ends at the lines beside it. "
         "The sketch shows the change larger than it is."
     )
     for change in changes:
