@@ -10,8 +10,12 @@ from pathlib import Path
 import pytest
 
 MOST_MB = 500
+STATUS = Path("/proc/self/status")
+"""Where Linux tells the peak of this very program; the one of getrusage is handed down by whoever started it."""
+
 SCRIPT = """
-import resource, sys
+import re
+from pathlib import Path
 import numpy as np
 from shapes import box_points, broken_rules, star
 from eke.lay import Part, Problem, Sheet, solve
@@ -21,12 +25,13 @@ problem = Problem(parts, (Sheet("s", box_points(1500, 1500)),), gap_parts_mm=2.0
 answer = solve(problem, passes=40, seed=1, leftover=5)
 assert answer.complete and len(answer.placements) == 320
 assert broken_rules(problem, answer.placements) == []
-print(answer.tried, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+peak_kb = int(re.search(r"VmHWM:\\s+(\\d+) kB", Path("/proc/self/status").read_text())[1])
+print(answer.tried, peak_kb // 1024)
 """
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(sys.platform == "win32", reason="the memory of a process is asked in another way there")
+@pytest.mark.skipif(not STATUS.exists(), reason="the memory of a process is asked in another way here")
 def test_320_pieces_in_bounded_memory_and_work() -> None:
     here = str(Path(__file__).parent)
     env = os.environ | {"PYTHONPATH": os.pathsep.join([here, os.environ.get("PYTHONPATH", "")])}
