@@ -11,7 +11,7 @@ STAMP := $(VENV)/.set-up
 OUT ?= demo-out
 
 .DEFAULT_GOAL := help
-.PHONY: help setup app browser demo test test-slow explore check format docs pictures wheel bench clean golden
+.PHONY: help setup app browser demo test test-slow explore check format docs pictures wheel bench clean figures golden
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -64,6 +64,9 @@ docs: setup ## write the generated reference pages and the front end's types ane
 pictures: setup app browser ## take the pictures of the docs anew, from the demo's workroom
 	$(PY) tools/make_pictures.py
 
+figures: setup ## draw the figures of the explanation of the lay anew
+	$(PY) tools/make_figures.py
+
 golden: setup ## write the golden files anew; look at every difference before committing
 	$(PY) tools/make_goldens.py
 	EKE_GOLDEN=write $(PY) -m pytest -q -m "not slow" tests
@@ -71,8 +74,9 @@ golden: setup ## write the golden files anew; look at every difference before co
 wheel: setup app ## a wheel that carries everything, in dist/
 	$(PY) -m build --wheel --sdist --no-isolation --outdir dist .
 
-bench: setup ## benchmarks against peers and known truth
-	$(PY) -m bench
+bench: setup ## benchmarks against peers and known truth (BENCH="lay fit": only those)
+	$(PY) -m pip install --quiet -e ".[peers]"
+	$(PY) -m bench $(BENCH)
 
 clean: ## remove what can be made anew
 	$(PYTHON) -c "import shutil; [shutil.rmtree(p, True) for p in ('build', 'dist', '$(OUT)', '.mypy_cache', '.ruff_cache', '.pytest_cache', '.hypothesis', '$(VENV)')]"

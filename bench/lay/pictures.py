@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -75,3 +76,38 @@ def _left(answer: Answer) -> float:
         pts = np.asarray(parts[p.part].outline, float) * ([-1.0, 1.0] if p.mirrored else [1.0, 1.0])
         least = min(least, float((pts @ np.array([math.cos(a), -math.sin(a)])).min()) + p.x_mm)
     return 0.0 if math.isinf(least) else least
+
+
+def growth(points: Sequence[tuple[int, Sequence[float]]]) -> str:
+    """Return a plot of seconds over pieces, both on scales of powers, one dot a run (SVG)."""
+    wide, high, left, low = 640.0, 400.0, 60.0, 40.0
+    seen = [s for _, runs in points for s in runs] or [1.0]
+    n0, n1 = math.log10(points[0][0]), math.log10(points[-1][0])
+    s0, s1 = math.floor(math.log10(min(seen))), math.ceil(math.log10(max(seen)) + 1e-9)
+
+    def x(n: float) -> float:
+        return left + (wide - left - 20.0) * (math.log10(n) - n0) / (n1 - n0)
+
+    def y(s: float) -> float:
+        return high - low - (high - low - 20.0) * (math.log10(s) - s0) / max(1, s1 - s0)
+
+    body = []
+    for n, _ in points:
+        body.append(f'<path stroke="#ddd" d="M{x(n):.1f},20V{high - low}"/>')
+        body.append(f'<text x="{x(n):.1f}" y="{high - low + 18}" text-anchor="middle">{n}</text>')
+    for k in range(s0, s1 + 1):
+        body.append(f'<path stroke="#ddd" d="M{left},{y(10.0**k):.1f}H{wide - 20}"/>')
+        body.append(f'<text x="{left - 8}" y="{y(10.0**k) + 4:.1f}" text-anchor="end">{10.0**k:g} s</text>')
+    middle = [(n, sorted(runs)[len(runs) // 2]) for n, runs in points if runs]
+    line = "L".join(f"{x(n):.1f},{y(s):.1f}" for n, s in middle)
+    body.append(f'<path fill="none" stroke="{TONES[5]}" stroke-width="2" d="M{line}"/>')
+    body += [
+        f'<circle cx="{x(n):.1f}" cy="{y(s):.1f}" r="4" fill="{TONES[1]}"/>'
+        for n, runs in points
+        for s in runs
+    ]
+    body.append(f'<text x="{wide / 2}" y="{high - 4}" text-anchor="middle">pieces</text>')
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" width="{wide:g}" '
+        f'font-family="sans-serif" font-size="13" fill="#333">{"".join(body)}</svg>\n'
+    )

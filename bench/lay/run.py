@@ -1,6 +1,7 @@
 """Lay the shared cases, judge every answer with the shared ``check.py``, print a table, draw every lay.
 
-usage: python bench/lay/run.py [--seconds S] [--seeds N,N] [--odd | --strips | --hides | --leftover | --many | --growth] [--peers]
+usage: python bench/lay/run.py [--seconds S] [--seeds N,N] [--peers]
+           [--odd | --first | --strips | --hides | --leftover | --many | --growth]
 
 The shared folder is ``../shared`` beside the checkout or ``EKE_SHARED``. Pictures and answers go to
 ``bench/out/lay`` (ignored by git). Nothing here is asserted: numbers are for reading side by side.
@@ -10,6 +11,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
+import signal
 import statistics
 import subprocess
 import sys
@@ -20,12 +23,14 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import cases
+import frame
 import peers
 import pictures
 
 from eke.lay import Answer, Problem, Progress, answer_to_dict, faults, solve, warm
 
 OUT = Path(__file__).resolve().parents[1] / "out" / "lay"
+GROWING = (10, 20, 40, 80, 160, 320)
 NEXT_STEP = {"shirt_remnant_L": (0.8, 0.85), "curtain_burn": (0.8, 0.85), "tablecloth_round": (0.7, 0.75),
              "remnants_three": (0.7, 0.75)}  # fmt: skip
 
@@ -63,23 +68,67 @@ def draw(answer: Answer, name: str) -> None:
     (OUT / f"{name}.svg").write_text(pictures.picture(answer), encoding="utf-8")
 
 
-def odd(seconds: float, seeds: list[int]) -> None:
+def _said(result: dict[str, Any], first: float | None) -> str:
+    if result["faults"]:
+        return f"FAULTS {result['faults'][:2]}"
+    if result["complete"]:
+        return f"{first:.2f} s" if first is not None else "at the end"
+    return f"{result['placed']}/{result['pieces']} {100 * result['area_share']:.1f} %"
+
+
+def odd(seconds: float, seeds: list[int], with_peers: bool) -> None:
     print(f"\nOdd cloths, {seconds:g} s: seconds to the first complete lay, or pieces on and share of area")
     for name in cases.ODD:
         for fill in (0.6, *NEXT_STEP[name]):
-            row = []
+            row, other_row = [], []
             for seed in seeds:
                 _, problem = cases.load(name, fill)
                 answer, first = timed(problem, seconds, seed)
                 result = judge(cases.case_path(name), answer_to_dict(answer), f"{name}_{fill}_{seed}")
                 draw(answer, f"{name}_{fill}_{seed}")
-                if result["faults"]:
-                    row.append(f"FAULTS {result['faults'][:2]}")
-                elif result["complete"]:
-                    row.append(f"{first:.2f} s")
-                else:
-                    row.append(f"{result['placed']}/{result['pieces']} {100 * result['area_share']:.1f} %")
+                row.append(_said(result, first))
+                other = frame.spyrrow_sheets(problem, seconds, seed, 2) if with_peers else None
+                if other is not None:
+                    seen = judge(cases.case_path(name), other[0], f"{name}_{fill}_{seed}_spyrrow")
+                    other_row.append(_said(seen, other[1]))
             print(f"  {name:18} {fill:.2f}  {'   '.join(row)}", flush=True)
+            if other_row:
+                print(f"  {'':14} spyrrow    {'   '.join(other_row)}", flush=True)
+
+
+def first_lay(seconds: float, seeds: list[int]) -> None:
+    print(
+        "\nFirst complete lay at 60 %: in a warm process; then the whole command, from its start to its first lay"
+    )
+    for name in cases.ODD:
+        row = []
+        for seed in seeds:
+            _, problem = cases.load(name, 0.6)
+            _, warm_s = timed(problem, seconds, seed)
+            row.append(f"{warm_s:.2f} s / {_by_command(name, problem, seconds, seed):.2f} s")
+        print(f"  {name:18} {'   '.join(row)}", flush=True)
+
+
+def _by_command(name: str, problem: Problem, seconds: float, seed: int) -> float:
+    """Return the seconds from starting ``eke lay`` to its word that all pieces are on; the word goes to terminals."""
+    import pty
+
+    words = ["-m", "eke.cli.main", "lay", str(cases.case_path(name)), "--fill", f"{problem.fill}"]
+    wanted = f": {sum(p.count for p in problem.parts)} on,"
+    seen = ""
+    shown, terminal = pty.openpty()
+    began = time.perf_counter()
+    with subprocess.Popen(
+        [sys.executable, *words, "--seconds", f"{seconds:g}", "--seed", str(seed)],
+        stdout=subprocess.DEVNULL, stderr=terminal,
+    ) as run:  # fmt: skip
+        os.close(terminal)
+        while wanted not in seen and run.poll() is None:
+            seen += os.read(shown, 4096).decode("utf-8", "replace")
+        took = time.perf_counter() - began
+        run.send_signal(signal.SIGINT)
+    os.close(shown)
+    return took if wanted in seen else float("nan")
 
 
 def strips(seconds: float, seeds: list[int], with_peers: bool) -> None:
@@ -157,16 +206,22 @@ def many(seconds: float, seeds: list[int]) -> None:
 
 def growth(seconds: float, seeds: list[int]) -> None:
     print("\nGrowth: one lay at 65 % on two cloths; seconds to complete and positions tried")
-    for n in (10, 20, 40, 80, 160, 320):
+    points: list[tuple[int, list[float]]] = []
+    for n in GROWING:
         row = []
+        points.append((n, []))
         for seed in seeds:
             began = time.perf_counter()
             problem = cases.many(n, 2, 0.65, seed)
             answer, first = timed(problem, seconds, seed)
+            points[-1][1].extend([] if first is None else [first])
             row.append(
                 f"{first:.2f} s ({answer.tried})" if first else f"— after {time.perf_counter() - began:.0f} s"
             )
         print(f"  {n:4} pieces  {'   '.join(row)}", flush=True)
+    path = OUT / "growth.svg"
+    path.write_text(pictures.growth(points), encoding="utf-8")
+    print(f"  drawn in {path.name}")
 
 
 def main() -> None:
@@ -174,14 +229,16 @@ def main() -> None:
     ask.add_argument("--seconds", type=float, default=10.0)
     ask.add_argument("--seeds", default="1,2,3")
     ask.add_argument("--peers", action="store_true", help="measure spyrrow in the same run")
-    for what in ("odd", "strips", "hides", "leftover", "many", "growth"):
+    for what in ("odd", "first", "strips", "hides", "leftover", "many", "growth"):
         ask.add_argument(f"--{what}", action="store_true")
     a = ask.parse_args()
     seeds = [int(s) for s in a.seeds.split(",")]
-    everything = not any((a.odd, a.strips, a.hides, a.leftover, a.many, a.growth))
+    everything = not any((a.odd, a.first, a.strips, a.hides, a.leftover, a.many, a.growth))
     warm.prepare()
     if a.odd or everything:
-        odd(a.seconds, seeds)
+        odd(a.seconds, seeds, a.peers)
+    if a.first or everything:
+        first_lay(a.seconds, seeds)
     if a.strips or everything:
         strips(a.seconds, seeds, a.peers)
     if a.hides or everything:

@@ -16,10 +16,10 @@ from eke.cloth import (
     from_offsets,
     half_round,
     l_shape,
-    largest_rectangle,
     oval,
     rectangle,
     round_cloth,
+    useful_rectangle,
 )
 from eke.errors import BadInput, BadShape
 
@@ -161,7 +161,7 @@ def test_the_largest_rectangle_of_a_rectangle_is_itself_at_any_grain(width, leng
     turn = math.radians(grain - 90)
     c, s = math.cos(turn), math.sin(turn)
     shape = Polygon([(x * c - y * s, x * s + y * c) for x, y in rectangle(width, length)])
-    found = largest_rectangle([shape], grain)
+    found = useful_rectangle([shape], grain)
     assert found is not None
     assert (found.width_mm, found.length_mm) == pytest.approx((width, length), abs=0.01)
 
@@ -169,7 +169,7 @@ def test_the_largest_rectangle_of_a_rectangle_is_itself_at_any_grain(width, leng
 @given(st.floats(300, 2000))
 def test_the_largest_rectangle_of_a_circle_is_nearly_its_square(diameter):
     shape = Polygon(round_cloth(diameter))
-    found = largest_rectangle([shape], 90)
+    found = useful_rectangle([shape], 90)
     assert found is not None
     assert 0.93 * diameter**2 / 2 <= found.area_mm2 <= diameter**2 / 2 + 1e-6
     assert shape.buffer(1e-3).covers(Polygon(found.corners))
@@ -177,8 +177,8 @@ def test_the_largest_rectangle_of_a_circle_is_nearly_its_square(diameter):
 
 def test_the_largest_rectangle_beside_a_hole_and_its_words():
     cloth = Cloth("c", "x", rectangle(1000, 1000), holes=(((400, 400), (600, 400), (600, 600), (400, 600)),))
-    found = largest_rectangle([cloth.polygon], 90)
+    found = useful_rectangle([cloth.polygon], 90)
     assert found is not None
     assert found.area_mm2 == pytest.approx(400_000, rel=1e-3)
     assert found.words == "100 × 40 cm"
-    assert largest_rectangle([], 90) is None
+    assert useful_rectangle([], 90) is None

@@ -13,7 +13,7 @@ from shapely.ops import unary_union
 from shapes import box_points, broken_rules, laid, star
 
 from eke.lay import Part, Placement, Problem, Sheet, Strip, Zone, solve
-from eke.lay.rest import connected_area, edges_of, is_free, largest_rectangle, leftovers, pushed_out
+from eke.lay.rest import connected_area, edges_of, is_free, leftovers, pushed_out, useful_rectangle, worth_of
 from eke.lay.search.hand import MOVES_A_LOOK
 from eke.lay.search.moves import TRIED_PER_MOVE
 
@@ -28,15 +28,29 @@ def area(b: tuple[float, float, float, float] | None) -> float:
 
 
 def test_rectangles_that_are_known() -> None:
-    assert largest_rectangle(box(0, 0, 300, 200)) == pytest.approx((0, 0, 300, 200))
-    assert area(largest_rectangle(Polygon(L_SHAPE))) == pytest.approx(400 * 180)
+    assert useful_rectangle(box(0, 0, 300, 200)) == pytest.approx((0, 0, 300, 200))
+    assert area(useful_rectangle(Polygon(L_SHAPE))) == pytest.approx(400 * 180)
     ring = box(0, 0, 300, 200).difference(box(100, 50, 120, 150))
-    assert largest_rectangle(ring) == pytest.approx((120, 0, 300, 200))
+    assert useful_rectangle(ring) == pytest.approx((120, 0, 300, 200))
     # the largest in a right-angled triangle has half its area
-    assert area(largest_rectangle(Polygon([(0, 0), (300, 0), (0, 200)]))) == pytest.approx(15_000, rel=0.01)
+    assert area(useful_rectangle(Polygon([(0, 0), (900, 0), (0, 600)]))) == pytest.approx(135_000, rel=0.01)
     # in a circle it is the square
-    assert area(largest_rectangle(Polygon(_circle(100)))) == pytest.approx(20_000, rel=0.02)
-    assert largest_rectangle(Polygon()) is None
+    assert area(useful_rectangle(Polygon(_circle(300)))) == pytest.approx(180_000, rel=0.02)
+    assert useful_rectangle(Polygon()) is None
+
+
+def test_a_piece_for_a_pocket_is_more_useful_than_a_long_strip() -> None:
+    strip_and_block = box(0, 0, 1000, 42).union(box(0, 42, 210, 152))
+    assert useful_rectangle(strip_and_block) == pytest.approx((0, 0, 210, 152))
+    assert useful_rectangle(strip_and_block, wide=1e-9) == pytest.approx((0, 0, 1000, 42))
+
+
+@given(st.floats(1, 400), st.floats(1, 400), st.floats(1, 2))
+def test_more_cloth_is_never_less_useful(width: float, height: float, more: float) -> None:
+    before = worth_of((0, 0, width, height))
+    assert 0 < before <= width * height
+    assert worth_of((0, 0, width * more, height)) >= before
+    assert worth_of((0, 0, height, width)) == before
 
 
 def _circle(r: float) -> np.ndarray:
@@ -52,7 +66,7 @@ def test_a_rectangle_lies_inside_and_touches_on_all_sides(seed: int) -> None:
     for _ in range(3):
         x, y = rng.uniform(-150, 150, 2)
         rest = rest.difference(Polygon(star(rng, 60, 7) + np.array([x, y])))
-    found = largest_rectangle(rest)
+    found = useful_rectangle(rest)
     assert found is not None
     assert rest.buffer(1e-4).covers(box(*found))
     edges = edges_of(rest)

@@ -18,7 +18,7 @@ from eke.cloth.lengths import (
 )
 from eke.cloth.offcuts import KERF_MM, Rest, as_cloths, rest_of
 from eke.cloth.record import cloth_from_json, cloth_to_json, flaw_from_json, flaw_to_json
-from eke.cloth.rectangle import Rectangle, largest_rectangle
+from eke.cloth.rectangle import Rectangle, useful_rectangle
 from eke.cloth.shapes import four_sided, from_offsets, half_round, l_shape, oval, rectangle, round_cloth
 from eke.cloth.shelf import Cut, CutPlacement, Garment, Holding, Project, Reservation, Shelf
 from eke.cloth.shelf_kinds import workroom_kinds
@@ -60,7 +60,6 @@ __all__ = [
     "half_round",
     "kills_mites",
     "l_shape",
-    "largest_rectangle",
     "length_at_width",
     "length_before_wash",
     "oval",
@@ -71,6 +70,7 @@ __all__ = [
     "round_cloth",
     "shrink_percent",
     "treatment",
+    "useful_rectangle",
     "washed",
     "weight_g",
     "weight_words",

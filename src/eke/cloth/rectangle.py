@@ -1,4 +1,4 @@
-"""The largest rectangle, straight with the grain, that lies in a piece of cloth.
+"""The most useful rectangle, straight with the grain, that lies in a piece of cloth.
 
 This is how a maker thinks of a leftover: "a piece of 62 × 41 cm". It is looked for as the packing does that
 leaves it (:mod:`eke.lay.rest`).
@@ -14,7 +14,8 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from eke.cloth.cloth import Ring, ring_of
-from eke.lay.rest import largest_rectangle as largest_box
+from eke.lay.rest import useful_rectangle as useful_box
+from eke.lay.rest import worth_of
 
 WORDS_MM: Final = 0.1
 """A side short of a whole centimetre by less than the search settles is said as that centimetre."""
@@ -34,6 +35,11 @@ class Rectangle:
         return self.width_mm * self.length_mm
 
     @property
+    def worth_mm2(self) -> float:
+        """How useful it is: see :func:`eke.lay.rest.worth_of`."""
+        return worth_of((0.0, 0.0, self.width_mm, self.length_mm))
+
+    @property
     def words(self) -> str:
         """Its size as a maker says it, whole centimetres, never rounded up: ``62 × 41 cm``."""
         shorter, longer = sorted(
@@ -42,8 +48,8 @@ class Rectangle:
         return f"{longer} × {shorter} cm"
 
 
-def largest_rectangle(parts: Sequence[Polygon], grain_deg: float | None) -> Rectangle | None:
-    """Return the largest rectangle along the grain in any of ``parts``; ``None`` where there is none.
+def useful_rectangle(parts: Sequence[Polygon], grain_deg: float | None) -> Rectangle | None:
+    """Return the most useful rectangle along the grain in any of ``parts``; ``None`` where there is none.
 
     Parameters
     ----------
@@ -53,7 +59,7 @@ def largest_rectangle(parts: Sequence[Polygon], grain_deg: float | None) -> Rect
         Direction of one pair of sides; ``None`` takes x and y.
     """
     turn = 0.0 if grain_deg is None else 90.0 - grain_deg
-    found = largest_box(affinity.rotate(MultiPolygon(parts), turn, origin=(0.0, 0.0)))
+    found = useful_box(affinity.rotate(MultiPolygon(parts), turn, origin=(0.0, 0.0)))
     if found is None:
         return None
     x0, y0, x1, y1 = found

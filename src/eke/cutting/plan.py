@@ -13,7 +13,7 @@ from typing import Any, Final
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
-from eke.cloth import Cloth, Rectangle, cloth_to_json, largest_rectangle, polygons, washed
+from eke.cloth import Cloth, Rectangle, cloth_to_json, polygons, useful_rectangle, washed
 from eke.cutting.check import check_lay
 from eke.cutting.door import Gaps, Laid, from_placements
 from eke.cutting.piece import CutPiece, fingerprint, total_area_mm2
@@ -190,7 +190,7 @@ def leftover(cloth: Cloth, laid: Sequence[Laid], taken: Sequence[Any] = ()) -> L
     gone = [Polygon(one.outline) for one in laid if one.cloth == cloth.id] + [Polygon(ring) for ring in taken]
     sound = unary_union(list(cloth.usable()))
     rest = polygons(sound.difference(unary_union(gone)) if gone else sound)
-    return Leftover(cloth.id, largest_rectangle(rest, cloth.grain_deg), sum(part.area for part in rest))
+    return Leftover(cloth.id, useful_rectangle(rest, cloth.grain_deg), sum(part.area for part in rest))
 
 
 def verdict(
@@ -220,7 +220,7 @@ def _all_on(leftovers: Sequence[Leftover], names: Mapping[str, str], used: Colle
     spared = f" {in_a_row(whole)} {'stays' if len(whole) == 1 else 'stay'} whole." if whole else ""
     best = max(
         (one for one in leftovers if one.rectangle is not None and one.cloth in used),
-        key=lambda one: one.rectangle.area_mm2 if one.rectangle else 0.0,
+        key=lambda one: one.rectangle.worth_mm2 if one.rectangle else 0.0,
         default=None,
     )
     rectangle = best.rectangle if best else None

@@ -1,8 +1,10 @@
-"""What a lay leaves of its sheets: the largest rectangle along the grain, and the largest connected rest.
+"""What a lay leaves of its sheets: the most useful rectangle along the grain, and the largest connected rest.
+
+A larger rectangle is more useful, but a narrow one less than its area says: see :func:`worth_of`.
 
 The grain of every sheet runs along an axis of its own frame, so rectangles are parallel to the axes. The
 rectangle is looked for on a raster and then pushed out against the true outlines: it surely lies inside the
-rest, and is short of the largest there is by less than about two cells.
+rest, and is short of the best there is by less than about two cells.
 """
 
 from __future__ import annotations
@@ -31,6 +33,10 @@ SLACK: Final = 1e-6
 """An edge this far inside a side counts as lying along it (mm)."""
 USEFUL_WIDTH: Final = 0.15
 """A rest narrower than this share of the side of an average part does not count as connected."""
+WIDE_MM: Final = 150.0
+"""A rectangle at least so wide counts with its whole area: two hands side by side, or a pocket."""
+SHARED_MM: Final = 0.5
+"""A cut line no further than this from the border lies on it: half a line of chalk."""
 WORTH_SAYING_MM: Final = 100.0
 """A leftover narrower than a hand is not spoken of."""
 ROUNDING_MM: Final = 0.1
@@ -46,7 +52,7 @@ class Leftover:
     sheet
         Its id.
     rectangle
-        The largest rectangle along the grain that lies wholly in what is left: x0, y0, x1, y1 in mm; ``None``
+        The most useful rectangle along the grain that lies wholly in what is left: x0, y0, x1, y1 in mm; ``None``
         where there is none.
     connected_mm2
         Area of the largest rest in one piece, parts of it narrower than ``USEFUL_WIDTH`` left aside.
@@ -65,6 +71,11 @@ class Leftover:
         return 0.0 if self.rectangle is None else area_of(self.rectangle)
 
     @property
+    def worth_mm2(self) -> float:
+        """How useful the rectangle is; 0 where there is none."""
+        return 0.0 if self.rectangle is None else worth_of(self.rectangle)
+
+    @property
     def words(self) -> str | None:
         """Its size as a maker says it, whole centimetres, never rounded up; ``None`` when not worth a word."""
         if self.rectangle is None:
@@ -79,6 +90,16 @@ class Leftover:
 def area_of(b: Box) -> float:
     """Return the area of a rectangle."""
     return (b[2] - b[0]) * (b[3] - b[1])
+
+
+def worth_of(b: Box, wide: float = WIDE_MM) -> float:
+    """Return how useful a rectangle is, in mm²: its area, and of a narrow one only width / ``wide`` of it.
+
+    Narrow strips are left by every lay; what is worth keeping is a piece that something can be cut from. ``wide`` is
+    in the units of the box.
+    """
+    width, height = b[2] - b[0], b[3] - b[1]
+    return width * height * min(1.0, min(width, height) / wide)
 
 
 def ground_of(sheet: Sheet) -> BaseGeometry:
@@ -111,7 +132,7 @@ def leftovers(problem: Problem, placements: Sequence[Placement]) -> tuple[Leftov
     found = []
     for sheet in problem.sheets:
         rest = rest_of(problem, placements, sheet)
-        found.append(Leftover(sheet.id, largest_rectangle(rest), connected_area(rest, width), rest.area))
+        found.append(Leftover(sheet.id, useful_rectangle(rest), connected_area(rest, width), rest.area))
     return tuple(found)
 
 
@@ -123,8 +144,8 @@ def useful_width(problem: Problem) -> float:
 
 
 def best_of(found: Sequence[Leftover]) -> Leftover | None:
-    """Return the leftover with the largest rectangle."""
-    return max(found, key=lambda one: one.rectangle_mm2, default=None)
+    """Return the leftover with the most useful rectangle."""
+    return max(found, key=lambda one: one.worth_mm2, default=None)
 
 
 def pieces_of(geom: BaseGeometry) -> list[Polygon]:
@@ -144,14 +165,28 @@ def connected_area(rest: BaseGeometry, width: float) -> float:
     return max((p.buffer(0.5 * width, quad_segs=2).intersection(rest).area for p in cores), default=0.0)
 
 
-def largest_rectangle(rest: BaseGeometry) -> Box | None:
-    """Return the largest axis-parallel rectangle inside ``rest`` (see the module for how exactly)."""
+def border_shared(problem: Problem, placements: Sequence[Placement]) -> float:
+    """Return how much of the cut lines, in mm, lies along the outline of a sheet and so needs no cut."""
+    shared = 0.0
+    for sheet in problem.sheets:
+        laid = [outline_of(problem, p).exterior for p in placements if p.sheet == sheet.id]
+        if laid:
+            border = Polygon(np.asarray(sheet.outline, float)).exterior.buffer(SHARED_MM, cap_style="flat")
+            shared += float(shapely.length(shapely.intersection(laid, border)).sum())
+    return shared
+
+
+def useful_rectangle(rest: BaseGeometry, wide: float = WIDE_MM) -> Box | None:
+    """Return the most useful axis-parallel rectangle inside ``rest`` (see the module for how exactly).
+
+    ``wide``: from which width on only the area counts, in the units of ``rest``.
+    """
     best: Box | None = None
     for part in sorted(pieces_of(rest), key=lambda p: -p.area):
-        if best is not None and part.area <= area_of(best):
+        if best is not None and part.area <= worth_of(best, wide):
             break
-        for found in _in_raster(part):
-            if best is None or area_of(found) > area_of(best):
+        for found in _in_raster(part, wide):
+            if best is None or worth_of(found, wide) > worth_of(best, wide):
                 best = found
     return best
 
@@ -208,8 +243,8 @@ def _in_band(
     return np.minimum(*ends), np.maximum(*ends)
 
 
-def _in_raster(part: Polygon) -> list[Box]:
-    """Return a few large rectangles inside ``part``."""
+def _in_raster(part: Polygon, wide: float) -> list[Box]:
+    """Return a few useful rectangles inside ``part``."""
     x0, y0, x1, y1 = part.bounds
     cell = max(x1 - x0, y1 - y0) / CELLS
     nx, ny = int((x1 - x0) / cell), int((y1 - y0) / cell)
@@ -226,14 +261,14 @@ def _in_raster(part: Polygon) -> list[Box]:
     right, high = np.meshgrid(xs[1:], ys[1:])
     free[free] = shapely.covers(room, shapely.box(left[free], low[free], right[free], high[free]))
     found = []
-    for i0, j0, i1, j1 in _in_cells(free, float(xs[1] - xs[0]), float(ys[1] - ys[0])):
+    for i0, j0, i1, j1 in _in_cells(free, float(xs[1] - xs[0]), float(ys[1] - ys[0]), wide):
         start = (float(xs[i0]), float(ys[j0]), float(xs[i1]), float(ys[j1]))
         found.append(pushed_out(start, edges))
     return found
 
 
-def _in_cells(free: NDArray[np.bool_], dx: float, dy: float) -> list[tuple[int, int, int, int]]:
-    """Return the largest rectangles of free cells, at most one a row: column, row, past column, past row.
+def _in_cells(free: NDArray[np.bool_], dx: float, dy: float, wide: float) -> list[tuple[int, int, int, int]]:
+    """Return the most useful rectangles of free cells, at most one a row: column, row, past column, past row.
 
     Row by row over a histogram with a stack, the textbook method.
     """
@@ -247,9 +282,9 @@ def _in_cells(free: NDArray[np.bool_], dx: float, dy: float) -> list[tuple[int, 
             start = column
             while stack and stack[-1][1] >= h:
                 start, high = stack.pop()
-                area = high * dy * (column - start) * dx
-                if area > top:
-                    top, found = area, (start, row + 1 - high, column, row + 1)
+                worth = worth_of((0.0, 0.0, (column - start) * dx, high * dy), wide)
+                if worth > top:
+                    top, found = worth, (start, row + 1 - high, column, row + 1)
             stack.append((start, h))
         if found is not None:
             rows.append((top, found))

@@ -1,8 +1,8 @@
 """Compaction by linear programs: move everything a little at once, as far as one wish allows.
 
 Turns stay; only translations are looked for. Every two convex bodies that are near each other are parted by a
-fixed line, so "nothing overlaps" is linear, and so is the wish: a shorter strip, or a larger rectangle that
-stays free. The lines are drawn anew where the pieces then lie, and the program is solved again (Li and
+fixed line, so "nothing overlaps" is linear, and so is the wish: a shorter strip, a larger rectangle that
+stays free, or edges of pieces on the border of their sheet. The lines are drawn anew where the pieces then lie, and the program is solved again (Li and
 Milenkovic 1995; Gomes and Oliveira 2006, European Journal of Operational Research 171). HiGHS solves it, by
 ``scipy.optimize.linprog``. What comes out is a lay like any other: the kernels settle it, and it is taken back
 when they find an overlap.
@@ -40,6 +40,7 @@ from eke.lay.collide.tables import (
     SI_NV,
     SI_V,
 )
+from eke.lay.search.border import pulls
 from eke.lay.search.convex import convex_bodies, free_polygons, lines_between
 from eke.lay.search.hand import Hand
 
@@ -68,6 +69,10 @@ class Growing(Protocol):
     index: int
     size: tuple[float, float]
 
+    @property
+    def slopes(self) -> tuple[float, float]:
+        """How much is gained for each mm of its width and of its height."""
+
     def resize(self, size: tuple[float, float]) -> None:
         """Give it another width and height (scaled mm) about its middle."""
 
@@ -93,7 +98,11 @@ class Compactor:
         """Let a rectangle among the pieces grow; return whether that worked."""
         return self._improve(rest)
 
-    def _improve(self, rest: Growing | None, least: float = GAIN) -> bool:
+    def to_border(self, rest: Growing) -> bool:
+        """Draw straight edges to the border, the rectangle staying as it is; return whether anything moved."""
+        return self._improve(rest, to_border=True)
+
+    def _improve(self, rest: Growing | None, least: float = GAIN, *, to_border: bool = False) -> bool:
         hand = self.hand
         if hand.n > MOST_PIECES:
             return False
@@ -103,7 +112,7 @@ class Compactor:
                 break
             before = hand.picture(0.0)
             size = None if rest is None else rest.size
-            gained = self._program(rest)
+            gained = self._program(rest, to_border=to_border)
             if gained is None:
                 break
             if hand.settle() > 0.0:
@@ -118,7 +127,7 @@ class Compactor:
 
     # -- one program -----------------------------------------------------------------------------------
 
-    def _program(self, growing: Growing | None) -> float | None:
+    def _program(self, growing: Growing | None, *, to_border: bool = False) -> float | None:
         """Solve one program and move the pieces; return the share that was gained, ``None`` for nothing."""
         import scipy.optimize
         from scipy.sparse import coo_matrix
@@ -160,10 +169,14 @@ class Compactor:
         equal: list[tuple[int, int, float]] = []
         self._hold(low, high, equal)
         cost = np.zeros(columns)
-        if rest is None:
+        if growing is None or rest is None:
             base = self._strip_rows(entries, most, cost)
         else:
-            base = self._rectangle_cost(rest, cost)
+            if to_border:
+                base = self._border_cost(growing.index, cost)
+                low[2 * n :] = high[2 * n :] = 0.0
+            else:
+                base = self._rectangle_cost(growing, cost)
             low[2 * rest] = high[2 * rest] = low[2 * rest + 1] = high[2 * rest + 1] = 0.0
         got: Any = linprog(
             cost,
@@ -175,7 +188,7 @@ class Compactor:
             method="highs",
             options={"maxiter": MOST_STEPS, "primal_feasibility_tolerance": TIGHT},
         )
-        if got.status != 0 or got.x is None or got.fun >= -1e-9:
+        if base <= 0.0 or got.status != 0 or got.x is None or got.fun >= -1e-9:
             return None
         move = got.x[: 2 * n].reshape(n, 2)
         s.piece_f[:, PF_X] += move[:, 0]
@@ -244,15 +257,17 @@ class Compactor:
             most.append(last - float(x1))
         return last - first
 
-    def _rectangle_cost(self, rest: int, cost: F64) -> float:
-        """Ask for more area of the rectangle, and a little for pieces to move away from it."""
+    def _rectangle_cost(self, growing: Growing, cost: F64) -> float:
+        """Ask for a more useful rectangle, and a little for pieces to move away from it."""
+        rest = growing.index
         hand = self.hand
         s = hand.state
         x0, y0, x1, y1 = (float(v) for v in s.piece_f[rest, PF_X0 : PF_X0 + 4])
         area = (x1 - x0) * (y1 - y0)
         c = 2 * hand.n
-        cost[c], cost[c + 2] = (y1 - y0), -(y1 - y0)
-        cost[c + 1], cost[c + 3] = (x1 - x0), -(x1 - x0)
+        wider, taller = growing.slopes
+        cost[c], cost[c + 2] = wider, -wider
+        cost[c + 1], cost[c + 3] = taller, -taller
         whole = float(hand.areas.sum())
         mx, my = 0.5 * (x0 + x1), 0.5 * (y0 + y1)
         for i in range(hand.n):
@@ -264,6 +279,15 @@ class Compactor:
             pull = OUTWARDS * np.sqrt(area) * float(hand.areas[i]) / whole
             cost[2 * i], cost[2 * i + 1] = -pull * dx / far, -pull * dy / far
         return area
+
+    def _border_cost(self, rest: int, cost: F64) -> float:
+        """Ask for edges on the border, the longer the more; return the sum of their lengths."""
+        whole = 0.0
+        for i, nx, ny, length in pulls(self.hand, REACH, rest):
+            cost[2 * i] += nx * length
+            cost[2 * i + 1] += ny * length
+            whole += length
+        return whole
 
     # -- bodies ----------------------------------------------------------------------------------------
 

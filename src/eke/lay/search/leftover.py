@@ -1,9 +1,9 @@
-"""Strategy, once everything is on: make the most useful leftover larger.
+"""Strategy, once everything is on: make the leftover more useful.
 
-The largest rectangle that is left becomes a piece like the others, and is made to grow: a little wider or
+The most useful rectangle that is left becomes a piece like the others, and is made to grow: a little wider or
 taller, overlaps worked off, and again. Whatever moves the pieces (gaps, folds, zones, several sheets) moves
-them here too. When it grows no more, a rectangle at another end of a sheet is tried, the most promising first,
-and linear programs close the last gaps.
+them here too. When it grows no more, linear programs close the last gaps and draw straight edges to the border of
+the sheet, which need no cut there; then a rectangle at another end of a sheet is tried, the most promising first.
 """
 
 from __future__ import annotations
@@ -44,18 +44,23 @@ from eke.lay.collide.tables import (
 )
 from eke.lay.problem import FULL_QUALITY, Part, Placement, Problem
 from eke.lay.rest import (
+    WIDE_MM,
     Box,
     area_of,
+    best_of,
+    border_shared,
     connected_area,
     edges_of,
     ground_of,
     is_free,
-    largest_rectangle,
     leftovers,
     pushed_out,
     rest_of,
+    useful_rectangle,
     useful_width,
+    worth_of,
 )
+from eke.lay.search.border import shares_border
 from eke.lay.search.compact import Compactor
 from eke.lay.search.convex import free_polygons
 from eke.lay.search.hand import Hand, Lay, Picture
@@ -80,6 +85,8 @@ ALL_OF_IT: Final = 0.985
 """A rectangle of this share of all that is left cannot be bettered by much: the search ends."""
 CONNECTED_WEIGHT: Final = 0.1
 """A mm² of the largest connected rest counts so much beside a mm² of the largest rectangle."""
+BORDER_WEIGHT: Final = 0.05
+"""A cut of the length of a useful width that is saved counts as this share of that width squared."""
 HAIR_SHARE: Final = 1e-4
 """Share of its shorter side by which a rectangle is taken in, to be surely free, before it is pushed out."""
 LEAST_SHARE: Final = 0.003
@@ -103,7 +110,7 @@ def start_from(problem: Problem, placements: Sequence[Placement]) -> Start | Non
     used = {p.sheet for p in placements}
     sheets = tuple(s for s in problem.sheets if s.id in used)
     found = [one for one in leftovers(problem, placements) if one.sheet in used]
-    best = max(found, key=lambda one: one.rectangle_mm2, default=None)
+    best = best_of(found)
     whole = sum(ground_of(s).area for s in sheets)
     if best is None or best.rectangle is None or sum(one.rest_mm2 for one in found) < LEAST_SHARE * whole:
         return None
@@ -125,7 +132,9 @@ def start_from(problem: Problem, placements: Sequence[Placement]) -> Start | Non
 
 
 def score(problem: Problem, placements: Sequence[Placement], seen: tuple[str, Box] | None = None) -> float:
-    """Return how useful what a lay leaves is: its largest rectangle on a sheet in use, and its connected rest.
+    """Return how useful what a lay leaves is: its best rectangle on a sheet in use, and its connected rest.
+
+    A little counts as well what need not be cut, because it lies along the border.
 
     With ``seen``, the sheet and a rectangle that is known to be about free, that one is measured exactly and no
     other is looked for.
@@ -137,10 +146,10 @@ def score(problem: Problem, placements: Sequence[Placement], seen: tuple[str, Bo
         if sheet.id not in used or (seen is not None and sheet.id != seen[0]):
             continue
         left = rest_of(problem, placements, sheet)
-        found = largest_rectangle(left) if seen is None else settled(left, seen[1])
-        area = 0.0 if found is None else area_of(found)
-        best = max(best, area + CONNECTED_WEIGHT * connected_area(left, width))
-    return best
+        found = useful_rectangle(left) if seen is None else settled(left, seen[1])
+        worth = 0.0 if found is None else worth_of(found)
+        best = max(best, worth + CONNECTED_WEIGHT * connected_area(left, width))
+    return best + BORDER_WEIGHT * width * border_shared(problem, placements)
 
 
 def settled(left: BaseGeometry, near: Box) -> Box | None:
@@ -198,6 +207,7 @@ class Rectangle:
     def __init__(self, hand: Hand) -> None:
         f = hand.field
         self.hand = hand
+        self.wide = WIDE_MM * hand.ground.scale
         self.index = hand.n - 1  # its part is the last
         self.shape = t = int(hand.ground.piece_shape[self.index])
         # the tables of shapes are shared between the searches: this one needs its own
@@ -248,6 +258,22 @@ class Rectangle:
         """Its area (scaled, with the border)."""
         return self.size[0] * self.size[1]
 
+    @property
+    def worth(self) -> float:
+        """How useful it is (scaled, with the border)."""
+        return worth_of((0.0, 0.0, *self.size), self.wide)
+
+    @property
+    def slopes(self) -> tuple[float, float]:
+        """How much more useful it gets for each mm of its width and of its height (scaled)."""
+        width, height = self.size
+        if min(width, height) >= self.wide:
+            return height, width
+        share = min(width, height) / self.wide
+        return (
+            (2.0 * share * height, share * width) if width < height else (share * height, 2.0 * share * width)
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
@@ -256,11 +282,12 @@ class _Kept:
     picture: Picture
     size: tuple[float, float]
     area: float
+    worth: float
 
 
 @dataclass(frozen=True, slots=True)
 class _End:
-    """An end of a sheet and the largest rectangle that could be left there."""
+    """An end of a sheet and the most useful rectangle that could be left there."""
 
     sheet: int
     side: int
@@ -285,14 +312,14 @@ def search(hand: Hand) -> None:
                 if hand.go_on():
                     ends += _end(hand, rest, q, side, left)
     while hand.go_on() and (best is None or best.area < ALL_OF_IT * left):
-        least = 0.0 if best is None else WORTH_TRYING * best.area
-        ends = [e for e in ends if area_of(e.box) > least]
+        least = 0.0 if best is None else WORTH_TRYING * best.worth
+        ends = [e for e in ends if worth_of(e.box, rest.wide) > least]
         if not ends:
             break
-        end = max(ends, key=lambda e: area_of(e.box) * float(hand.luck.uniform(0.9, 1.1)))
+        end = max(ends, key=lambda e: worth_of(e.box, rest.wide) * float(hand.luck.uniform(0.9, 1.1)))
         ends.remove(end)
         found = _at_end(hand, rest, compactor, end, best)
-        if found is not None and (best is None or found.area > best.area):
+        if found is not None and (best is None or found.worth > best.worth):
             best = found
     if best is not None and hand.worker % 2 == 1 and hand.go_on():
         _restore(hand, rest, best)
@@ -310,7 +337,7 @@ def _keep(hand: Hand, rest: Rectangle) -> _Kept | None:
     """Check what lies now; return it when it is sound."""
     if hand.check() is None:
         return None
-    return _Kept(hand.picture(0.0), rest.size, rest.area)
+    return _Kept(hand.picture(0.0), rest.size, rest.area, rest.worth)
 
 
 def _restore(hand: Hand, rest: Rectangle, kept: _Kept) -> None:
@@ -326,10 +353,10 @@ def _grow(hand: Hand, rest: Rectangle, compactor: Compactor, best: _Kept | None)
     while hand.go_on():
         if max(steps) < LEAST_STEP:
             kept = _keep(hand, rest) if compactor.enlarge(rest) else None
-            if kept is None or kept.area <= best.area:
+            if kept is None or kept.worth <= best.worth:
                 _restore(hand, rest, best)
                 break
-            done = kept.area < (1.0 + LP_GAIN) * best.area
+            done = kept.worth < (1.0 + LP_GAIN) * best.worth
             best = kept
             if done:
                 break
@@ -350,18 +377,29 @@ def _grow(hand: Hand, rest: Rectangle, compactor: Compactor, best: _Kept | None)
         else:
             _restore(hand, rest, best)
             steps[axis] *= 0.5
-    return best
+    return _on_border(hand, rest, compactor, best)
+
+
+def _on_border(hand: Hand, rest: Rectangle, compactor: Compactor, best: _Kept) -> _Kept:
+    """Draw straight edges to the border; return the lay with them there, or the one before where that fails."""
+    if not shares_border(hand) or not hand.go_on() or not compactor.to_border(rest):
+        return best
+    kept = _keep(hand, rest)
+    if kept is None:
+        _restore(hand, rest, best)
+        return best
+    return kept
 
 
 def _end(hand: Hand, rest: Rectangle, q: int, side: int, left: float) -> list[_End]:
-    """Return the largest rectangle that has room at an end of a sheet, pieces left aside.
+    """Return the most useful rectangle that has room at an end of a sheet, pieces left aside.
 
     Only so much of the sheet is looked at as the pieces leave free on all sheets together: ``left``.
     """
     f = hand.field
     r = int(f.shape_i[rest.shape, SI_CLASS]) * hand.state.limit.shape[0] + q
     e0, ne = int(f.region_i[r, RI_E]), int(f.region_i[r, RI_NE])
-    found = largest_rectangle(_end_of(free_polygons(f.edges[e0 : e0 + ne]), side, left))
+    found = useful_rectangle(_end_of(free_polygons(f.edges[e0 : e0 + ne]), side, left), rest.wide)
     return [] if found is None else [_End(q, side, found)]
 
 
@@ -398,7 +436,7 @@ def _at_end(hand: Hand, rest: Rectangle, compactor: Compactor, end: _End, best: 
         aim = float(np.sqrt(least * most)) if attempt == 0 else 1.02 * least
         if best is not None:
             _restore(hand, rest, best)
-        rest.put(end.sheet, _shrunk(end.box, end.side, aim / most))
+        rest.put(end.sheet, _shrunk(end.box, end.side, min(1.0, aim / most)))
         hand.forget_weights()
         hand.settle()
         if hand.separate(END_PASSES, END_PATIENCE) <= 0.0:

@@ -1,0 +1,1 @@
+"""Benchmarks: printed side by side with peers and known truth; nothing here is asserted."""
