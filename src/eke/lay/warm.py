@@ -1,8 +1,9 @@
 """Compile the kernels once and keep them.
 
 numba looks at the file of a kernel only, not at those of the kernels it calls, so a changed callee would
-leave stale machine code behind. The cache directory is therefore named by a hash over the sources of all
-kernels, the versions that matter, and the processor.
+leave stale machine code behind, and it looks for them by the path of their file, so a second copy of the program
+would not find them. The cache directory is therefore named by a hash over the sources of all kernels, where they
+lie, the versions that matter, and the processor.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ def _sources() -> list[Path]:
 
 
 def kernel_key() -> str:
-    """Return the name of the cache: a hash over all kernel sources, versions and processor."""
+    """Return the name of the cache: a hash over all kernel sources, their place, versions and processor."""
     from importlib.metadata import version
 
     digest = hashlib.sha256()
@@ -32,6 +33,7 @@ def kernel_key() -> str:
         digest.update(path.name.encode())
         digest.update(path.read_bytes().replace(b"\r\n", b"\n"))
     for word in (
+        str(Path(__file__).resolve().parent),
         version("numba"),
         version("numpy"),
         sys.version.split()[0],

@@ -152,6 +152,26 @@ def edges_meet(
 
 
 @kernel
+def poles_meet(
+    f: Field, s: State, t: int, q0: int, nq: int, eps: np.float32, x0: float, y0: float, x1: float, y1: float
+) -> bool:
+    """Return whether poles of the scratch shape, but its first, lie deep in others where the two boxes overlap.
+
+    Edges that run along each other, and corners that lie on each other, never cross: shapes that overlap so are
+    told by their poles.
+    """
+    p0 = f.shape_i[t, SI_P]
+    for k in range(1, f.shape_i[t, SI_NP]):
+        r = f.pr[p0 + k]
+        if s.tx[k] + r <= x0 or s.tx[k] - r >= x1 or s.ty[k] + r <= y0 or s.ty[k] - r >= y1:
+            continue
+        _, deep = pole_row(s.tx[k], s.ty[k], r, s.qx, s.qy, s.qr, q0, nq, eps)
+        if deep > 0.0:
+            return True
+    return False
+
+
+@kernel
 def pair_loss(f: Field, s: State, t: int, j: int, bound: float) -> float:
     """Return the loss of the scratch shape against piece ``j``; 0 when they do not overlap.
 
@@ -183,7 +203,9 @@ def pair_loss(f: Field, s: State, t: int, j: int, bound: float) -> float:
         if deep > 0.0:
             sure = True
         if k == 0 and not sure:
-            if not edges_meet(f, s, t, u, j, x0, y0, x1, y1):
+            if not edges_meet(f, s, t, u, j, x0, y0, x1, y1) and not poles_meet(
+                f, s, t, q0, nq, e32, x0, y0, x1, y1
+            ):
                 return 0.0
             sure = True
         if proxy > top:

@@ -94,6 +94,17 @@ class Compactor:
         """
         return self._improve(None, gain)
 
+    def part(self) -> bool:
+        """Part what still overlaps on a strip, then make it as short as can be; return whether that worked.
+
+        The strip may get longer. Where it did not work everything lies as before.
+        """
+        before = self.hand.picture()
+        if self._improve(None, apart=True):
+            return True
+        self.hand.restore(before)
+        return False
+
     def enlarge(self, rest: Growing) -> bool:
         """Let a rectangle among the pieces grow; return whether that worked."""
         return self._improve(rest)
@@ -102,7 +113,9 @@ class Compactor:
         """Draw straight edges to the border, the rectangle staying as it is; return whether anything moved."""
         return self._improve(rest, to_border=True)
 
-    def _improve(self, rest: Growing | None, least: float = GAIN, *, to_border: bool = False) -> bool:
+    def _improve(
+        self, rest: Growing | None, least: float = GAIN, *, to_border: bool = False, apart: bool = False
+    ) -> bool:
         hand = self.hand
         if hand.n > MOST_PIECES:
             return False
@@ -112,7 +125,7 @@ class Compactor:
                 break
             before = hand.picture(0.0)
             size = None if rest is None else rest.size
-            gained = self._program(rest, to_border=to_border)
+            gained = self._program(rest, to_border=to_border, apart=apart and not done)
             if gained is None:
                 break
             if hand.settle() > 0.0:
@@ -120,15 +133,21 @@ class Compactor:
                     rest.resize(size)
                 hand.restore(before)
                 break
+            parted = apart and not done
             done = True
-            if gained < least:
+            if gained < least and not parted:
                 break
         return done
 
     # -- one program -----------------------------------------------------------------------------------
 
-    def _program(self, growing: Growing | None, *, to_border: bool = False) -> float | None:
-        """Solve one program and move the pieces; return the share that was gained, ``None`` for nothing."""
+    def _program(
+        self, growing: Growing | None, *, to_border: bool = False, apart: bool = False
+    ) -> float | None:
+        """Solve one program and move the pieces; return the share that was gained, ``None`` for nothing.
+
+        ``apart``: bodies may overlap before; each pair is then parted along the line that takes the least way.
+        """
         import scipy.optimize
         from scipy.sparse import coo_matrix
 
@@ -159,7 +178,7 @@ class Compactor:
         for k in range(rows):
             a, b = self._pair[k]
             nx, ny, gap = self._line[k]
-            if gap < -ROOM:
+            if gap < -ROOM and not apart:
                 return None  # they overlap already
             say(k, int(owner[a]), nx, ny, 1.0)
             if b < movable:
@@ -170,7 +189,7 @@ class Compactor:
         self._hold(low, high, equal)
         cost = np.zeros(columns)
         if growing is None or rest is None:
-            base = self._strip_rows(entries, most, cost)
+            base = self._strip_rows(entries, most, cost, apart)
         else:
             if to_border:
                 base = self._border_cost(growing.index, cost)
@@ -188,7 +207,7 @@ class Compactor:
             method="highs",
             options={"maxiter": MOST_STEPS, "primal_feasibility_tolerance": TIGHT},
         )
-        if base <= 0.0 or got.status != 0 or got.x is None or got.fun >= -1e-9:
+        if base <= 0.0 or got.status != 0 or got.x is None or (got.fun >= -1e-9 and not apart):
             return None
         move = got.x[: 2 * n].reshape(n, 2)
         s.piece_f[:, PF_X] += move[:, 0]
@@ -233,7 +252,9 @@ class Compactor:
                 equal.append((row, 2 * i, float(f.rails[k, RL_DY])))
                 equal.append((row, 2 * i + 1, -float(f.rails[k, RL_DX])))
 
-    def _strip_rows(self, entries: list[tuple[int, int, float]], most: list[float], cost: F64) -> float:
+    def _strip_rows(
+        self, entries: list[tuple[int, int, float]], most: list[float], cost: F64, apart: bool
+    ) -> float:
         """Keep all pieces on the strip; the end of the strip is one of the unknowns, as far left as can be."""
         hand = self.hand
         s, f = hand.state, hand.field
@@ -251,7 +272,7 @@ class Compactor:
                 (2 * i + 1, 1.0, f.region_f[r, RF_Y1] - y1),
             ):
                 entries.append((len(most), column, sign))
-                most.append(max(0.0, float(room)))
+                most.append(float(room) if apart else max(0.0, float(room)))
             entries.append((len(most), 2 * i, 1.0))
             entries.append((len(most), end, -1.0))
             most.append(last - float(x1))

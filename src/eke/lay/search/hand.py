@@ -280,10 +280,11 @@ class Hand:
 
     # -- searching -------------------------------------------------------------------------------------
 
-    def separate(self, most_passes: int, patience: int = PATIENCE) -> float:
+    def separate(self, most_passes: int, patience: int = PATIENCE, strikes: int = 1) -> float:
         """Move what overlaps until nothing does or no progress is made; return the least loss.
 
-        The hand is left at the arrangement of least loss.
+        After ``patience`` passes without progress it goes on from the arrangement of least loss, the weights staying
+        as they are, and ends at the last of ``strikes`` such times. The hand is left at the arrangement of least loss.
         """
         best = self.picture()
         mark = best.loss
@@ -303,8 +304,14 @@ class Hand:
                 mark, since = loss, 0
             else:
                 since += 1
-            if since >= patience or self.passes - first >= most_passes:
+            if self.passes - first >= most_passes:
                 break
+            if since >= patience:
+                strikes -= 1
+                if strikes <= 0:
+                    break
+                self.restore(best)
+                mark, since = best.loss, 0
         self.restore(best)
         return best.loss
 
