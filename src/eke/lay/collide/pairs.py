@@ -106,7 +106,7 @@ def outlines_cross(
     ax: F64, ay: F64, a0: int, na: int, ba: F64, bx: F64, by: F64, b0: int, nb: int,
     x0: float, y0: float, x1: float, y1: float, ia: I64, ib: I64,
 ) -> bool:  # fmt: skip
-    """Return whether two closed outlines have a crossing or one lies inside the other.
+    """Return whether two closed outlines have a crossing, or one lies inside the other or in line with it.
 
     ``x0 … y1`` is the common part of their boxes; ``ba`` the box of a.
     """
@@ -150,7 +150,12 @@ def outlines_cross(
         and point_inside(ax[a0], ay[a0], bx, by, b0, nb)
     ):
         return True
-    return point_inside(bx[b0], by[b0], ax, ay, a0, na)
+    if point_inside(bx[b0], by[b0], ax, ay, a0, na):
+        return True
+    # edges that run along each other never cross: then the middle of the common box is mostly in both
+    x = 0.5 * (x0 + x1)
+    y = 0.5 * (y0 + y1)
+    return point_inside(x, y, ax, ay, a0, na) and point_inside(x, y, bx, by, b0, nb)
 
 
 @kernel
