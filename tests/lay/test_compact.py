@@ -6,12 +6,12 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
-from shapes import star
+from shapes import broken_rules, star
 
-from eke.lay import Part, Problem, Strip, faults
+from eke.lay import Part, Placement, Problem, Sheet, Strip, faults
 from eke.lay.collide.tables import PF_X, PF_Y
 from eke.lay.prepare import prepare
-from eke.lay.search import strip
+from eke.lay.search import registry, strip
 from eke.lay.search.compact import Compactor
 from eke.lay.search.convex import convex_bodies
 from eke.lay.search.hand import Hand, Lay, Pace
@@ -64,3 +64,46 @@ def test_a_row_is_pressed_together_without_a_fault(seed: int) -> None:
     assert strip.length_now(hand) < before
     assert faults(problem, hand.placements()) == []
     assert [p.turn_deg for p in hand.placements()] == turns
+
+
+def heap_of(seed: int, over: float) -> tuple[Problem, Hand]:
+    """Stars on an odd sheet, in rows, each pushed ``over`` mm into its neighbour on the left."""
+    rng = np.random.default_rng(seed)
+    parts = [Part(f"p{k}", star(rng, 50, int(rng.integers(4, 10)))) for k in range(6)]
+    sheet = np.array([[0, 0], [520, 0], [540, 260], [300, 320], [0, 250]], float)
+    problem = Problem(parts, (Sheet("s", sheet),), gap_parts_mm=1.0)
+    hand = Hand(
+        prepare(problem), seed, 0, Pace(None, 40, lambda: False, 1), lambda h: Lay((), (), True, 0, 0)
+    )
+    x, places = 60.0, []
+    for k, part in enumerate(parts):
+        low, high = Polygon(part.outline).bounds[0], Polygon(part.outline).bounds[2]
+        if k == 3:
+            x = 60.0
+        places.append(Placement(part.id, "s", 0.0, x - low, 65.0 + 120.0 * (k // 3)))
+        x += high - low - over
+    registry.lay_start(hand, places)
+    return problem, hand
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 100_000), st.floats(0.5, 12.0))
+def test_what_lies_in_each_other_is_parted_or_left_as_it_was(seed: int, over: float) -> None:
+    problem, hand = heap_of(seed, over)
+    before = hand.placements()
+    if hand.settle() <= 0.0:
+        return  # jagged neighbours that did not meet
+    if Compactor(hand).part():
+        assert hand.settle() <= 0.0
+        assert broken_rules(problem, hand.placements()) == []
+        assert [p.turn_deg for p in hand.placements()] == [p.turn_deg for p in before]
+    else:
+        assert hand.placements() == before
+
+
+def test_most_heaps_are_parted() -> None:
+    parted = 0
+    for seed in range(20):
+        _, hand = heap_of(seed, 6.0)
+        parted += hand.settle() > 0.0 and Compactor(hand).part()
+    assert parted >= 12

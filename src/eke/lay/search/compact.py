@@ -1,8 +1,7 @@
 """Compaction by linear programs: move everything a little at once, as far as one wish allows.
 
 Turns stay; only translations are looked for. Every two convex bodies that are near each other are parted by a
-fixed line, so "nothing overlaps" is linear, and so is the wish: a shorter strip, a larger rectangle that
-stays free, or edges of pieces on the border of their sheet. The lines are drawn anew where the pieces then lie, and the program is solved again (Li and
+fixed line, so "nothing overlaps" is linear, and so is the wish (:mod:`eke.lay.search.wishes`). The lines are drawn anew where the pieces then lie, and the program is solved again (Li and
 Milenkovic 1995; Gomes and Oliveira 2006, European Journal of Operational Research 171). HiGHS solves it, by
 ``scipy.optimize.linprog``. What comes out is a lay like any other: the kernels settle it, and it is taken back
 when they find an overlap.
@@ -10,7 +9,7 @@ when they find an overlap.
 
 from __future__ import annotations
 
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 import numpy as np
 from shapely.geometry import Polygon, box
@@ -40,9 +39,9 @@ from eke.lay.collide.tables import (
     SI_NV,
     SI_V,
 )
-from eke.lay.search.border import pulls
 from eke.lay.search.convex import convex_bodies, free_polygons, lines_between
 from eke.lay.search.hand import Hand
+from eke.lay.search.wishes import SIDES, Growing, Larger, OnBorder, Parted, Program, Shorter, Wish
 
 REACH: Final = 25.0
 """How far a piece may move along x or y in one program (scaled mm; all pieces together are 1000 × 1000)."""
@@ -59,22 +58,8 @@ TIGHT: Final = 1e-9
 MOST_LINES: Final = 12_000
 MOST_PIECES: Final = 120
 """Above this one program takes longer than it is worth."""
-OUTWARDS: Final = 1e-3
-"""Weight of moving pieces away from the rectangle beside that of the rectangle itself."""
-
-
-class Growing(Protocol):
-    """A piece that is a rectangle along the axes and may change its size."""
-
-    index: int
-    size: tuple[float, float]
-
-    @property
-    def slopes(self) -> tuple[float, float]:
-        """How much is gained for each mm of its width and of its height."""
-
-    def resize(self, size: tuple[float, float]) -> None:
-        """Give it another width and height (scaled mm) about its middle."""
+PARTING_GAIN: Final = 0.05
+"""A program that takes away less than this share of what still overlaps is the last."""
 
 
 class Compactor:
@@ -92,30 +77,49 @@ class Compactor:
 
         A program that gains less than the share ``gain`` is the last.
         """
-        return self._improve(None, gain)
+        return self._improve(Shorter(self.hand), gain)
 
-    def part(self) -> bool:
+    def part_and_shorten(self) -> bool:
         """Part what still overlaps on a strip, then make it as short as can be; return whether that worked.
 
         The strip may get longer. Where it did not work everything lies as before.
         """
+        if self.hand.n > MOST_PIECES:
+            return False
         before = self.hand.picture()
-        if self._improve(None, apart=True):
-            return True
-        self.hand.restore(before)
+        if self._program(Shorter(self.hand, overlaps=True)) is None or self.hand.settle() > 0.0:
+            self.hand.restore(before)
+            return False
+        self.shorten()
+        return True
+
+    def part(self) -> bool:
+        """Part what still overlaps on sheets; return whether that worked. Otherwise everything lies as before."""
+        hand = self.hand
+        if hand.n > MOST_PIECES:
+            return False
+        before = hand.picture()
+        for _ in range(ROUNDS):
+            gained = self._program(Parted()) if hand.go_on() else None
+            if gained is None:
+                break
+            if hand.settle() <= 0.0:
+                return True
+            if gained < PARTING_GAIN:
+                break
+        hand.restore(before)
         return False
 
     def enlarge(self, rest: Growing) -> bool:
         """Let a rectangle among the pieces grow; return whether that worked."""
-        return self._improve(rest)
+        return self._improve(Larger(self.hand, rest))
 
     def to_border(self, rest: Growing) -> bool:
         """Draw straight edges to the border, the rectangle staying as it is; return whether anything moved."""
-        return self._improve(rest, to_border=True)
+        return self._improve(OnBorder(self.hand, rest, REACH))
 
-    def _improve(
-        self, rest: Growing | None, least: float = GAIN, *, to_border: bool = False, apart: bool = False
-    ) -> bool:
+    def _improve(self, wish: Wish, least: float = GAIN) -> bool:
+        """Solve programs for a wish for as long as they gain something; return whether any did."""
         hand = self.hand
         if hand.n > MOST_PIECES:
             return False
@@ -124,114 +128,83 @@ class Compactor:
             if not hand.go_on():
                 break
             before = hand.picture(0.0)
-            size = None if rest is None else rest.size
-            gained = self._program(rest, to_border=to_border, apart=apart and not done)
+            size = None if wish.rest is None else wish.rest.size
+            gained = self._program(wish)
             if gained is None:
                 break
             if hand.settle() > 0.0:
-                if rest is not None and size is not None:
-                    rest.resize(size)
+                if wish.rest is not None and size is not None:
+                    wish.rest.resize(size)
                 hand.restore(before)
                 break
-            parted = apart and not done
             done = True
-            if gained < least and not parted:
+            if gained < least:
                 break
         return done
 
     # -- one program -----------------------------------------------------------------------------------
 
-    def _program(
-        self, growing: Growing | None, *, to_border: bool = False, apart: bool = False
-    ) -> float | None:
-        """Solve one program and move the pieces; return the share that was gained, ``None`` for nothing.
-
-        ``apart``: bodies may overlap before; each pair is then parted along the line that takes the least way.
-        """
+    def _program(self, wish: Wish) -> float | None:
+        """Solve one program and move the pieces; return the share that was gained, ``None`` for nothing."""
         import scipy.optimize
         from scipy.sparse import coo_matrix
 
         linprog: Any = scipy.optimize.linprog  # its stubs know no sparse matrices
 
-        hand = self.hand
-        s = hand.state
-        n = hand.n
-        rest = None if growing is None else growing.index
+        s = self.hand.state
+        n = self.hand.n
+        rest = None if wish.rest is None else wish.rest.index
         table = self._table(rest)
-        owner, movable = table[4], table[-1]
         rows = lines_between(*table, REACH, self._pair, self._line, np.empty(3))
-        if rows < 0:
+        overlaps = np.flatnonzero(self._line[: max(0, rows), 2] < -ROOM)
+        if rows < 0 or (len(overlaps) and not wish.overlaps):
             return None
-        # two columns a piece, then the four sides of the rectangle or the end of the strip
-        columns = 2 * n + 4
-        entries: list[tuple[int, int, float]] = []
-        most: list[float] = []
-
-        def say(row: int, who: int, nx: float, ny: float, sign: float) -> None:
-            if who == rest:
-                entries.append((row, 2 * n + (2 if sign * nx > 0 else 0), sign * nx))
-                entries.append((row, 2 * n + (3 if sign * ny > 0 else 1), sign * ny))
-            else:
-                entries.append((row, 2 * who, sign * nx))
-                entries.append((row, 2 * who + 1, sign * ny))
-
-        for k in range(rows):
-            a, b = self._pair[k]
-            nx, ny, gap = self._line[k]
-            if gap < -ROOM and not apart:
-                return None  # they overlap already
-            say(k, int(owner[a]), nx, ny, 1.0)
-            if b < movable:
-                say(k, int(owner[b]), nx, ny, -1.0)
-            most.append(gap - ROOM)
+        columns = 2 * n + SIDES + (len(overlaps) if wish.slack else 0)
         low, high = np.full(columns, -REACH), np.full(columns, REACH)
+        low[2 * n + SIDES :], high[2 * n + SIDES :] = 0.0, np.inf
+        program = Program(n, low, high, np.zeros(columns))
+        self._lines(program, rows, table[4], table[-1], rest, set(overlaps.tolist()) if wish.slack else set())
         equal: list[tuple[int, int, float]] = []
         self._hold(low, high, equal)
-        cost = np.zeros(columns)
-        if growing is None or rest is None:
-            base = self._strip_rows(entries, most, cost, apart)
-        else:
-            if to_border:
-                base = self._border_cost(growing.index, cost)
-                low[2 * n :] = high[2 * n :] = 0.0
-            else:
-                base = self._rectangle_cost(growing, cost)
-            low[2 * rest] = high[2 * rest] = low[2 * rest + 1] = high[2 * rest + 1] = 0.0
+        if rest is not None:
+            low[2 * rest : 2 * rest + 2] = high[2 * rest : 2 * rest + 2] = 0.0
+        base = wish.ask(program)
+        if base <= 0.0:
+            return None
         got: Any = linprog(
-            cost,
-            A_ub=coo_matrix(_triplets(entries), shape=(len(most), columns)).tocsr(),
-            b_ub=np.array(most),
+            program.cost,
+            A_ub=coo_matrix(_triplets(program.entries), shape=(len(program.most), columns)).tocsr(),
+            b_ub=np.array(program.most),
             A_eq=coo_matrix(_triplets(equal), shape=(_height(equal), columns)).tocsr() if equal else None,
             b_eq=np.zeros(_height(equal)) if equal else None,
             bounds=np.column_stack([low, high]),
             method="highs",
             options={"maxiter": MOST_STEPS, "primal_feasibility_tolerance": TIGHT},
         )
-        if base <= 0.0 or got.status != 0 or got.x is None or (got.fun >= -1e-9 and not apart):
+        if got.status != 0 or got.x is None or (got.fun >= -1e-9 and not wish.overlaps):
             return None
         move = got.x[: 2 * n].reshape(n, 2)
         s.piece_f[:, PF_X] += move[:, 0]
         s.piece_f[:, PF_Y] += move[:, 1]
-        if growing is None:
-            self._clamp(move)
-        else:
-            x0, y0, x1, y1 = (float(v) for v in got.x[2 * n :])
-            s.piece_f[growing.index, PF_X] += 0.5 * (x0 + x1)
-            s.piece_f[growing.index, PF_Y] += 0.5 * (y0 + y1)
-            growing.resize((growing.size[0] + x1 - x0, growing.size[1] + y1 - y0))
-        return float(-got.fun) / base
+        wish.take(got.x[2 * n : 2 * n + SIDES], move)
+        return 1.0 - float(got.fun) / base if wish.slack else float(-got.fun) / base
 
-    def _clamp(self, move: F64) -> None:
-        """Take back what the solver's tolerance let pieces reach over the border of a strip."""
-        s, f = self.hand.state, self.hand.field
-        sheets = s.limit.shape[0]
-        for i in range(self.hand.n):
-            r = int(f.shape_i[int(s.piece_i[i, PI_SHAPE]), SI_CLASS]) * sheets
-            box_ = s.piece_f[i, PF_X0 : PF_X0 + 4]
-            low, high = float(box_[1] + move[i, 1]), float(box_[3] + move[i, 1])
-            s.piece_f[i, PF_Y] += max(0.0, float(f.region_f[r, RF_Y0]) - low)
-            s.piece_f[i, PF_Y] -= max(0.0, high - float(f.region_f[r, RF_Y1]))
-            s.piece_f[i, PF_X] += max(0.0, float(f.region_f[r, RF_X0]) - float(box_[0] + move[i, 0]))
+    def _lines(
+        self, program: Program, rows: int, owner: I64, movable: int, rest: int | None, slack: set[int]
+    ) -> None:
+        """Keep each body on its side of every line; those of ``slack`` may stay short of it, each by a column."""
+        n = program.pieces
+        extra = 2 * n + SIDES
+        for k in range(rows):
+            a, b = self._pair[k]
+            nx, ny, gap = (float(v) for v in self._line[k])
+            entries = _moved(int(owner[a]), nx, ny, n, rest)
+            if b < movable:
+                entries += _moved(int(owner[b]), -nx, -ny, n, rest)
+            if k in slack:
+                entries.append((extra, -1.0))
+                extra += 1
+            program.row(gap - ROOM, *entries)
 
     def _hold(self, low: F64, high: F64, equal: list[tuple[int, int, float]]) -> None:
         """Keep pieces on their rail, and those that are off, or in phase with stripes, where they are."""
@@ -251,64 +224,6 @@ class Compactor:
                 row = _height(equal)
                 equal.append((row, 2 * i, float(f.rails[k, RL_DY])))
                 equal.append((row, 2 * i + 1, -float(f.rails[k, RL_DX])))
-
-    def _strip_rows(
-        self, entries: list[tuple[int, int, float]], most: list[float], cost: F64, apart: bool
-    ) -> float:
-        """Keep all pieces on the strip; the end of the strip is one of the unknowns, as far left as can be."""
-        hand = self.hand
-        s, f = hand.state, hand.field
-        end = 2 * hand.n
-        cost[end] = 1.0
-        first = float(s.piece_f[:, PF_X0].min())
-        last = float(s.piece_f[:, PF_X0 + 2].max())
-        sheets = s.limit.shape[0]
-        for i in range(hand.n):
-            r = int(f.shape_i[int(s.piece_i[i, PI_SHAPE]), SI_CLASS]) * sheets
-            x0, y0, x1, y1 = s.piece_f[i, PF_X0 : PF_X0 + 4]
-            for column, sign, room in (
-                (2 * i, -1.0, x0 - first),
-                (2 * i + 1, -1.0, y0 - f.region_f[r, RF_Y0]),
-                (2 * i + 1, 1.0, f.region_f[r, RF_Y1] - y1),
-            ):
-                entries.append((len(most), column, sign))
-                most.append(float(room) if apart else max(0.0, float(room)))
-            entries.append((len(most), 2 * i, 1.0))
-            entries.append((len(most), end, -1.0))
-            most.append(last - float(x1))
-        return last - first
-
-    def _rectangle_cost(self, growing: Growing, cost: F64) -> float:
-        """Ask for a more useful rectangle, and a little for pieces to move away from it."""
-        rest = growing.index
-        hand = self.hand
-        s = hand.state
-        x0, y0, x1, y1 = (float(v) for v in s.piece_f[rest, PF_X0 : PF_X0 + 4])
-        area = (x1 - x0) * (y1 - y0)
-        c = 2 * hand.n
-        wider, taller = growing.slopes
-        cost[c], cost[c + 2] = wider, -wider
-        cost[c + 1], cost[c + 3] = taller, -taller
-        whole = float(hand.areas.sum())
-        mx, my = 0.5 * (x0 + x1), 0.5 * (y0 + y1)
-        for i in range(hand.n):
-            if i == rest or s.piece_i[i, PI_SHEET] != s.piece_i[rest, PI_SHEET]:
-                continue
-            b = s.piece_f[i, PF_X0 : PF_X0 + 4]
-            dx, dy = 0.5 * float(b[0] + b[2]) - mx, 0.5 * float(b[1] + b[3]) - my
-            far = float(np.hypot(dx, dy)) or 1.0
-            pull = OUTWARDS * np.sqrt(area) * float(hand.areas[i]) / whole
-            cost[2 * i], cost[2 * i + 1] = -pull * dx / far, -pull * dy / far
-        return area
-
-    def _border_cost(self, rest: int, cost: F64) -> float:
-        """Ask for edges on the border, the longer the more; return the sum of their lengths."""
-        whole = 0.0
-        for i, nx, ny, length in pulls(self.hand, REACH, rest):
-            cost[2 * i] += nx * length
-            cost[2 * i + 1] += ny * length
-            whole += length
-        return whole
 
     # -- bodies ----------------------------------------------------------------------------------------
 
@@ -375,6 +290,14 @@ class Compactor:
                 found = convex_bodies(taken)
             self._obstacles[cls, q] = found
         return self._obstacles[cls, q]
+
+
+def _moved(who: int, nx: float, ny: float, pieces: int, rest: int | None) -> list[tuple[int, float]]:
+    """Return how far a body comes along a direction: by its piece's move, or by two sides of the rectangle."""
+    if who == rest:
+        c = 2 * pieces
+        return [(c + (2 if nx > 0 else 0), nx), (c + (3 if ny > 0 else 1), ny)]
+    return [(2 * who, nx), (2 * who + 1, ny)]
 
 
 def _box_ring(b: F64) -> F64:

@@ -252,7 +252,7 @@ def _shorten(best: _Shortest, compactor: Compactor) -> _Shortest:
 def _part(best: _Shortest, compactor: Compactor) -> None:
     """Part what overlaps now and press it together; keep the outcome if it is shorter."""
     set_length(best.hand, 2.0 * best.length)
-    if best.hand.go_on() and compactor.part():
+    if best.hand.go_on() and compactor.part_and_shorten():
         best.keep(sure=True)
 
 

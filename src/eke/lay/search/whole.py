@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from eke.lay.search import partial
+from eke.lay.search.compact import Compactor
 from eke.lay.search.hand import PATIENCE, Hand, Picture, nudge
 from eke.lay.ties import DEAL_SHARE
 
@@ -24,6 +25,9 @@ MOST_PASSES: Final = 100_000
 WHOLE_SHARE: Final = (0.85, 0.7)
 """Share of the allowance after which worker 0, and the others, turn to leaving pieces out."""
 NUDGE: Final = 1e-3
+ROUNDS: Final = 3
+ROUND_PATIENCE: Final = 40
+"""Passes without progress after which a linear program tries to part what still overlaps, ``ROUNDS`` times."""
 
 
 def construct(hand: Hand, samples: int = 200) -> float:
@@ -95,12 +99,25 @@ def solved(hand: Hand) -> bool:
     return False
 
 
+def _solve(hand: Hand, compactor: Compactor) -> float:
+    """Work off what overlaps; where that gets stuck, let a linear program try, and go on. Return the loss."""
+    loss = 1.0
+    for _ in range(ROUNDS):
+        loss = hand.separate(MOST_PASSES, ROUND_PATIENCE)
+        if loss <= 0.0 or compactor.part():
+            return 0.0
+        if not hand.go_on():
+            break
+    return loss
+
+
 def search(hand: Hand) -> None:
     """Search until everything is on or the pace ends, then for the best that leaves something out."""
     until = WHOLE_SHARE[0] if hand.worker == 0 else WHOLE_SHARE[1]
     if hand.pace.hopeless or partial.too_much(hand, 1.0):
         until = 0.0
     pool: list[Picture] = []
+    compactor = Compactor(hand)
     loss = go_on_from_start(hand) if hand.started else construct(hand)
     if loss > 0.0 and hand.worker < 2 and not hand.started:
         # sound lays of what matters most, at once, for whoever stops early
@@ -113,7 +130,7 @@ def search(hand: Hand) -> None:
         hand.forget_weights()
     while hand.go_on():
         if loss > 0.0:
-            loss = hand.separate(MOST_PASSES if until > 0.0 else PATIENCE)
+            loss = _solve(hand, compactor) if until > 0.0 else hand.separate(PATIENCE)
         if loss <= 0.0 and solved(hand):
             hand.pace.win(hand)
             return
