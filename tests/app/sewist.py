@@ -28,7 +28,7 @@ LONG_MS = 150_000
 """For tracing, and for a lay."""
 QUIET_S = 0.3
 """How long nothing is asked of the server before it is taken to have answered everything."""
-GONE = re.compile(r"net::ERR_(CONNECTION|INCOMPLETE|EMPTY|NETWORK_IO)|status of 403")
+GONE = re.compile(r"net::ERR_(CONNECTION|SOCKET_NOT_CONNECTED|INCOMPLETE|EMPTY|NETWORK_IO)|status of 403")
 """What a browser writes into its console by itself when a server was killed and started anew."""
 REFUSED = re.compile(r"status of (400|409)")
 """What a browser writes into its console by itself when the server says no in plain words."""
