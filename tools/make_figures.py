@@ -120,9 +120,10 @@ def passes_figure(ground: Ground) -> None:
     for most in (2, 6):
         hand.separate(most)
         panels.append((lay_drawn(hand.placements()), f"after {hand.passes} passes"))
-    while hand.separate(4000) > 0.0 and hand.go_on():
+    while (loss := hand.separate(4000)) > 0.0 and hand.go_on():
         whole.disrupt(hand)
         hand.forget_weights()
+    assert loss <= 0.0, "no lay was found in the passes allowed: the last panel would not be true"
     panels.append((lay_drawn(hand.placements()), f"after {hand.passes} passes: nothing overlaps"))
     figure("lay-passes", panels)
 
@@ -169,6 +170,7 @@ def leftover_figure() -> None:
         best = best_of(answer.leftovers)
         assert best is not None
         assert best.rectangle is not None
+        assert best.words is not None, "what is left is not worth a word: another seed shows more"
         x0, y0, x1, y1 = best.rectangle
         frame = ring(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))
         dashed = f'<path d="{frame}" fill="none" stroke="{ROSE}" stroke-width="8" stroke-dasharray="24 14"/>'

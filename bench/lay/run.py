@@ -173,7 +173,7 @@ def hides(seconds: float, seeds: list[int]) -> None:
 
 def leftover(seconds: float, seeds: list[int]) -> None:
     print(
-        "\nLargest rectangle left at 60 %, in cm² and as a share of all that is left: without, and with the search"
+        "\nMost useful rectangle left at 60 %, in cm² and as a share of all that is left: without, and with the search"
     )
     for name in cases.ODD:
         row = []
@@ -183,7 +183,7 @@ def leftover(seconds: float, seeds: list[int]) -> None:
                 answer = solve(problem, seconds=2 * seconds, seed=seed, leftover=wish)
                 assert not faults(problem, answer.placements)
                 left = [one for one in answer.leftovers if one.sheet in answer.sheets_used]
-                best = max((one.rectangle_mm2 for one in left), default=0.0)
+                best = max((one.worth_mm2 for one in left), default=0.0)
                 row.append(
                     f"{best / 100:5.0f} ({100 * best / max(1.0, sum(o.rest_mm2 for o in left)):2.0f} %)"
                 )

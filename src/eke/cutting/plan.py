@@ -57,7 +57,7 @@ class Missing:
 
 @dataclass(frozen=True, slots=True)
 class Leftover:
-    """What is left of a cloth beside the pieces: the largest rectangle along the grain, and the area."""
+    """What is left of a cloth beside the pieces: the most useful rectangle along the grain, and the area."""
 
     cloth: str
     rectangle: Rectangle | None

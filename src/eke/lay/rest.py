@@ -93,13 +93,13 @@ def area_of(b: Box) -> float:
 
 
 def worth_of(b: Box, wide: float = WIDE_MM) -> float:
-    """Return how useful a rectangle is, in mm²: its area, and of a narrow one only width / ``wide`` of it.
+    """Return how useful a rectangle is, in mm²: its area, and of a narrow one only (width / ``wide``)² of it.
 
     Narrow strips are left by every lay; what is worth keeping is a piece that something can be cut from. ``wide`` is
     in the units of the box.
     """
     width, height = b[2] - b[0], b[3] - b[1]
-    return width * height * min(1.0, min(width, height) / wide)
+    return width * height * min(1.0, min(width, height) / wide) ** 2
 
 
 def ground_of(sheet: Sheet) -> BaseGeometry:

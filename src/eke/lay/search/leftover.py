@@ -84,7 +84,7 @@ TRIES_AN_END: Final = 2
 ALL_OF_IT: Final = 0.985
 """A rectangle of this share of all that is left cannot be bettered by much: the search ends."""
 CONNECTED_WEIGHT: Final = 0.1
-"""A mm² of the largest connected rest counts so much beside a mm² of the largest rectangle."""
+"""A mm² of the largest connected rest counts so much beside a mm² of the most useful rectangle."""
 BORDER_WEIGHT: Final = 0.05
 """A cut of the length of a useful width that is saved counts as this share of that width squared."""
 HAIR_SHARE: Final = 1e-4
@@ -269,9 +269,9 @@ class Rectangle:
         width, height = self.size
         if min(width, height) >= self.wide:
             return height, width
-        share = min(width, height) / self.wide
+        share = (min(width, height) / self.wide) ** 2
         return (
-            (2.0 * share * height, share * width) if width < height else (share * height, 2.0 * share * width)
+            (3.0 * share * height, share * width) if width < height else (share * height, 3.0 * share * width)
         )
 
 
