@@ -249,6 +249,52 @@ def test_an_old_lay_says_which_pieces_break_a_rule_now(client: TestClient, garme
     assert {tuple(fault["pieces"]) for fault in view["faults"]} == {(one["id"],)}
 
 
+def test_stripes_meet_at_the_balance_lines(client: TestClient, garment: str, room: Room) -> None:
+    """Front and back have a waist line each, at heights that differ by 7 mm; the stripes come every 60 mm."""
+    path = f"/api/garments/{garment}/lay"
+    assert client.get(path).json()["stripe_lines"] == []
+    for piece, y in (("front", 300.0), ("back", 307.0)):
+        mark = {"piece": piece, "kind": "balance", "points": [[0, y], [150, y]], "name": "Waist"}
+        room.change_garment(garment, "mark.set", mark)
+    cloths.describe_cloth(room, "blue", repeat_mm=[60.0, None])
+    assert client.get(path).json()["stripe_lines"] == ["waist"]
+
+    def apart_mm(view: dict[str, Any]) -> float:
+        """How far the two waist lines miss each other, along the warp, which lies aslant at 30 degrees."""
+        heights = {"front/outer": 300.0, "back/outer": 307.0}
+        at = []
+        for one in view["laid"]:
+            sign = round(np.cos(np.radians(one["turn_deg"] + 60.0)))  # upright or upside down
+            along = one["x_mm"] * np.cos(np.radians(30.0)) + one["y_mm"] * np.sin(np.radians(30.0))
+            at.append(along + sign * heights[one["piece"]])
+        return float(abs(np.remainder(at[0] - at[1] + 30.0, 60.0) - 30.0))
+
+    view = lay(client, garment, match_stripes=True)["result"]
+    assert (view["complete"], view["match_stripes"], view["faults"]) == (True, True, [])
+    assert apart_mm(view) < 1.6
+    assert client.get(path).json() == view
+    places = placements(view)
+    for way in (2.5, -2.5):  # 5 mm along the warp, to the side where there is room
+        moved = [dict(place) for place in places]
+        moved[0]["x_mm"] += way * 2 * np.cos(np.radians(30.0))
+        moved[0]["y_mm"] += way * 2 * np.sin(np.radians(30.0))
+        kept = client.put(path, json={"placements": moved})
+        if kept.status_code == 200:
+            break
+    askew = kept.json()
+    assert askew["match_stripes"]
+    assert [(f["kind"], sorted(f["pieces"])) for f in askew["faults"]] == [
+        ("stripes", ["back/outer#1", "front/outer#1"])
+    ]
+    assert "miss each other" in askew["faults"][0]["sentence"]
+    for one in moved:
+        one["locked"] = True
+    refused = client.post(path, json={"keep": moved, "match_stripes": True})
+    assert (refused.status_code, refused.json()["facts"]["faults"][0]["kind"]) == (409, "stripes")
+    plain = lay(client, garment)["result"]
+    assert (plain["match_stripes"], plain["faults"]) == (False, [])
+
+
 def test_what_is_left_is_said_where_it_lies(client: TestClient, garment: str) -> None:
     view = lay(client, garment)["result"]
     ground = Polygon(view["cloths"][0]["outline"]).buffer(0.01)

@@ -782,6 +782,10 @@ export type LaySaid = {
      */
     stints?: Array<string>;
     /**
+     * Match Stripes
+     */
+    match_stripes?: boolean;
+    /**
      * Keep
      */
     keep?: Array<PlacementSaid>;
@@ -816,6 +820,8 @@ export type LayView = {
     given_up: Array<StintView>;
     seed: number;
     made: number;
+    match_stripes: boolean;
+    stripe_lines: Array<string>;
     beside: BesideView | null;
 };
 

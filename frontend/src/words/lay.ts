@@ -150,6 +150,8 @@ export const words = {
   'lay.cloth.repeat.along': 'repeats every {along} along',
   'lay.cloth.repeat.across': 'repeats every {across} across',
   'lay.cloth.other-cloth': 'To the shelf',
+  'lay.stripes': 'Let the stripes across meet',
+  'lay.stripes.how': 'Where the pieces join at the {lines}. It takes more cloth.',
   'lay.look-for': 'Look for',
   'lay.seconds': { one: '{n} second', other: '{n} seconds' },
   'lay.minutes': { one: '{n} minute', other: '{n} minutes' },

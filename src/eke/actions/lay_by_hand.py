@@ -12,7 +12,16 @@ from eke.actions.laying import keep_plan
 from eke.actions.lays import Lay, Placed, lay_of
 from eke.actions.room import Room
 from eke.cloth import Cloth
-from eke.cutting import CutPiece, Laid, LayFault, check_lay, laid_at, plan_of, unlike_pairs
+from eke.cutting import (
+    CutPiece,
+    Laid,
+    LayFault,
+    check_lay,
+    laid_at,
+    plan_of,
+    unlike_pairs,
+    unmatched_stripes,
+)
 from eke.cutting.door import COPY_MARK
 from eke.errors import BadInput, ChangeConflict
 from eke.pattern.model import Role
@@ -44,7 +53,10 @@ def check_by_hand(
     # as they are on the shelf: a plan remembers what is still to be washed
     cloths = [shelf.cloths[c.id] for c in lay.cloths if c.id in used]
     plan = plan_of(laid, lay.pieces, cloths, garment=lay.garment, revision=lay.revision, gaps=lay.gaps)
-    plan = replace(plan, roles=tuple(roles), stints=tuple(one.id for one in lay.stints))
+    plan = replace(
+        plan, roles=tuple(roles), stints=tuple(one.id for one in lay.stints),
+        match_stripes=lay.plan is not None and lay.plan.match_stripes,
+    )  # fmt: skip
     return lay.with_plan(plan), faults
 
 
@@ -52,8 +64,8 @@ def broken(lay: Lay) -> tuple[LayFault, ...]:
     """Return what is wrong with a lay as it is kept, were its pieces as they are now to stay where they lie.
 
     Of one whose ground has changed that is whatever the check finds. Of one that holds it is a pair that would hang
-    unlike: by hand one of the two is tilted after the other, so that it is told and not refused. Nothing, of one that
-    has been cut. The ids in a fault name copies.
+    unlike, and stripes that miss each other: by hand one of the two is moved after the other, so that it is told and
+    not refused. Nothing, of one that has been cut. The ids in a fault name copies.
     """
     if lay.plan is None or lay.cut:
         return ()
@@ -68,7 +80,8 @@ def broken(lay: Lay) -> tuple[LayFault, ...]:
         replace(fault, pieces=tuple(one.id for one in laid if one.piece in fault.pieces))
         for fault in unlike_pairs(laid, by_id, cloths)
     ]
-    return (*(_faults(laid, lay) if lay.stale else ()), *unlike)
+    askew = unmatched_stripes(*_copy_by_copy(laid, lay), lay.cloths) if lay.plan.match_stripes else []
+    return (*(_faults(laid, lay) if lay.stale else ()), *unlike, *askew)
 
 
 def keep_by_hand(room: Room, garment: str, placements: Sequence[Placed], roles: Sequence[Role]) -> Lay:
@@ -134,9 +147,18 @@ def _copy(one: Placed, piece: CutPiece) -> int:
 
 def _faults(laid: Sequence[Laid], lay: Lay) -> tuple[LayFault, ...]:
     """What is wrong, every copy judged as a piece of its own so that a fault says which copy it is."""
-    by_id = {piece.id: piece for piece in lay.pieces}
-    pieces = [replace(by_id[one.piece], id=one.id, copies=1) for one in laid]
-    return check_lay([replace(one, piece=one.id) for one in laid], pieces, lay.cloths, gaps=lay.gaps)
+    copies, pieces = _copy_by_copy(laid, lay)
+    return check_lay(copies, list(pieces.values()), lay.cloths, gaps=lay.gaps)
+
+
+def _copy_by_copy(laid: Sequence[Laid], lay: Lay) -> tuple[list[Laid], dict[str, CutPiece]]:
+    """What is laid and what is to be cut, every copy a piece of its own."""
+    pieces = {
+        id_: replace(piece, id=id_, copies=1)
+        for piece in lay.pieces
+        for id_ in (f"{piece.id}{COPY_MARK}{n}" for n in range(1, piece.copies + 1))
+    }
+    return [replace(one, piece=one.id) for one in laid], pieces
 
 
 def fault_rows(faults: Sequence[LayFault]) -> list[dict[str, Any]]:

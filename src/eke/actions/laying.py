@@ -176,20 +176,23 @@ def lay_garment(
     passes: int | None = None,
     seed: int = 0,
     stints: Sequence[str] = (),
+    match_stripes: bool = False,
     listener: Say | None = None,
     stop: Stop | None = None,
 ) -> LayPlan:
     """Lay a garment's cutting list on the cloths kept for its project (or those named) and keep the plan.
 
     The plan is kept under the garment and the roles; it remembers the revision and what was given up
-    (``stints``), and says later when it is stale.
+    (``stints``), and says later when it is stale. ``match_stripes``: see :func:`eke.cutting.to_problem`.
     """
     state, listed = cutting_for(room, garment, roles, stints)
     chosen = chosen_cloths(room, state, cloths)
     gaps = Gaps()
-    problem = to_problem(listed.pieces, chosen, gaps=gaps, name=state.name)
+    problem = to_problem(listed.pieces, chosen, gaps=gaps, name=state.name, match_stripes=match_stripes)
     answer = solve(problem, seconds=seconds, passes=passes, seed=seed, listener=_telling(listener), stop=stop)
-    plan = from_answer(answer, listed.pieces, chosen, garment=state.id, revision=state.revision, gaps=gaps)
+    plan = from_answer(
+        answer, listed.pieces, chosen, garment=state.id, revision=state.revision, gaps=gaps, match_stripes=match_stripes
+    )  # fmt: skip
     plan = replace(plan, roles=tuple(roles or ()), stints=tuple(one.id for one in listed.stints))
     keep_plan(room, plan, roles)
     return plan

@@ -180,12 +180,14 @@ def prepare_lay(
     seconds: float = 20.0,
     seed: int = 0,
     stints: Sequence[str] = (),
+    match_stripes: bool = False,
     keep: Sequence[Placed] = (),
 ) -> tuple[Lay, dict[str, Any]]:
     """Return the lay that is to be made, still without a plan, and the arguments of the job that makes it.
 
     ``keep`` says where pieces lie: what is locked stays there, the search goes on from the others. Where all of them
-    lie well already, it goes on for more useful leftover cloth.
+    lie well already, it goes on for more useful leftover cloth. ``match_stripes``: balance lines of one name lie on
+    the same stripe.
 
     Raises
     ------
@@ -201,14 +203,14 @@ def prepare_lay(
     state, listed = cutting_for(room, garment, roles, stints)
     chosen = chosen_cloths(room, state, cloths)
     gaps = Gaps()
-    problem = to_problem(listed.pieces, chosen, gaps=gaps, name=state.name)
+    problem = to_problem(listed.pieces, chosen, gaps=gaps, name=state.name, match_stripes=match_stripes)
     there = {cloth.id for cloth in chosen}
     by_id = {piece.id for piece in listed.pieces}
     # what lies on a cloth that is not laid on, or is not cut any more, has no say; what is locked has to
     known = [one for one in keep if one.locked or (one.cloth in there and one.piece in by_id)]
     laid = laid_by_hand(known, listed.pieces, [washed(c) for c in chosen])
     locked = tuple(one for one in laid if one.locked)
-    wrong = check_lay(locked, listed.pieces, chosen, gaps=gaps)
+    wrong = check_lay(locked, listed.pieces, chosen, gaps=gaps, match_stripes=match_stripes)
     if wrong:
         raise ChangeConflict(
             f"What is to stay cannot stay: {wrong[0].sentence} Move it or let it go, then lay again. Nothing was changed.",
@@ -240,6 +242,7 @@ def prepare_lay(
         "start": start,
         "seconds": min(LONGEST_S, max(SHORTEST_S, seconds)),
         "seed": seed,
+        "match_stripes": match_stripes,
         "tidy": bool(start) and _all_well(problem, whole),
     }
 
@@ -315,7 +318,8 @@ def keep_lay(
         if (
             old is not None
             and old.short_mm2 < plan.short_mm2 - 1.0
-            and (old.list_print, old.stints) == (plan.list_print, plan.stints)
+            and (old.list_print, old.stints, old.match_stripes)
+            == (plan.list_print, plan.stints, plan.match_stripes)
             and dict(old.cloth_prints) == dict(plan.cloth_prints)
             and not why_stale(room, old, roles)
         ):

@@ -80,6 +80,7 @@ def lay_job(
     seconds: float | None,
     seed: int,
     passes: int | None = None,
+    match_stripes: bool = False,
     tidy: bool = False,
 ) -> dict[str, Any]:
     """Lay pieces on cloths and return the plan as JSON; every better one is handed out as it is found.
@@ -98,7 +99,7 @@ def lay_job(
     from eke.lay import Answer, Progress, solve
 
     gaps = Gaps()
-    problem = to_problem(pieces, cloths, gaps=gaps, name=name)
+    problem = to_problem(pieces, cloths, gaps=gaps, name=name, match_stripes=match_stripes)
     fixed = to_placements(locked, pieces, cloths, problem)
     problem = replace(problem, locked=fixed)
     first = (*fixed, *to_placements(start, pieces, cloths, problem)) if start else None
@@ -108,7 +109,9 @@ def lay_job(
     )  # when the last word was said, and the share of area that was on
 
     def plan_json(answer: Answer) -> dict[str, Any]:
-        plan = from_answer(answer, pieces, cloths, garment=garment, revision=revision, gaps=gaps)
+        plan = from_answer(
+            answer, pieces, cloths, garment=garment, revision=revision, gaps=gaps, match_stripes=match_stripes
+        )
         laid = numbered(plan.laid, locked, start)
         return plan_to_json(replace(plan, laid=laid, roles=tuple(roles), stints=tuple(stints)))
 

@@ -66,12 +66,13 @@ def cut_list(context: click.Context, garment: str, roles: tuple[str, ...], as_js
     help="How long to look, seconds.",
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="Start of the random numbers.")
+@click.option("--match-stripes", is_flag=True, help="Let stripes across the cloth meet at the balance lines.")
 @click.pass_context
 @json_option
 @careful
 def cut_lay(
     context: click.Context, garment: str, roles: tuple[str, ...], cloths: tuple[str, ...], seconds: float, seed: int,
-    as_json: bool,
+    match_stripes: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Lay the cutting list on the cloths kept for the project; Ctrl-C stops with the best lay so far.
 
@@ -87,7 +88,7 @@ def cut_lay(
         with stopping() as stop:
             plan = lay_garment(
                 room, garment, roles=wanted, cloths=list(cloths) or None, seconds=seconds, seed=seed,  # type: ignore[arg-type]
-                listener=progress_line, stop=stop,
+                match_stripes=match_stripes, listener=progress_line, stop=stop,
             )  # fmt: skip
         end_progress()
         if as_json:

@@ -1,6 +1,6 @@
 """The cutting list, and the one door between pattern and cloth on one side and the packing on the other."""
 
-from eke.cutting.check import LayFault, check_lay, grain_of, unlike_pairs
+from eke.cutting.check import LayFault, check_lay, grain_of, unlike_pairs, unmatched_stripes
 from eke.cutting.door import (
     Gaps,
     Laid,
@@ -25,6 +25,7 @@ from eke.cutting.plan import (
     plan_to_json,
     stale,
 )
+from eke.cutting.stripes import matched_lines
 
 __all__ = [
     "ROLE_PRESETS",
@@ -49,6 +50,7 @@ __all__ = [
     "from_placements",
     "grain_of",
     "laid_at",
+    "matched_lines",
     "mirrored",
     "outlined",
     "piece_with_grain_along_x",
@@ -63,4 +65,5 @@ __all__ = [
     "total_area_mm2",
     "unfolded",
     "unlike_pairs",
+    "unmatched_stripes",
 ]

@@ -84,13 +84,18 @@ def check_lay(
             faults += _alone(one, listed[one.piece], cloth, keep)
         faults += _together(here, cloth, keep.pieces_mm)
     if match_stripes:
-        faults += _stripes(laid, listed, [washed(cloth) for cloth in cloths])
+        faults += unmatched_stripes(laid, listed, [washed(cloth) for cloth in cloths])
     faults += unlike_pairs(laid, listed, {cloth.id: cloth for cloth in cloths})
     return tuple(faults)
 
 
-def _stripes(laid: Sequence[Laid], listed: Mapping[str, CutPiece], cloths: Sequence[Cloth]) -> list[LayFault]:
-    """Balance lines that miss each other across the stripes, measured along the warp from the first of the name."""
+def unmatched_stripes(
+    laid: Sequence[Laid], listed: Mapping[str, CutPiece], cloths: Sequence[Cloth]
+) -> list[LayFault]:
+    """Balance lines that miss each other across the stripes, measured along the warp from the first of the name.
+
+    ``listed`` is the whole cutting list by id, ``cloths`` as they will be when washed.
+    """
     faults: list[LayFault] = []
     lines = matched_lines(tuple(listed.values()))
     for cloth in cloths:

@@ -72,7 +72,8 @@ class LayPlan:
     cloths that were used. ``to_wash`` names cloths that must be washed before the plan holds: their shape
     here is the one expected after it. ``list_print`` and ``cloth_prints`` tell whether the plan is stale.
     ``roles`` and ``stints`` say which cutting list it was made of: for which cloths, and what was given up.
-    ``seconds`` is how long it was looked for; 0: it was made by hand.
+    ``match_stripes``: balance lines were to lie on the same stripe. ``seconds`` is how long it was looked for; 0:
+    it was made by hand.
     """
 
     garment: str
@@ -91,6 +92,7 @@ class LayPlan:
     passes: int = 0
     roles: tuple[str, ...] = ()
     stints: tuple[str, ...] = ()
+    match_stripes: bool = False
     seconds: float = field(default=0.0, compare=False)
 
     @property
@@ -117,10 +119,11 @@ def from_answer(
     revision: str = "",
     gaps: Gaps | None = None,
     taken: Mapping[str, Sequence[Any]] | None = None,
+    match_stripes: bool = False,
 ) -> LayPlan:
     """Return the lay plan that an answer of the packing means, after an exact check of it.
 
-    ``pieces``, ``cloths``, ``gaps`` and ``taken`` are those that the problem was made from.
+    All but ``garment`` and ``revision`` are what the problem was made from.
 
     Raises
     ------
@@ -129,7 +132,7 @@ def from_answer(
     """
     gaps = gaps or Gaps()
     laid = from_placements(answer.placements, pieces, cloths)
-    faults = check_lay(laid, pieces, cloths, gaps=gaps)
+    faults = check_lay(laid, pieces, cloths, gaps=gaps, match_stripes=match_stripes)
     if faults:
         raise EkeError(
             f"A lay was found that does not hold, so it is not shown: {faults[0].sentence} Your pattern and cloth are "
@@ -139,8 +142,9 @@ def from_answer(
     plan = plan_of(laid, pieces, cloths, garment=garment, revision=revision, gaps=gaps, taken=taken)
     proof = answer.verdict.proof if plan.missing else None
     return replace(
-        plan, proof=proof, seed=answer.seed, passes=answer.passes, seconds=round(answer.seconds, 2)
-    )
+        plan, proof=proof, seed=answer.seed, passes=answer.passes, match_stripes=match_stripes,
+        seconds=round(answer.seconds, 2),
+    )  # fmt: skip
 
 
 def plan_of(
@@ -375,6 +379,7 @@ def plan_to_json(plan: LayPlan) -> dict[str, Any]:
         "passes": plan.passes,
         "roles": list(plan.roles),
         "stints": list(plan.stints),
+        "match_stripes": plan.match_stripes,
         "seconds": plan.seconds,
     }
 
@@ -412,6 +417,7 @@ def plan_from_json(value: Mapping[str, Any]) -> LayPlan:
             passes=value["passes"],
             roles=tuple(value.get("roles", ())),
             stints=tuple(value.get("stints", ())),
+            match_stripes=bool(value.get("match_stripes", False)),
             seconds=float(value.get("seconds", 0.0)),
         )
     except (KeyError, TypeError, IndexError) as wrong:

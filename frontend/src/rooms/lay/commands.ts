@@ -10,7 +10,7 @@ import { told } from '../../core/told';
 import { asPut, copiesOf, copyOf, saidOf, withCopy, type Copy } from './copies';
 import { Grip, type Held } from './grip';
 import {
-  arrangedOf, besideOf, canExchange, chosenCopy, givenUp, HELD, heldIn, layJob, layOf, layState, ownOf, stepsAgain, stepsBack, stepsKey, tickedCloths,
+  arrangedOf, besideOf, canExchange, chosenCopy, givenUp, HELD, heldIn, layJob, layOf, layState, matching, ownOf, stepsAgain, stepsBack, stepsKey, tickedCloths,
   trayedCopies, type Own, type Step,
 } from './own';
 
@@ -166,6 +166,7 @@ async function start(eke: Eke, how: { keep?: boolean; other?: boolean; from?: bo
     seconds: own.seconds,
     seed,
     stints: [...givenUp(lay, own)],
+    match_stripes: matching(lay, own),
     keep: lay.laid.filter((one) => how.from || (how.keep && one.locked)).map(saidOf),
   };
   // everything keeps its place in the tray until the search has ended

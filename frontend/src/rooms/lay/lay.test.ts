@@ -9,7 +9,7 @@ import { cardPlace } from './card-place';
 import { copiesOf, grainRule, offGrainDeg, standing, withCopy } from './copies';
 import { harmStep } from './stints';
 import { labelLines } from './labels';
-import { arrangedOf, chosenCopy, heldIn, layOf, layState, letteredCloths, ownOf } from './own';
+import { arrangedOf, chosenCopy, heldIn, layOf, layState, letteredCloths, matching, ownOf, stripeLines } from './own';
 import { commands, tools } from './parts';
 import { aCloth, aLay, anLaid, aPiece, square } from './testing';
 
@@ -251,6 +251,20 @@ describe('the search', () => {
     await driver.key('g').settle();
     expect(asked.at(-1)?.said).toMatchObject({ stints: ['hem'], keep: [] });
     expect(ownOf(eke.state).trayed).toEqual(['front#2', 'tie#1']);
+  });
+
+  it('lets stripes meet where there are stripes and a line for them, and goes on doing so', async () => {
+    const striped = { cloths: [aCloth('c', square(1000), { repeat_mm: [40, null] }), OTHER], stripe_lines: ['waist'] };
+    const { eke, asked, driver } = await opened(view(striped));
+    await driver.key('g').settle();
+    expect(asked.at(-1)?.said).toMatchObject({ match_stripes: false });
+    eke.setOwn('lay', { stripes: true });
+    expect(matching(view(striped), ownOf(eke.state))).toBe(true);
+    expect(stripeLines(view({ ...striped, stripe_lines: [] }), ownOf(eke.state))).toEqual([]);
+    expect(matching(view({ stripe_lines: ['waist'] }), ownOf(eke.state))).toBe(false); // plain cloth
+    const again = await opened(view({ ...striped, match_stripes: true }));
+    await again.driver.key('g').settle();
+    expect(again.asked.at(-1)?.said).toMatchObject({ match_stripes: true });
   });
 
   it('is looked for again with nothing given up', async () => {

@@ -17,6 +17,8 @@ export interface Own {
   seed: number;
   /** Ids of what is given up in the next lay; null: what was given up for the last. */
   stints: readonly string[] | null;
+  /** Whether stripes are to meet in the next lay; null: as in the last. */
+  stripes: boolean | null;
   /** Copies whose places in the tray are kept while others go, so that nothing jumps. */
   trayed: readonly string[];
   /** Steps by hand to take back and to do again: what lay where before each. */
@@ -36,7 +38,7 @@ export interface Step {
   sentence: string;
 }
 
-export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, trayed: [], back: [], again: [], table_px: [960, 600], mine: null, told: -1 };
+export const OWN: Own = { cloths: null, seconds: 20, seed: 0, stints: null, stripes: null, trayed: [], back: [], again: [], table_px: [960, 600], mine: null, told: -1 };
 
 export function ownOf(state: State): Own {
   return { ...OWN, ...(state.view.own['lay'] as Partial<Own> | undefined) };
@@ -151,6 +153,16 @@ export function layState(state: State): LayState {
   if (lay.use_percent === null && lay.stale.length === 0) return 'empty'; // nobody has laid it yet
   if (lay.stale.length > 0) return 'stale';
   return lay.complete ? 'good' : 'short';
+}
+
+/** The balance lines at which stripes could meet on the cloths that are ticked: none on plain cloth. */
+export function stripeLines(lay: LayView, own: Own): readonly string[] {
+  return tickedCloths(lay, own).some((cloth) => cloth.repeat_mm[0] !== null) ? (lay.stripe_lines ?? []) : [];
+}
+
+/** Whether stripes are to meet in the next lay. */
+export function matching(lay: LayView, own: Own): boolean {
+  return stripeLines(lay, own).length > 0 && (own.stripes ?? lay.match_stripes ?? false);
 }
 
 /** Ids of what is given up in the next lay. */

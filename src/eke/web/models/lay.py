@@ -138,6 +138,10 @@ class LayView(Model):
     """Where the search for it began; another number is another way."""
     made: int = 0
     """Counts up with every search that was kept; moves by hand do not change it."""
+    match_stripes: bool = False
+    """Whether the stripes were to meet."""
+    stripe_lines: list[str] = Field(default_factory=list)
+    """Names of the balance lines at which stripes can be made to meet; none: no two pieces share one."""
     beside: BesideView | None = None
     """The lay that is kept beside it."""
 
@@ -146,7 +150,7 @@ class LayFaultView(Model):
     """What is wrong with a lay made by hand, or with one whose pieces or cloths have changed since."""
 
     kind: str
-    """``outside``, ``overlap``, ``gap``, ``grain``, ``face``, ``quality`` or ``shape``."""
+    """``outside``, ``overlap``, ``gap``, ``grain``, ``face``, ``quality``, ``stripes`` or ``shape``."""
     pieces: list[str]
     """Ids of the copies that it is about."""
     cloth: str
@@ -179,6 +183,8 @@ class LaySaid(Model):
     seed: int = 0
     stints: list[str] = Field(default_factory=list)
     """Ids of what is given up."""
+    match_stripes: bool = False
+    """Let stripes meet at the balance lines."""
     keep: list[PlacementSaid] = Field(default_factory=list)
     """Pieces where the maker put them; locked ones stay there."""
 

@@ -35,7 +35,7 @@ def lay(garment: str, said: LaySaid, house: HouseDep) -> JobView:
     room = house.room
     about, args = lays.prepare_lay(
         room, garment, roles=_roles(said.roles), cloths=said.cloths, seconds=said.seconds, seed=said.seed,
-        stints=said.stints, keep=placed(said.keep),
+        stints=said.stints, match_stripes=said.match_stripes, keep=placed(said.keep),
     )  # fmt: skip
 
     began_on = lays.moved_by_hand(room, about.garment, _roles(said.roles))

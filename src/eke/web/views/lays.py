@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from eke.actions.lays import Lay, Placed
 from eke.cloth import Shelf
-from eke.cutting import CutPiece, Laid, LayFault, Leftover, total_area_mm2
+from eke.cutting import CutPiece, Laid, LayFault, Leftover, matched_lines, total_area_mm2
 from eke.stint import Stint
 from eke.web.models.lay import (
     BesideView,
@@ -49,6 +49,8 @@ def lay_view(lay: Lay, shelf: Shelf, faults: Sequence[LayFault] = ()) -> LayView
         given_up=[stint_view(one) for one in lay.stints],
         seed=0 if plan is None else plan.seed,
         made=lay.made,
+        match_stripes=plan is not None and plan.match_stripes,
+        stripe_lines=sorted({name for names in matched_lines(lay.pieces).values() for name in names}),
         beside=None if lay.beside is None else _beside(lay.beside, shelf),
     )
 
