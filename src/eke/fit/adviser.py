@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from eke.errors import BadInput, NotFound
-from eke.fit.remedies import SHOWINGS, Remedy, Showing
+from eke.fit.remedies import SHOWINGS
+from eke.fit.showing import Remedy, Showing
 
 MOST_MM: Final = 300.0
 """More than this on a body is another garment."""
