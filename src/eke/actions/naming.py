@@ -38,7 +38,7 @@ CALLS_SEAM: Final = frozenset(
 )
 NAMES_SEAM: Final = frozenset("fit.take_in fit.move_seam fit.shoulder_slope fit.sleeve_cap fit.join".split())
 NAMES_EDGE: Final = frozenset(
-    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.dart_split fit.opening fit.flare fit.hem fit.move_freely".split()
+    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.widen fit.dart_split fit.opening fit.flare fit.hem fit.move_freely".split()
 )
 NAMES_PIECE: Final = frozenset({"fit.broaden", "fit.cut", "fit.princess"})
 NAMES_RECIPE: Final = frozenset({"recipe.set", "recipe.by_hand", "recipe.drop"})

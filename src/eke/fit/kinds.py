@@ -26,9 +26,11 @@ from eke.fit.named import (
     move_seam,
     opening,
     princess,
+    resize,
     shoulder_slope,
     sleeve_cap,
     wedge,
+    widen,
 )
 from eke.fit.seams import TakeIn, take_in
 from eke.geometry.path import Pt
@@ -38,6 +40,7 @@ from eke.pattern.pivot import transfer_dart
 NAMED: Final = (
     wedge,
     lengthen,
+    widen,
     dart_remove,
     dart_intake,
     dart_split,
@@ -56,6 +59,7 @@ NAMED: Final = (
     cut,
     join,
     princess,
+    resize,
 )
 """The named changes that have a file each."""
 

@@ -32,7 +32,7 @@ from shapely.geometry import LineString, Point, Polygon
 from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
-from eke.fit.named.lengthen import down_of
+from eke.fit.lines import down_of
 from eke.fit.parts import (
     At,
     Opening,

@@ -18,42 +18,17 @@ not_over
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
 from typing import Any
 
 from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
+from eke.fit.lines import down_of, line_across
 from eke.fit.parts import seams_over
-from eke.fit.spread import crossed, spread
+from eke.fit.spread import spread
 from eke.geometry import Pt
-from eke.geometry.segments import distance
-from eke.pattern.corners import dart_at
-from eke.pattern.measure import run_of
-from eke.pattern.model import Edge, Pattern, Piece
-
-LEVEL_DEG = 60.0
-"""An edge that runs flatter than this against the grain is a level seam (a waist): the line does not cross it."""
-
-
-def lines_across(
-    pattern: Pattern, piece: Piece, start: Pt, only: Collection[str] = (), not_over: Collection[str] = ()
-) -> dict[str, Pt]:
-    """Return, for every piece that a level line crosses, a point that it passes through there."""
-    found: dict[str, Pt] = {}
-    todo: list[tuple[Piece, Pt]] = [(piece, start)]
-    while todo:
-        here, through = todo.pop(0)
-        if here.id in found or (only and here.id not in only):
-            continue
-        down = down_of(here)
-        found[here.id] = through
-        for at in crossed(here, through, (-down[1], down[0])):
-            edge = here.edges[at.index]
-            if dart_at(here, edge.id) is None and _steep(here, edge, at.mm):
-                todo += _over_seams(pattern, edge, at.mm, not_over)
-    return found
+from eke.pattern.model import Pattern, Piece
 
 
 def lengthen(
@@ -66,43 +41,15 @@ def lengthen(
     not_over: Collection[str] = (),
 ) -> Pattern:
     """Return the pattern longer by ``by_mm`` (below 0: shorter) at the level line through ``start`` on ``piece``."""
-    for piece_id, through in lines_across(pattern, piece, start, only, not_over).items():
+    done: set[str] = set()
+    for piece_id, through in line_across(pattern, piece, start, "level", only, not_over).through:
+        if piece_id in done:  # all round the body and back on another level: each piece is lengthened once
+            continue
+        done.add(piece_id)
         here = pattern.piece(piece_id)
         made = spread(here, through, down_of(here), by_mm, change_id)
         pattern = seams_over(pattern.with_piece(made.piece), made.parted)
     return pattern
-
-
-def down_of(piece: Piece) -> Pt:
-    """Return the unit vector down a piece, against its grain; grain that leans the other way counts as up."""
-    if piece.grain is None or distance(*piece.grain) <= 1e-6:
-        return (0.0, -1.0)
-    (x0, y0), (x1, y1) = piece.grain
-    length = math.copysign(math.hypot(x1 - x0, y1 - y0), y1 - y0)
-    return ((x0 - x1) / length, (y0 - y1) / length)
-
-
-def _steep(piece: Piece, edge: Edge, mm: float) -> bool:
-    u, d = edge.path.tangent_at(mm), down_of(piece)
-    return abs(u[0] * d[0] + u[1] * d[1]) >= math.cos(math.radians(LEVEL_DEG))
-
-
-def _over_seams(pattern: Pattern, edge: Edge, mm: float, not_over: Collection[str]) -> list[tuple[Piece, Pt]]:
-    made: list[tuple[Piece, Pt]] = []
-    for seam in pattern.seams_of(edge.id):
-        if seam.id in not_over or seam.b_mirrored:
-            continue
-        a, b = run_of(pattern, seam.a), run_of(pattern, seam.b)
-        for own, other in ((a, b), (b, a)):
-            for stretch in own.stretches:
-                if stretch.edge.id != edge.id:
-                    continue
-                along = stretch.from_mm + (edge.path.length_mm - mm if stretch.part.reverse else mm)
-                piece, point = other.point_at(along * other.length_mm / own.length_mm)
-                near = min(piece.edges, key=lambda e: e.path.nearest(point).distance_mm)
-                if _steep(piece, near, near.path.nearest(point).at_mm):
-                    made.append((piece, point))
-    return made
 
 
 def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:

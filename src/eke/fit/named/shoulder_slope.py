@@ -24,7 +24,7 @@ from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
 from eke.fit.falloff import with_ends_shifted
-from eke.fit.named.lengthen import down_of
+from eke.fit.lines import down_of
 from eke.fit.slide import trimmed, with_edges_kept
 from eke.geometry import Move, Path, Pt
 from eke.pattern.corners import End, index_of, sound

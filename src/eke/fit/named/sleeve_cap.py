@@ -28,7 +28,7 @@ from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
 from eke.fit.falloff import bent, between_ends, with_ends_shifted
-from eke.fit.named.lengthen import down_of
+from eke.fit.lines import down_of
 from eke.geometry import Move, Path, Pt
 from eke.geometry.segments import distance
 from eke.pattern.corners import index_of, place_at, sound
