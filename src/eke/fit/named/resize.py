@@ -4,13 +4,19 @@ Upright lines below the neck, through the shoulder and beside the armhole are sp
 that the girth grows by the whole amount and every seam meets its mate; the armhole becomes deeper; lengths are
 said apart. Sleeve caps are fitted to their armholes again, with the ease that they had.
 
+The lines are found by the names of edges (neck, shoulder, armhole, raglan, waist). Of a change of 40 mm each quarter of a
+bodice takes 2 at the neck, 3 in the shoulder and 5 beside the armhole, 10 in all, and the armhole is 4 mm deeper (common
+practice); a garment that lacks one of these shares its part among the others. A line never meets a dart. Collars and
+bands follow along their seams; where their own slope makes them a millimetre too long or short, the walk of the seam
+says so.
+
 Params
 ------
 girth_mm
     How much larger round the body, in all; below 0 smaller.
 neck_mm, shoulder_mm, underarm_mm, waist_mm
     What each quarter takes at the neck, in the shoulder and beside the armhole (or, on a garment that begins there, at
-    the waist); where none is given, the girth is shared as cutters grade it (see :mod:`eke.fit.growing`).
+    the waist); where none is given, the girth is shared as said above.
 armhole_mm
     How much deeper the armhole becomes; a tenth of the change of girth where not given.
 length_mm
