@@ -5,6 +5,42 @@ export type ClientOptions = {
 };
 
 /**
+ * AdviceSaid
+ *
+ * What was seen, where, and how much: ``mm`` along the edge from its start, ``amount_mm`` above 0.
+ */
+export type AdviceSaid = {
+    /**
+     * Expected
+     */
+    expected?: number | null;
+    /**
+     * Showing
+     */
+    showing: string;
+    /**
+     * Edge
+     */
+    edge: string;
+    /**
+     * Mm
+     */
+    mm: number;
+    /**
+     * Amount Mm
+     */
+    amount_mm: number;
+    /**
+     * Whole
+     */
+    whole?: boolean;
+    /**
+     * Cloth
+     */
+    cloth?: string;
+};
+
+/**
  * AdviceView
  *
  * What to do with a found cloth, with its source.
@@ -362,6 +398,19 @@ export type EdgeView = {
     traced_allowance_mm: number;
     start_angle_deg: number | null;
     seams: Array<string>;
+};
+
+/**
+ * EffectView
+ *
+ * What a remedy does to the garment, without doing it.
+ */
+export type EffectView = {
+    sentence: string;
+    pieces: Array<string>;
+    caused: Array<string>;
+    solved: number;
+    unsettled: Array<string>;
 };
 
 /**
@@ -954,6 +1003,16 @@ export type NeedView = {
 };
 
 /**
+ * NotHereView
+ *
+ * A remedy that is not possible on this pattern, and why.
+ */
+export type NotHereView = {
+    does: string;
+    why: string;
+};
+
+/**
  * NotchView
  *
  * A notch where it stands.
@@ -1483,6 +1542,27 @@ export type ReferenceSaid = {
 };
 
 /**
+ * RemedyView
+ *
+ * One remedy, worked out on the pattern. No kind: it is done in sewing, and the pattern stays.
+ */
+export type RemedyView = {
+    does: string;
+    kind: string;
+    params: {
+        [key: string]: unknown;
+    };
+    amount_mm: number;
+    eased_mm: number;
+    means: Array<string>;
+    sensible: boolean;
+    reason: string;
+    watch: string;
+    source: string;
+    note: string;
+};
+
+/**
  * RevisionEvent
  *
  * Sent to every window when a history, or something kept beside one, has changed.
@@ -1579,6 +1659,18 @@ export type ShelfView = {
     gone: Array<string>;
     shapes: Array<ShapeView>;
     steps: StepBack;
+};
+
+/**
+ * ShowingView
+ *
+ * Something that a mock-up may show.
+ */
+export type ShowingView = {
+    code: string;
+    words: string;
+    asks: string;
+    press: string;
 };
 
 /**
@@ -1856,6 +1948,62 @@ export type WorkroomView = {
     projects: Array<ProjectCard>;
     cloths: number;
     steps: StepBack;
+};
+
+/**
+ * AdviceView
+ *
+ * What can be done, the most sensible first, and what cannot.
+ */
+export type EkeWebModelsAdviceAdviceView = {
+    /**
+     * Showing
+     */
+    showing: string;
+    /**
+     * Piece
+     */
+    piece: string;
+    /**
+     * Edge
+     */
+    edge: string;
+    /**
+     * Seen
+     */
+    seen: string;
+    /**
+     * Means
+     */
+    means: string;
+    /**
+     * Amount Mm
+     */
+    amount_mm: number;
+    /**
+     * Remedies
+     */
+    remedies: Array<RemedyView>;
+    /**
+     * Not Here
+     */
+    not_here: Array<NotHereView>;
+};
+
+/**
+ * AdviceView
+ *
+ * What to do with a found cloth, with its source.
+ */
+export type EkeWebModelsClothAdviceView = {
+    /**
+     * Sentence
+     */
+    sentence: string;
+    /**
+     * Source
+     */
+    source?: string;
 };
 
 export type EventsApiEventsGetData = {
@@ -2321,6 +2469,98 @@ export type MeasuresApiGarmentsGarmentMeasuresGetResponses = {
 };
 
 export type MeasuresApiGarmentsGarmentMeasuresGetResponse = MeasuresApiGarmentsGarmentMeasuresGetResponses[keyof MeasuresApiGarmentsGarmentMeasuresGetResponses];
+
+export type ShowingsApiGarmentsGarmentAdviceGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/advice';
+};
+
+export type ShowingsApiGarmentsGarmentAdviceGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type ShowingsApiGarmentsGarmentAdviceGetError = ShowingsApiGarmentsGarmentAdviceGetErrors[keyof ShowingsApiGarmentsGarmentAdviceGetErrors];
+
+export type ShowingsApiGarmentsGarmentAdviceGetResponses = {
+    /**
+     * Response Showings Api Garments  Garment  Advice Get
+     *
+     * Successful Response
+     */
+    200: Array<ShowingView>;
+};
+
+export type ShowingsApiGarmentsGarmentAdviceGetResponse = ShowingsApiGarmentsGarmentAdviceGetResponses[keyof ShowingsApiGarmentsGarmentAdviceGetResponses];
+
+export type AdviceApiGarmentsGarmentAdvicePostData = {
+    body: AdviceSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/advice';
+};
+
+export type AdviceApiGarmentsGarmentAdvicePostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type AdviceApiGarmentsGarmentAdvicePostError = AdviceApiGarmentsGarmentAdvicePostErrors[keyof AdviceApiGarmentsGarmentAdvicePostErrors];
+
+export type AdviceApiGarmentsGarmentAdvicePostResponses = {
+    /**
+     * Successful Response
+     */
+    200: EkeWebModelsAdviceAdviceView;
+};
+
+export type AdviceApiGarmentsGarmentAdvicePostResponse = AdviceApiGarmentsGarmentAdvicePostResponses[keyof AdviceApiGarmentsGarmentAdvicePostResponses];
+
+export type EffectApiGarmentsGarmentAdviceEffectPostData = {
+    body: ChangeSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/advice/effect';
+};
+
+export type EffectApiGarmentsGarmentAdviceEffectPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type EffectApiGarmentsGarmentAdviceEffectPostError = EffectApiGarmentsGarmentAdviceEffectPostErrors[keyof EffectApiGarmentsGarmentAdviceEffectPostErrors];
+
+export type EffectApiGarmentsGarmentAdviceEffectPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: EffectView;
+};
+
+export type EffectApiGarmentsGarmentAdviceEffectPostResponse = EffectApiGarmentsGarmentAdviceEffectPostResponses[keyof EffectApiGarmentsGarmentAdviceEffectPostResponses];
 
 export type GarmentHistoryApiGarmentsGarmentHistoryGetData = {
     body?: never;

@@ -12,6 +12,7 @@ from eke.web.guard import Guard
 from eke.web.house import House
 from eke.web.models.common import Problem
 from eke.web.routes import (
+    advice,
     events,
     garments,
     history,
@@ -33,6 +34,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     workroom.router,
     garments.router,
     measures.router,
+    advice.router,
     history.router,
     photographs.router,
     shelf.router,
