@@ -5,42 +5,6 @@ export type ClientOptions = {
 };
 
 /**
- * AdviceSaid
- *
- * What was seen, where, and how much: ``mm`` along the edge from its start, ``amount_mm`` above 0.
- */
-export type AdviceSaid = {
-    /**
-     * Expected
-     */
-    expected?: number | null;
-    /**
-     * Showing
-     */
-    showing: string;
-    /**
-     * Edge
-     */
-    edge: string;
-    /**
-     * Mm
-     */
-    mm: number;
-    /**
-     * Amount Mm
-     */
-    amount_mm: number;
-    /**
-     * Whole
-     */
-    whole?: boolean;
-    /**
-     * Cloth
-     */
-    cloth?: string;
-};
-
-/**
  * AdviceView
  *
  * What to do with a found cloth, with its source.
@@ -284,6 +248,19 @@ export type ClothView = {
 };
 
 /**
+ * ComparedView
+ *
+ * How the second tracing lies on the first, edge by edge.
+ */
+export type ComparedView = {
+    first: string;
+    second: string;
+    turned_over: boolean;
+    greatest_mm: number;
+    edges: Array<EdgeGapView>;
+};
+
+/**
  * CornersSaid
  *
  * Corners of a found outline, moved, added or dropped by the maker, in mm of the straightened picture.
@@ -380,6 +357,31 @@ export type DoneView = {
 };
 
 /**
+ * EdgeGapView
+ *
+ * How the second tracing lies along one edge of the first.
+ */
+export type EdgeGapView = {
+    edge: string;
+    name: string;
+    greatest_mm: number;
+    mean_mm: number;
+    longer_mm: number;
+    worst: [
+        number,
+        number
+    ];
+    there: [
+        number,
+        number
+    ];
+    line: Array<[
+        number,
+        number
+    ]>;
+};
+
+/**
  * EdgeView
  *
  * An edge, counter-clockwise round its piece.
@@ -445,6 +447,58 @@ export type FindingView = {
     tolerance: number | null;
     fixes: Array<FixView>;
     can_settle: boolean;
+};
+
+/**
+ * FitAdviceSaid
+ *
+ * What was seen, where, and how much: ``mm`` along the edge from its start, ``amount_mm`` above 0.
+ */
+export type FitAdviceSaid = {
+    /**
+     * Expected
+     */
+    expected?: number | null;
+    /**
+     * Showing
+     */
+    showing: string;
+    /**
+     * Edge
+     */
+    edge: string;
+    /**
+     * Mm
+     */
+    mm: number;
+    /**
+     * Amount Mm
+     */
+    amount_mm: number;
+    /**
+     * Whole
+     */
+    whole?: boolean;
+    /**
+     * Cloth
+     */
+    cloth?: string;
+};
+
+/**
+ * FitAdviceView
+ *
+ * What can be done, the most sensible first, and what cannot.
+ */
+export type FitAdviceView = {
+    showing: string;
+    piece: string;
+    edge: string;
+    seen: string;
+    means: string;
+    amount_mm: number;
+    remedies: Array<RemedyView>;
+    not_here: Array<NotHereView>;
 };
 
 /**
@@ -909,6 +963,17 @@ export type LeftoverView = {
         number,
         number
     ]>;
+};
+
+/**
+ * LikePiecesView
+ *
+ * Two pieces that may be tracings of one piece.
+ */
+export type LikePiecesView = {
+    first: string;
+    second: string;
+    apart_mm: number;
 };
 
 /**
@@ -1950,62 +2015,6 @@ export type WorkroomView = {
     steps: StepBack;
 };
 
-/**
- * AdviceView
- *
- * What can be done, the most sensible first, and what cannot.
- */
-export type EkeWebModelsAdviceAdviceView = {
-    /**
-     * Showing
-     */
-    showing: string;
-    /**
-     * Piece
-     */
-    piece: string;
-    /**
-     * Edge
-     */
-    edge: string;
-    /**
-     * Seen
-     */
-    seen: string;
-    /**
-     * Means
-     */
-    means: string;
-    /**
-     * Amount Mm
-     */
-    amount_mm: number;
-    /**
-     * Remedies
-     */
-    remedies: Array<RemedyView>;
-    /**
-     * Not Here
-     */
-    not_here: Array<NotHereView>;
-};
-
-/**
- * AdviceView
- *
- * What to do with a found cloth, with its source.
- */
-export type EkeWebModelsClothAdviceView = {
-    /**
-     * Sentence
-     */
-    sentence: string;
-    /**
-     * Source
-     */
-    source?: string;
-};
-
 export type EventsApiEventsGetData = {
     body?: never;
     path?: never;
@@ -2438,6 +2447,76 @@ export type WalkApiGarmentsGarmentSeamsSeamWalkGetResponses = {
 
 export type WalkApiGarmentsGarmentSeamsSeamWalkGetResponse = WalkApiGarmentsGarmentSeamsSeamWalkGetResponses[keyof WalkApiGarmentsGarmentSeamsSeamWalkGetResponses];
 
+export type LikePiecesApiGarmentsGarmentLikePiecesGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/like-pieces';
+};
+
+export type LikePiecesApiGarmentsGarmentLikePiecesGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type LikePiecesApiGarmentsGarmentLikePiecesGetError = LikePiecesApiGarmentsGarmentLikePiecesGetErrors[keyof LikePiecesApiGarmentsGarmentLikePiecesGetErrors];
+
+export type LikePiecesApiGarmentsGarmentLikePiecesGetResponses = {
+    /**
+     * Response Like Pieces Api Garments  Garment  Like Pieces Get
+     *
+     * Successful Response
+     */
+    200: Array<LikePiecesView>;
+};
+
+export type LikePiecesApiGarmentsGarmentLikePiecesGetResponse = LikePiecesApiGarmentsGarmentLikePiecesGetResponses[keyof LikePiecesApiGarmentsGarmentLikePiecesGetResponses];
+
+export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * First
+         */
+        first: string;
+        /**
+         * Second
+         */
+        second: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/pieces/{first}/beside/{second}';
+};
+
+export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetError = BesideApiGarmentsGarmentPiecesFirstBesideSecondGetErrors[keyof BesideApiGarmentsGarmentPiecesFirstBesideSecondGetErrors];
+
+export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: ComparedView;
+};
+
+export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponse = BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponses[keyof BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponses];
+
 export type MeasuresApiGarmentsGarmentMeasuresGetData = {
     body?: never;
     path: {
@@ -2503,7 +2582,7 @@ export type ShowingsApiGarmentsGarmentAdviceGetResponses = {
 export type ShowingsApiGarmentsGarmentAdviceGetResponse = ShowingsApiGarmentsGarmentAdviceGetResponses[keyof ShowingsApiGarmentsGarmentAdviceGetResponses];
 
 export type AdviceApiGarmentsGarmentAdvicePostData = {
-    body: AdviceSaid;
+    body: FitAdviceSaid;
     path: {
         /**
          * Garment
@@ -2527,7 +2606,7 @@ export type AdviceApiGarmentsGarmentAdvicePostResponses = {
     /**
      * Successful Response
      */
-    200: EkeWebModelsAdviceAdviceView;
+    200: FitAdviceView;
 };
 
 export type AdviceApiGarmentsGarmentAdvicePostResponse = AdviceApiGarmentsGarmentAdvicePostResponses[keyof AdviceApiGarmentsGarmentAdvicePostResponses];

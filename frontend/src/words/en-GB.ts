@@ -1,5 +1,6 @@
 /** The whole catalogue in British English. Another language is a file of the same keys. */
 
+import { words as advice } from './advice';
 import { words as cloth } from './cloth';
 import { words as general } from './general';
 import { words as journal } from './journal';
@@ -12,5 +13,5 @@ import { words as pattern } from './pattern';
 import { words as tracing } from './tracing';
 
 export const WORDS = {
-  ...general, ...tracing, ...pattern, ...mockUps, ...cloth, ...lay, ...paper, ...making, ...ledger, ...journal,
+  ...general, ...tracing, ...pattern, ...mockUps, ...advice, ...cloth, ...lay, ...paper, ...making, ...ledger, ...journal,
 } as const;

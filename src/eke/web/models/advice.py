@@ -18,7 +18,7 @@ class ShowingView(Model):
     """Which place on the drawing is meant."""
 
 
-class AdviceSaid(Expected):
+class FitAdviceSaid(Expected):
     """What was seen, where, and how much: ``mm`` along the edge from its start, ``amount_mm`` above 0."""
 
     showing: str
@@ -72,7 +72,7 @@ class NotHereView(Model):
     why: str
 
 
-class AdviceView(Model):
+class FitAdviceView(Model):
     """What can be done, the most sensible first, and what cannot."""
 
     showing: str

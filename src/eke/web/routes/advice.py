@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from eke.actions import advice as advising
 from eke.pattern.model import EdgeId, EdgePlace
 from eke.web.house import HouseDep
-from eke.web.models.advice import AdviceSaid, AdviceView, EffectView, ShowingView
+from eke.web.models.advice import EffectView, FitAdviceSaid, FitAdviceView, ShowingView
 from eke.web.models.common import ChangeSaid
 from eke.web.views.advice import advice_view, effect_view, showing_view
 
@@ -22,7 +22,7 @@ def showings(garment: str, house: HouseDep) -> list[ShowingView]:
 
 
 @router.post("/advice")
-def advice(garment: str, said: AdviceSaid, house: HouseDep) -> AdviceView:
+def advice(garment: str, said: FitAdviceSaid, house: HouseDep) -> FitAdviceView:
     """Return the remedies that are possible at a place; nothing is kept."""
     told = advising.advice(
         house.room,

@@ -6,7 +6,7 @@ from eke.actions.advice import Effect
 from eke.fit.advice_draft import Offer
 from eke.fit.advice_here import AdviceHere
 from eke.fit.showing import Showing
-from eke.web.models.advice import AdviceView, EffectView, NotHereView, RemedyView, ShowingView
+from eke.web.models.advice import EffectView, FitAdviceView, NotHereView, RemedyView, ShowingView
 
 
 def showing_view(showing: Showing) -> ShowingView:
@@ -14,9 +14,9 @@ def showing_view(showing: Showing) -> ShowingView:
     return ShowingView(code=showing.code, words=showing.words, asks=showing.asks, press=showing.press)
 
 
-def advice_view(told: AdviceHere) -> AdviceView:
+def advice_view(told: AdviceHere) -> FitAdviceView:
     """Return what can be done about it, and what cannot."""
-    return AdviceView(
+    return FitAdviceView(
         showing=told.showing.code,
         piece=told.piece,
         edge=told.edge,
