@@ -14,6 +14,8 @@ export class LookAhead {
   view = $state.raw<PreviewView | null>(null);
   /** Why it cannot be done, in the server's words. */
   why = $state<string | null>(null);
+  /** What the server knows of why, such as the most that would go (`most_mm`). */
+  facts = $state.raw<Readonly<Record<string, unknown>>>({});
   #asking: AbortController | null = null;
   #timer: ReturnType<typeof setTimeout> | undefined;
   #known = new Map<string, PreviewView>();
@@ -51,6 +53,7 @@ export class LookAhead {
       if (asking.signal.aborted) return;
       this.view = null;
       this.why = isTrouble(trouble) ? trouble.sentence : null;
+      this.facts = isTrouble(trouble) ? trouble.facts : {};
     }
   }
 
