@@ -4,10 +4,11 @@ import type { HistoryLine } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Eke } from '../../core/eke';
 import { chosen, type State } from '../../core/store';
-import { dartOf, isDerived, lookup, matesOf, type FoundEdge } from '../pieces/lookup';
-import { alongA } from '../pieces/run';
+import { isDerived, lookup, type FoundEdge } from '../pieces/lookup';
 import { alter } from '../pieces/steps';
-import { changeOf, idle, newDart, planOf, stands, takeIn, type Plan } from './plan';
+import { resolved, type Pointed } from './fields';
+import { ROWS, type Row } from './named';
+import { begin, changeOf, idle, planOf, stands, type Plan } from './plan';
 
 const HERE = ['mock-ups'] as const;
 
@@ -31,7 +32,7 @@ export function placeHere(state: State): number {
 }
 
 function setPlan(eke: Eke, plan: Plan | null): void {
-  eke.setOwn('mock-ups', { plan, step: null });
+  eke.setOwn('mock-ups', { plan, step: null, asked: null, reason: '' });
   if (plan) eke.select({});
 }
 
@@ -64,70 +65,51 @@ function neighbourStep(eke: Eke, by: 1 | -1): void {
 
 export { alter };
 
+/** What is pointed at: the chosen edge, where it was pressed. */
+export function pointedHere(state: State): Pointed {
+  const found = edgeHere(state);
+  return found ? { edge: found.edge.id, mm: placeHere(state) } : {};
+}
+
+function isPointed(said: unknown): said is Pointed {
+  return said !== null && typeof said === 'object';
+}
+
+/** The command that begins a named change, at what is said or else at what is chosen. */
+function beginning(row: Row): Command {
+  return {
+    id: row.id, words: row.id, keys: row.keys, rooms: HERE,
+    available: (s) => s.doc.garment !== null && (row.group === 'garment' || edgeHere(s) === null || row.fits(resolved(s.doc.garment, pointedHere(s)))),
+    run: (eke, said) => {
+      const plan = eke.state.doc.garment && begin(eke.state.doc.garment, row.change, isPointed(said) ? said : row.group === 'garment' ? {} : pointedHere(eke.state));
+      if (plan) setPlan(eke, plan);
+    },
+  };
+}
+
 export const commands: readonly Command[] = [
-  {
-    id: 'mock-ups.take-in', words: 'mock-ups.take-in', keys: ['i'], rooms: HERE,
-    available: (s) => {
-      const found = edgeHere(s);
-      return found !== null && s.doc.garment !== null && matesOf(s.doc.garment, found.edge.id).length > 0;
-    },
-    run: (eke) => {
-      const garment = eke.state.doc.garment, found = edgeHere(eke.state);
-      const seam = garment && found ? matesOf(garment, found.edge.id)[0]?.seam : undefined;
-      if (!garment || !found || !seam) return;
-      const at = alongA(garment, seam, found.edge.id, placeHere(eke.state));
-      setPlan(eke, takeIn(garment, seam.id, at ?? undefined));
-    },
-  },
-  {
-    id: 'mock-ups.take-in-seam', words: 'mock-ups.take-in', rooms: HERE, available: (s) => s.doc.garment !== null,
-    run: (eke, said) => {
-      if (eke.state.doc.garment && typeof said === 'string') setPlan(eke, takeIn(eke.state.doc.garment, said));
-    },
-  },
-  {
-    id: 'mock-ups.dart', words: 'mock-ups.dart', keys: ['d'], rooms: HERE,
-    available: (s) => {
-      const found = edgeHere(s);
-      return found !== null && found.edge.kind !== 'fold' && dartOf(found) === null;
-    },
-    run: (eke) => {
-      const garment = eke.state.doc.garment, found = edgeHere(eke.state);
-      if (garment && found) setPlan(eke, newDart(garment, found.edge.id, placeHere(eke.state)));
-    },
-  },
-  {
-    id: 'mock-ups.move-dart', words: 'mock-ups.move-dart', keys: ['m'], rooms: HERE,
-    available: (s) => {
-      const found = edgeHere(s);
-      return found !== null && found.edge.kind !== 'fold' && found.piece.darts.length > 0 && dartOf(found) === null;
-    },
-    run: (eke, said) => {
-      const found = edgeHere(eke.state);
-      const dart = found?.piece.darts.find((one) => one.id === said) ?? found?.piece.darts[0];
-      if (found && dart) setPlan(eke, { kind: 'move-dart', dart: dart.id, edge: found.edge.id, mm: placeHere(eke.state) });
-    },
-  },
+  ...ROWS.map(beginning),
   { id: 'mock-ups.plan', words: 'mock-ups.plan', rooms: HERE, run: (eke, said) => { if (said) eke.setOwn('mock-ups', { plan: said, step: null }); } },
+  { id: 'mock-ups.ask', words: 'mock-ups.ask', rooms: HERE, available: (s) => planOf(s) !== null, run: (eke, said) => eke.setOwn('mock-ups', { asked: said }) },
   { id: 'mock-ups.place', words: 'mock-ups.place', rooms: HERE, run: (eke, said) => eke.setOwn('mock-ups', { place: said }) },
   {
     id: 'mock-ups.apply', words: 'mock-ups.apply', rooms: HERE,
     available: (s) => {
       const plan = planOf(s);
-      return plan !== null && !idle(plan) && s.busy === 0;
+      return plan !== null && s.doc.garment !== null && !idle(s.doc.garment, plan) && s.busy === 0;
     },
     run: async (eke, said) => {
       const plan = planOf(eke.state);
       if (!plan) return;
       const { kind, params } = changeOf(plan);
       const done = await eke.change(kind, params, typeof said === 'string' ? said : '');
-      if (done) eke.setOwn('mock-ups', { plan: null, step: null });
+      if (done) eke.setOwn('mock-ups', { plan: null, step: null, reason: '' });
     },
   },
   {
     id: 'mock-ups.leave', words: 'mock-ups.leave', keys: ['x'], rooms: HERE,
     available: (s) => planOf(s) !== null || stepShown(s) !== null,
-    run: (eke) => eke.setOwn('mock-ups', { plan: null, step: null }),
+    run: (eke) => eke.setOwn('mock-ups', { plan: null, step: null, reason: '' }),
   },
   { id: 'mock-ups.step', words: 'mock-ups.step', rooms: HERE, run: (eke, said) => eke.setOwn('mock-ups', { step: said === stepShown(eke.state) ? null : said, plan: null }) },
   { id: 'mock-ups.next-step', words: 'mock-ups.next-step', keys: [']'], rooms: HERE, available: (s) => stepsSeen(s).length > 0, run: (eke) => neighbourStep(eke, 1) },

@@ -2,6 +2,7 @@
 
 import type { HistoryLine } from '../../client/types.gen';
 import type { Key } from '../../core/language';
+import { rowOf } from './named';
 
 export interface Field {
   /** Where it stands in the params: `['params', 'width_mm']`, `['knots', 1, 1]`. */
@@ -14,8 +15,8 @@ export interface Field {
   n?: number;
 }
 
-const KEYS: Record<string, { key: Key; unit: Field['unit'] }> = {
-  intake_mm: { key: 'mock-ups.field.intake', unit: 'mm' },
+/** Numbers of steps that are no change of fit; those of fit changes have their words in the table of named changes. */
+const KEYS: Record<string, Pick<Field, 'key' | 'unit'>> = {
   mm: { key: 'mock-ups.field.along', unit: 'mm' },
   at_mm: { key: 'mock-ups.field.along-seam', unit: 'mm' },
   deviation_mm: { key: 'mock-ups.field.deviation', unit: 'mm' },
@@ -28,32 +29,18 @@ const KEYS: Record<string, { key: Key; unit: Field['unit'] }> = {
   shorter_mm: { key: 'mock-ups.field.shorter', unit: 'mm' },
   below_mm: { key: 'mock-ups.field.below', unit: 'mm' },
   count: { key: 'mock-ups.field.count', unit: 'number' },
-  drop_mm: { key: 'mock-ups.field.drop', unit: 'mm' },
-  start_mm: { key: 'mock-ups.field.start', unit: 'mm' },
-  end_mm: { key: 'mock-ups.field.end', unit: 'mm' },
-  short_mm: { key: 'mock-ups.field.short', unit: 'mm' },
-  slashes: { key: 'mock-ups.field.slashes', unit: 'number' },
-  share: { key: 'mock-ups.field.share', unit: 'share' },
   share_a: { key: 'mock-ups.field.share-a', unit: 'share' },
 };
 
-/** What one amount does, and the amounts at places along a line, by the kind of step. */
-const BY: Record<string, Key> = {
-  'fit.lengthen': 'mock-ups.field.longer',
-  'fit.hem': 'mock-ups.field.longer',
-  'fit.broaden': 'mock-ups.field.broader',
-  'fit.bust': 'mock-ups.field.bust',
-  'fit.flare': 'mock-ups.field.flare',
-  'fit.dart_shorten': 'mock-ups.field.shorter',
-};
-const ALONG: Record<string, Key> = {
-  'fit.hem': 'mock-ups.field.longer',
-  'fit.move_seam': 'mock-ups.field.gains',
-};
+function known(kind: string, name: string): Pick<Field, 'key' | 'unit'> | undefined {
+  const field = rowOf(kind)?.fields.find((one) => one.name === name && one.as === 'number');
+  if (field?.as !== 'number') return KEYS[name];
+  return { key: field.key, unit: field.unit === 'count' ? 'number' : field.unit };
+}
 
-function known(kind: string, name: string): { key: Key; unit: Field['unit'] } | undefined {
-  const by = name === 'by_mm' ? BY[kind] : undefined;
-  return by ? { key: by, unit: 'mm' } : KEYS[name];
+/** What the amounts along a line mean. */
+function amountKey(kind: string): Key {
+  return rowOf(kind)?.fields.find((one) => one.as === 'knots')?.key ?? 'mock-ups.field.amount';
 }
 
 /** Numbers of other kinds of step are told by what was done, and not typed over. */
@@ -72,7 +59,7 @@ export function fieldsOf(line: Pick<HistoryLine, 'kind' | 'params'>): Field[] {
     knots.forEach((knot: unknown, i) => {
       const pair = knot as [number, number];
       fields.push({ path: ['knots', i, 0], key: 'mock-ups.field.place', value: Number(pair[0]), unit: 'mm', n: i + 1 });
-      fields.push({ path: ['knots', i, 1], key: ALONG[line.kind] ?? 'mock-ups.field.amount', value: Number(pair[1]), unit: 'mm', n: i + 1 });
+      fields.push({ path: ['knots', i, 1], key: amountKey(line.kind), value: Number(pair[1]), unit: 'mm', n: i + 1 });
     });
   }
   const own = params['params'];

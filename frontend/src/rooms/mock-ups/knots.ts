@@ -23,8 +23,11 @@ export interface MovedEdge {
   points: Point[];
 }
 
-function sides(seam: SeamView, share_a: number): { side: 'a' | 'b'; run: readonly RunPartView[]; share: number }[] {
-  return [{ side: 'a', run: seam.a, share: share_a }, { side: 'b', run: seam.b, share: 1 - share_a }];
+/** What part of an amount each side goes inwards; below 0 outwards, and 0 where it stays. */
+export type Shares = readonly [number, number];
+
+function sides(seam: SeamView, shares: Shares): { side: 'a' | 'b'; run: readonly RunPartView[]; share: number }[] {
+  return [{ side: 'a', run: seam.a, share: shares[0] }, { side: 'b', run: seam.b, share: shares[1] }];
 }
 
 /** mm along side one ↔ mm along the run of a side: the shorter side is stretched over the longer. */
@@ -34,10 +37,10 @@ function scaleOf(garment: GarmentView, seam: SeamView, run: readonly RunPartView
 }
 
 /** The edges of a seam as they would be moved, without asking the server. */
-export function movedEdges(garment: GarmentView, seam: SeamView, knots: readonly Knot[], share_a: number): MovedEdge[] {
+export function movedEdges(garment: GarmentView, seam: SeamView, knots: readonly Knot[], shares: Shares): MovedEdge[] {
   const profile = profileOf(knots);
-  return sides(seam, share_a).flatMap(({ run, share }) => {
-    if (share <= 0) return [];
+  return sides(seam, shares).flatMap(({ run, share }) => {
+    if (share === 0) return [];
     const scale = scaleOf(garment, seam, run);
     return run.flatMap((part) => {
       const found = lookup(garment).edges.get(part.edge);
@@ -49,9 +52,9 @@ export function movedEdges(garment: GarmentView, seam: SeamView, knots: readonly
   });
 }
 
-export function knotPlaces(garment: GarmentView, seam: SeamView, knots: readonly Knot[], share_a: number): KnotPlace[] {
-  return sides(seam, share_a).flatMap(({ side, run, share }) => {
-    if (share <= 0) return [];
+export function knotPlaces(garment: GarmentView, seam: SeamView, knots: readonly Knot[], shares: Shares): KnotPlace[] {
+  return sides(seam, shares).flatMap(({ side, run, share }) => {
+    if (share === 0) return [];
     const scale = scaleOf(garment, seam, run);
     return knots.flatMap((knot, index) => {
       const place = placeOnRun(garment, run, knot[0] / scale);
@@ -68,18 +71,17 @@ export function knotPlaces(garment: GarmentView, seam: SeamView, knots: readonly
 const STEP_MM = 0.5;
 
 /**
- * What a point of a piece means for a knot of one side: how far along side one, and how much in all.
+ * What a point of a piece means for a knot of one side, which takes `share` of an amount inwards: how far along side one, and how much in all.
  * None: the side does not run over that piece.
  */
-export function knotAt(garment: GarmentView, seam: SeamView, side: 'a' | 'b', share_a: number, piece: string, at: Point): Knot | null {
+export function knotAt(garment: GarmentView, seam: SeamView, side: 'a' | 'b', share: number, piece: string, at: Point): Knot | null {
   const run = side === 'a' ? seam.a : seam.b;
-  const share = side === 'a' ? share_a : 1 - share_a;
   const scale = scaleOf(garment, seam, run);
   let best: { knot: Knot; away: number } | null = null;
   for (const part of run) {
     const found = lookup(garment).edges.get(part.edge);
     const stretch = stretchOf(garment, run, part.edge);
-    if (!found || !stretch || found.piece.id !== piece || share <= 0) continue;
+    if (!found || !stretch || found.piece.id !== piece || share === 0) continue;
     const path = pathOf(found.edge);
     const near = path.nearest(at);
     const [nx, ny] = path.normalAt(near.atMm);

@@ -9,13 +9,17 @@ import { layoutOf, onTable } from '../pieces/layout';
 import { garment, SIDE } from '../pieces/testing';
 import { commands, isFit, planNow, stepsSeen } from './actions';
 import { amended, fieldsOf } from './amendable';
+import { knotsIn, pointIn, type Params } from './fields';
 import { knotAt, knotPlaces, movedEdges } from './knots';
-import { changeOf, idle, newDart, planOf, takeIn, withKnot, withNewKnot } from './plan';
+import { begin, changeOf, idle, planOf, withKnot, withNewKnot, type Plan } from './plan';
 import { movedInwards, profileOf, type Knot } from './profile';
 import { tools } from './tools';
 
 const line = (id: string, kind: string, more = {}) => ({ id, kind, sentence: kind, at: '', note: '', on: true, undone: false, set_aside: null, params: {}, picture: null, ...more });
 const HISTORY = { revision: 1, lines: [line('c1', 'trace.add'), line('c2', 'mockup.note'), line('c3', 'fit.take_in'), line('c4', 'true.straighten')], steps: { undo: null, redo: null } };
+
+const plan = (change: string, params: Params): Plan => ({ kind: 'named', change, params });
+const knotsOf = (made: Plan | null) => knotsIn(made?.params ?? {});
 
 async function opened(made = garment()) {
   const asked: { what: string; said: unknown }[] = [];
@@ -67,13 +71,13 @@ describe('a profile along a seam', () => {
 describe('knots', () => {
   it('stand on both sides of the seam, each moved by its share, inwards', () => {
     const made = garment();
-    const places = knotPlaces(made, SIDE, [[100, 12]], 0.5);
+    const places = knotPlaces(made, SIDE, [[100, 12]], [0.5, 0.5]);
     expect(places.map(({ side, piece }) => [side, piece])).toEqual([['a', 'front'], ['b', 'back']]);
     expect(places[0]?.at).toEqual([194, 100]);
     // side two is 404 mm for 400: the place is stretched with it
     expect(places[1]?.at[0]).toBeCloseTo(6);
     expect(places[1]?.at[1]).toBeCloseTo(101);
-    expect(knotPlaces(made, SIDE, [[100, 12]], 1)).toHaveLength(1);
+    expect(knotPlaces(made, SIDE, [[100, 12]], [1, 0])).toHaveLength(1);
   });
 
   it('read the hand back: how far along side one, how much in all', () => {
@@ -95,33 +99,32 @@ describe('knots', () => {
   });
 
   it('move every edge of a seam', () => {
-    expect(movedEdges(garment(), SIDE, [[0, 0], [200, 10], [400, 0]], 0.5).map((one) => one.edge)).toEqual(['front-right', 'back-left']);
+    expect(movedEdges(garment(), SIDE, [[0, 0], [200, 10], [400, 0]], [0.5, 0.5]).map((one) => one.edge)).toEqual(['front-right', 'back-left']);
   });
 });
 
 describe('plans', () => {
   it('begin with something to look at, within the seam and the piece', () => {
     const made = garment();
-    const seam = takeIn(made, 'side', 150);
-    expect(seam).toMatchObject({ kind: 'take-in', share_a: 0.5 });
-    expect(seam?.kind === 'take-in' && seam.knots.at(-1)?.[0]).toBeLessThan(400);
-    const dart = newDart(made, 'front-top', 100);
-    expect(dart).toMatchObject({ kind: 'dart', mm: 100, intake_mm: 10 });
-    expect(dart?.kind === 'dart' && dart.apex).toEqual([100, 310]);
-    const shallow = newDart(made, 'pocket-left', 50);
-    expect(shallow?.kind === 'dart' && shallow.apex[0]).toBeLessThan(120);
+    const seam = begin(made, 'fit.take_in', { edge: 'front-right', mm: 150 });
+    expect(seam?.params).toMatchObject({ seam: 'side', share_a: 0.5 });
+    expect(knotsOf(seam)[1]).toEqual([150, 10]);
+    expect(knotsOf(seam).at(-1)?.[0]).toBeLessThan(400);
+    const dart = begin(made, 'fit.add_dart', { edge: 'front-top', mm: 100 });
+    expect(dart?.params).toEqual({ edge: 'front-top', mm: 100, from_end: 'start', intake_mm: 10, apex: [100, 310] });
+    const shallow = begin(made, 'fit.add_dart', { edge: 'pocket-left', mm: 50 });
+    expect(pointIn(shallow?.params ?? {}, 'apex')?.[0]).toBeLessThan(120);
   });
 
   it('say themselves as the kinds of change that the server knows', () => {
-    expect(changeOf({ kind: 'take-in', seam: 's', knots: [[200, 8], [0, 0]], share_a: 1 })).toEqual({ kind: 'fit.take_in', params: { seam: 's', knots: [[0, 0], [200, 8]], share_a: 1 } });
-    expect(changeOf({ kind: 'dart', edge: 'e', mm: 30, intake_mm: 12, apex: [1, 2] })).toEqual({ kind: 'fit.add_dart', params: { edge: 'e', mm: 30, from_end: 'start', intake_mm: 12, apex: [1, 2] } });
-    expect(changeOf({ kind: 'move-dart', dart: 'd', edge: 'e', mm: 30 })).toEqual({ kind: 'fit.move_dart', params: { dart: 'd', edge: 'e', mm: 30, from_end: 'start' } });
-    expect(idle({ kind: 'take-in', seam: 's', knots: [[0, 0], [9, 0]], share_a: 1 })).toBe(true);
+    expect(changeOf(plan('fit.take_in', { seam: 's', knots: [[200, 8], [0, 0]], share_a: 1 }))).toEqual({ kind: 'fit.take_in', params: { seam: 's', knots: [[0, 0], [200, 8]], share_a: 1 } });
+    expect(changeOf(plan('fit.move_dart', { dart: 'd', edge: 'e', mm: 30, from_end: 'start' }))).toEqual({ kind: 'fit.move_dart', params: { dart: 'd', edge: 'e', mm: 30, from_end: 'start' } });
+    expect(idle(garment(), plan('fit.take_in', { seam: 'side', knots: [[0, 0], [9, 0]], share_a: 1 }))).toBe(true);
   });
 
   it('are let go when their seam is gone', async () => {
     const { eke } = await opened(garment({ seams: [] }));
-    eke.setOwn('mock-ups', { plan: { kind: 'take-in', seam: 'side', knots: [[0, 1]], share_a: 0.5 } });
+    eke.setOwn('mock-ups', { plan: plan('fit.take_in', { seam: 'side', knots: [[0, 1]], share_a: 0.5 }) });
     expect(planOf(eke.state)).toBeNull();
   });
 });
@@ -130,8 +133,7 @@ describe('the hand', () => {
   it('chooses an edge where it was pressed and takes its seam in there', async () => {
     const { eke, driver, at, posts } = await opened();
     driver.click(at('front', [200, 120]), { kind: 'edge', id: 'front-right' }).key('i');
-    const plan = planOf(eke.state);
-    expect(plan?.kind === 'take-in' && plan.knots[1]?.[0]).toBeCloseTo(120);
+    expect(knotsOf(planOf(eke.state))[1]?.[0]).toBeCloseTo(120);
     expect(posts()).toEqual([]);
   });
 
@@ -140,13 +142,11 @@ describe('the hand', () => {
     driver.click(at('front', [200, 120]), { kind: 'edge', id: 'front-right' }).key('i');
     driver.press(at('front', [195, 120]), { kind: 'knot', id: '1|a|front' }).move(at('front', [190, 200]));
     const under = planNow(eke.state);
-    expect(under?.kind === 'take-in' && under.knots[1]?.[0]).toBeCloseTo(200);
-    expect(under?.kind === 'take-in' && under.knots[1]?.[1]).toBe(20);
-    const kept = planOf(eke.state);
-    expect(kept?.kind === 'take-in' && kept.knots[1]?.[1]).toBe(10);
+    expect(knotsOf(under)[1]?.[0]).toBeCloseTo(200);
+    expect(knotsOf(under)[1]?.[1]).toBe(20);
+    expect(knotsOf(planOf(eke.state))[1]?.[1]).toBe(10);
     await driver.release(at('front', [190, 200])).settle();
-    const after = planOf(eke.state);
-    expect(after?.kind === 'take-in' && after.knots[1]?.[1]).toBe(20);
+    expect(knotsOf(planOf(eke.state))[1]?.[1]).toBe(20);
     expect(posts()).toEqual([]);
     await driver.key('x').settle();
     expect(planOf(eke.state)).toBeNull();
@@ -165,17 +165,15 @@ describe('the hand', () => {
     const { eke, driver, at } = await opened();
     driver.click(at('front', [200, 200]), { kind: 'edge', id: 'front-right' }).key('i');
     driver.click(at('back', [0, 101]), { kind: 'edge', id: 'back-left' });
-    const plan = planOf(eke.state);
-    expect(plan?.kind === 'take-in' && plan.knots).toHaveLength(4);
-    expect(plan?.kind === 'take-in' && plan.knots[1]?.[0]).toBeCloseTo(100);
+    expect(knotsOf(planOf(eke.state))).toHaveLength(4);
+    expect(knotsOf(planOf(eke.state))[1]?.[0]).toBeCloseTo(100);
   });
 
   it('adds a dart, moves its point, and applies it with the reason', async () => {
     const { eke, driver, at, posts } = await opened();
     driver.click(at('front', [100, 400]), { kind: 'edge', id: 'front-top' }).key('d');
     driver.drag([at('front', [100, 310]), at('front', [104, 300]), at('front', [110, 290])], { kind: 'apex', id: 'plan' });
-    const plan = planOf(eke.state);
-    expect(plan?.kind === 'dart' && plan.apex[0]).toBeCloseTo(110);
+    expect(pointIn(planOf(eke.state)?.params ?? {}, 'apex')?.[0]).toBeCloseTo(110);
     await commands.find((one) => one.id === 'mock-ups.apply')?.run(eke, 'gapes at the neck');
     expect(posts()[0]?.said).toMatchObject({ kind: 'fit.add_dart', note: 'gapes at the neck', params: { edge: 'front-top', intake_mm: 10 } });
     expect(planOf(eke.state)).toBeNull();

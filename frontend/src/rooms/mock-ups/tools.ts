@@ -1,15 +1,21 @@
 /** The hand of this room: choose an edge, move the knots of a seam that is taken in, the point and mouth of a dart. */
 
+import type { GarmentView } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
+import { t } from '../../core/language';
 import type { State } from '../../core/store';
 import { defineTool, type Effect, type Hit, type Tool, type ToolContext } from '../../core/tools/machine';
 import { arrangedNow, inPiece } from '../pieces/layout';
-import { isDerived, lookup } from '../pieces/lookup';
+import { dartOf, isDerived, lookup, type FoundEdge } from '../pieces/lookup';
+import { alongA } from '../pieces/run';
 import { pathOf } from '../pieces/shape';
 import { planNow } from './actions';
+import { put, spotIn, withSpot } from './fields';
 import { knotAt } from './knots';
-import { lastPlace, planOf, withKnot, withNewKnot, type Plan } from './plan';
+import { lastPlace } from './named';
+import { askedSpot, piecesOf, planOf, seamKnots, spotFields, withKnot, withNewKnot, withPlace, type Plan } from './plan';
 import { profileOf } from './profile';
+import { drawnOf, placeName } from './strokes';
 
 type Held = { on: Hit | null; at: Point; moving: boolean } | null;
 const STILL_PX = 4;
@@ -45,23 +51,28 @@ function dragged(state: State, on: Hit, at: Point): Plan | null {
   const plan = planOf(state);
   if (!garment || !plan) return null;
   const layout = arrangedNow(state);
-  if (on.kind === 'knot' && plan.kind === 'take-in') {
+  if (on.kind === 'knot') {
     const [index, side, piece] = splitId(on.id);
-    const seam = lookup(garment).seams.get(plan.seam);
-    const knot = seam && knotAt(garment, seam, side === 'b' ? 'b' : 'a', plan.share_a, piece, inPiece(layout, piece, at));
-    return seam && knot ? { ...plan, knots: withKnot(plan.knots, Number(index), knot, lastPlace(garment, seam)) } : null;
+    const along = seamKnots(garment, plan);
+    const knot = along && knotAt(garment, along.seam, side === 'b' ? 'b' : 'a', along.shares[side === 'b' ? 1 : 0], piece, inPiece(layout, piece, at));
+    return along && knot ? { ...plan, params: { ...plan.params, knots: withKnot(along.knots, Number(index), knot, lastPlace(garment, along.seam)) } } : null;
   }
-  if (plan.kind === 'take-in') return null;
-  const found = lookup(garment).edges.get(plan.edge);
-  if (!found) return null;
-  const here = inPiece(layout, found.piece.id, at);
-  if (on.kind === 'apex' && plan.kind === 'dart') return { ...plan, apex: here };
-  if (on.kind === 'mouth') {
-    const path = pathOf(found.edge);
-    const half = plan.kind === 'dart' ? plan.intake_mm / 2 + 1 : 1;
-    return { ...plan, mm: Math.min(Math.max(path.nearest(here).atMm, half), path.lengthMm - half) };
-  }
-  return null;
+  const drawn = drawnOf(garment, plan);
+  if (on.kind === 'apex' && drawn.point) return { ...plan, params: put(plan.params, drawn.point.name, inPiece(layout, drawn.point.piece, at)) };
+  if (on.kind !== 'mouth') return null;
+  const field = spotFields(plan).find((one) => one.name === placeName(on.id));
+  const spot = field && spotIn(garment, field, plan.params);
+  const found = spot && 'edge' in spot ? lookup(garment).edges.get(spot.edge) : undefined;
+  if (!field || !found) return null;
+  const mm = pathOf(found.edge).nearest(inPiece(layout, found.piece.id, at)).atMm;
+  return { ...plan, params: withSpot(garment, field, plan.params, { edge: found.edge.id, mm: mouthKept(plan, found.edge.length_mm, mm) }) };
+}
+
+/** A mouth stays wholly on its edge. */
+function mouthKept(plan: Plan, long: number, mm: number): number {
+  const intake = plan.params['intake_mm'];
+  const half = typeof intake === 'number' ? Math.min(intake / 2 + 1, long / 2) : 0;
+  return Math.min(Math.max(mm, half), long - half);
 }
 
 /** Knots are called `<index>|<side>|<piece>`. */
@@ -80,21 +91,32 @@ function pressed(on: Hit | null, at: Point, { state }: ToolContext): Effect[] {
   const here = inPiece(arrangedNow(state), found.piece.id, at);
   const mm = pathOf(found.edge).nearest(here).atMm;
   const plan = planOf(state);
-  const seam = plan?.kind === 'take-in' ? lookup(garment).seams.get(plan.seam) : undefined;
-  if (plan?.kind === 'take-in' && seam) {
-    const side = seam.a.some((part) => part.edge === on.id) ? 'a' : seam.b.some((part) => part.edge === on.id) ? 'b' : null;
-    const on_seam = side && knotAt(garment, seam, side, side === 'a' ? Math.max(plan.share_a, 1e-6) : Math.max(1 - plan.share_a, 1e-6), found.piece.id, pathOf(found.edge).pointAt(mm));
-    if (on_seam) {
-      const amount = Math.round(profileOf(plan.knots)(on_seam[0]) * 2) / 2;
-      return [{ do: 'command', id: 'mock-ups.plan', with: { ...plan, knots: withNewKnot(plan.knots, [on_seam[0], amount]) } }];
-    }
-  }
-  if (plan && plan.kind !== 'take-in') {
-    // the dart goes where the hand points
-    const moved = plan.kind === 'move-dart' && found.piece.darts.some((dart) => dart.id === plan.dart) ? { ...plan, edge: on.id, mm } : null;
-    if (moved) return [{ do: 'command', id: 'mock-ups.plan', with: moved }];
-  }
+  if (plan) return pressedFor(state, garment, plan, found, mm);
   return [{ do: 'select', selection: { edge: [on.id] } }, { do: 'command', id: 'mock-ups.place', with: { edge: on.id, mm } }];
+}
+
+/** An edge pressed while a change is thought of: one more knot on its seam, or the place that it asks for. */
+function pressedFor(state: State, garment: GarmentView, plan: Plan, found: FoundEdge, mm: number): Effect[] {
+  const made = withPressedKnot(garment, plan, found, mm);
+  if (made) return [{ do: 'command', id: 'mock-ups.plan', with: made }];
+  const field = askedSpot(state, plan);
+  if (!field) return [];
+  const leg = dartOf(found);
+  if (leg && !field.darts) return [{ do: 'say', sentence: t('mock-ups.ask.no-leg') }];
+  const moved = withPlace(garment, plan, field, leg ? { dart: leg.id } : { edge: found.edge.id, mm: mouthKept(plan, found.edge.length_mm, mm) });
+  if (moved) return [{ do: 'command', id: 'mock-ups.plan', with: moved }];
+  const names = piecesOf(garment, plan).map((id) => lookup(garment).pieces.get(id)?.name ?? '');
+  return [{ do: 'say', sentence: t('mock-ups.ask.same-piece', { piece: names.join(', ') }) }];
+}
+
+/** The plan with one more knot where its seam was pressed; null: it was not. */
+function withPressedKnot(garment: GarmentView, plan: Plan, found: FoundEdge, mm: number): Plan | null {
+  const along = seamKnots(garment, plan);
+  const at = along && alongA(garment, along.seam, found.edge.id, mm);
+  if (!along || at === null) return null;
+  const place = Math.min(at, lastPlace(garment, along.seam));
+  const knots = withNewKnot(along.knots, [place, Math.round(profileOf(along.knots)(place) * 2) / 2]);
+  return { ...plan, params: { ...plan.params, knots } };
 }
 
 export const tools: readonly Tool[] = [hand];
