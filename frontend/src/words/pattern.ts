@@ -167,6 +167,23 @@ export const words = {
   'pattern.drop.mark': 'Take the mark out',
   'pattern.drop.seam': 'They are not sewn together',
 
+  // two tracings of one piece
+  'pattern.twice.ask': 'Traced twice?',
+  'pattern.twice.other': 'The other tracing of it',
+  'pattern.twice.none': 'There is no other piece that is sewn to nothing yet.',
+  'pattern.twice': 'Lay it on this one',
+  'pattern.twice.lines': 'The other tracing is drawn dashed, this one thin, and in blue what you would get. Take the line that you trust, edge by edge.',
+  'pattern.twice.title': '{second} on {first}',
+  'pattern.twice.apart': 'They lie up to {mm} apart.',
+  'pattern.twice.turned-over': 'It fits turned over: a left and a right.',
+  'pattern.twice.edge': 'Edge',
+  'pattern.twice.most': 'At most',
+  'pattern.twice.take': 'Take',
+  'pattern.twice.take-at': 'What is taken at {edge}',
+  'pattern.twice.mean': 'between the two',
+  'pattern.twice.one': 'Make one of them',
+  'pattern.twice.leave': 'Leave both as they are',
+
   // seams
   'pattern.seams': { one: '{n} seam', other: '{n} seams' },
   'pattern.seam.joins': 'It joins {a} and {b}.',

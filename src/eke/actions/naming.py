@@ -29,7 +29,9 @@ LARGEST: Final = 1e6
 """No number in a change of a garment is larger: a kilometre in mm, a year in minutes."""
 LONGEST_NAME: Final = 120
 """Letters of a name; it is written on a piece, and stands in sentences."""
-CALLS_PIECE: Final = frozenset({"trace.again", "piece.drop", "piece.cuts", "piece.move", "grain.set"})
+CALLS_PIECE: Final = frozenset(
+    {"trace.again", "trace.combine", "piece.drop", "piece.cuts", "piece.move", "grain.set"}
+)
 CALLS_EDGE: Final = frozenset(
     "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
 )

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Header, Response
 
-from eke.actions import patterns
+from eke.actions import patterns, two_tracings
 from eke.actions.history import ways_back
 from eke.actions.pegs import pegs_of
 from eke.actions.placed import findings_of
@@ -15,9 +15,12 @@ from eke.actions.room import WORKROOM_LOG
 from eke.web.house import House, HouseDep
 from eke.web.models.common import ChangeSaid, DoneView, Model
 from eke.web.models.garment import GarmentView, PegView, PreviewView, ProposalView, WalkView
+from eke.web.models.tracings import ComparedView, LikePiecesView
 from eke.web.views.done import done_view
 from eke.web.views.garment import garment_view, preview_view, proposal_view, walk_view
 from eke.web.views.pegs import peg_view
+from eke.web.views.rounding import mm
+from eke.web.views.tracings import compared_view
 
 router = APIRouter(prefix="/api/garments/{garment}", tags=["garment"])
 
@@ -83,3 +86,16 @@ def walk(garment: str, seam: str, house: HouseDep) -> Any:
     walked = patterns.walk_seam(house.room, garment, seam)
     found = findings_of(house.room.garment(garment).pattern)
     return sent(walk_view(walked, (f for f in found if walked.seam.id in f.finding.where)))
+
+
+@router.get("/like-pieces")
+def like_pieces(garment: str, house: HouseDep) -> list[LikePiecesView]:
+    """Return pairs of pieces that may be two tracings of one, nearest first."""
+    pairs = two_tracings.like_pieces(house.room, garment)
+    return [LikePiecesView(first=one, second=other, apart_mm=mm(apart)) for one, other, apart in pairs]
+
+
+@router.get("/pieces/{first}/beside/{second}")
+def beside(garment: str, first: str, second: str, house: HouseDep) -> ComparedView:
+    """Return how a second tracing of a piece lies on the first; ``trace.combine`` makes them one."""
+    return compared_view(*two_tracings.compare_tracings(house.room, garment, first, second))

@@ -1,0 +1,34 @@
+"""Two tracings of one piece, as the app shows them."""
+
+from __future__ import annotations
+
+from eke.pattern.model import Piece
+from eke.pattern.twice import Compared, EdgeGap
+from eke.web.models.tracings import ComparedView, EdgeGapView
+from eke.web.views.rounding import mm, point, points
+
+
+def compared_view(first: Piece, second: Piece, found: Compared) -> ComparedView:
+    """Return how the second of two tracings lies on the first."""
+    return ComparedView(
+        first=first.id,
+        second=second.id,
+        turned_over=found.turned_over,
+        greatest_mm=mm(found.greatest_mm),
+        edges=[_gap_view(first, gap, found) for gap in found.gaps],
+    )
+
+
+def _gap_view(first: Piece, gap: EdgeGap, found: Compared) -> EdgeGapView:
+    line = found.laid[gap.edge]
+    worst = first.edge(gap.edge).path.point_at(gap.worst_at_mm)
+    return EdgeGapView(
+        edge=gap.edge,
+        name=gap.name,
+        greatest_mm=mm(gap.greatest_mm),
+        mean_mm=mm(gap.mean_mm),
+        longer_mm=mm(gap.longer_mm),
+        worst=point(worst),
+        there=point(line.nearest(worst).point),
+        line=points(line.flatten()),
+    )
