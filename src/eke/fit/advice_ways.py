@@ -95,6 +95,7 @@ def _into(case: Case, dart: Dart, mm: float) -> Draft | NotHere:
         piece, now = dart_of(after, dart.id)
         told = dart_intake_mm(piece, now)
         said = [f"The dart at {opens} takes up {format_mm(told)} then; now it is {format_mm(wide)}."]
+        said += _shorter(after, here)
         if told > POKES_MM:
             said.append(f"Wider than {format_mm(POKES_MM)} it pokes: split it in two afterwards.")
         return tuple(said)
@@ -274,10 +275,9 @@ def _wedge(case: Case, to_edge: str, to_mm: float, to_words: str, way: str) -> D
     here = case.here
     fitted = here.fitted(case.amount_mm if case.sign > 0.0 else 0.0, MARGIN_MM)
     mm = here.mm if fitted is None else fitted
-    length = here.edge.path.length_mm
-    about = here.piece.edge(to_edge).path.point_at(to_mm)
+    ends_at = here.piece.edge(to_edge).path.point_at(to_mm)
     turns = math.degrees(
-        2.0 * math.asin(min(1.0, case.amount_mm / 2.0 / max(distance(here.point, about), case.amount_mm)))
+        2.0 * math.asin(min(1.0, case.amount_mm / 2.0 / max(distance(here.point, ends_at), case.amount_mm)))
     )
     kept = (
         "The width below stays" if way != "down" else "The width below goes too, in proportion to the height"
@@ -295,14 +295,18 @@ def _wedge(case: Case, to_edge: str, to_mm: float, to_words: str, way: str) -> D
         },
         case.reason or f"{kept}; the part beyond turns by about {turns:.1f}°.",
         case.advice.sensible,
-        lambda after, amount: (
-            (
-                f"The {here.words} of “{here.piece.name}” is {format_mm(abs(_length(after, here) - length))} "
-                f"{'shorter' if _length(after, here) < length else 'longer'} then.",
-            )
-            if _length(after, here) > 0.0
-            else ()
-        ),
+        lambda after, amount: _shorter(after, here),
+    )
+
+
+def _shorter(after: Pattern, here: Here) -> tuple[str, ...]:
+    """How much the edge, redrawn smooth across the wedge, loses or gains; nothing where it is no longer one edge."""
+    told = _length(after, here) - here.edge.path.length_mm
+    if told == -here.edge.path.length_mm:
+        return ()
+    more = "shorter" if told < 0.0 else "longer"
+    return (
+        f"Redrawn smooth, the {here.words} of “{here.piece.name}” is {format_mm(abs(told))} {more} then.",
     )
 
 
