@@ -16,7 +16,7 @@ from eke.fit import advice_seams, advice_ways, advice_whole
 from eke.fit.advice_draft import LEAST_MM, Draft, Kinds, NotHere, Offer, tried
 from eke.fit.advice_place import Here, about, drawn_whole, here_at
 from eke.fit.advice_ways import Case
-from eke.fit.adviser import STAY_PERCENT, advise, showing
+from eke.fit.adviser import STAY_PERCENT, advise, mixture, showing
 from eke.fit.showing import COMMON, Showing
 from eke.pattern.model import EdgePlace, Pattern
 from eke.units import format_mm
@@ -211,19 +211,20 @@ def _mixtures(case: Case, drafts: Iterable[Draft]) -> list[Draft]:
     eased = eased_in_a_mixture(case)
     if _eases(case) or eased < LEAST_MM:
         return []
+    rest, eased, percent = mixture(amount, eased, length, case.cloth)
+    rest = round(rest, 2)
     made: dict[str, Draft] = {}
     for draft in drafts:
         way = "dart" if "dart" in draft.build(amount).get("to", {}) else draft.kind
         if way not in ("dart", "fit.take_in") or way in made or draft.amount_mm != amount:
             continue
-        rest = round(amount - eased, 2)
         made[way] = replace(
             draft,
             does=f"{draft.does}: {format_mm(rest)}, and ease {format_mm(eased)} onto a stay",
             amount_mm=rest,
             eased_mm=eased,
             reason=f"{format_mm(amount)} are {format_mm(rest)} there and {format_mm(eased)} eased; {format_mm(eased)} over "
-            f"{about(length)} are {_percent(eased, length)}, and {case.cloth} takes {STAY_PERCENT[case.cloth]:g} %.",
+            f"{about(length)} are {percent:.1f} %, and {case.cloth} takes {STAY_PERCENT[case.cloth]:g} %.",
             source=COMMON,
             order=draft.order + MIXED,
         )
