@@ -20,6 +20,7 @@ from eke.fit import (
     take_in_steps,
 )
 from eke.pattern.model import EdgePlace, Pattern
+from eke.sentences import in_a_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +147,7 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
         new = redrawn(before, after, unit) if step.kind.startswith("fit.") else Redrawn((), ())
         steps, again = new.steps, new.print_again
         if not steps:
-            which = " and ".join(f"“{name}”" for name in again) or "the piece"
+            which = in_a_row(f"“{name}”" for name in again) or "the piece"
             raise BadInput(f"“{step.sentence}” is not drawn with a ruler: print {which} again.")
         edges = tuple(
             edge.id

@@ -35,6 +35,7 @@ from eke.cutting import CutPiece, Gaps, Laid, LayPlan, check_lay, plan_from_json
 from eke.errors import BadInput, ChangeConflict, NotFound
 from eke.lay import Placement, Problem, faults
 from eke.pattern.model import Role
+from eke.sentences import in_a_row
 from eke.stint import Stint
 
 LONGEST_S: Final = 600.0
@@ -219,7 +220,7 @@ def prepare_lay(
     places = to_placements(locked, listed.pieces, chosen, problem)
     tight = faults(replace(problem, locked=()), places)
     if tight:
-        names = " and ".join(f"“{one.name}”" for one in locked if one.piece in tight[0].parts)
+        names = in_a_row(f"“{one.name}”" for one in locked if one.piece in tight[0].parts)
         raise ChangeConflict(
             f"{names or 'A piece'} lies too near to stay exactly there. Move it by a millimetre, then lay again.",
             faults=[],

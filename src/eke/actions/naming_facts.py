@@ -8,6 +8,7 @@ from typing import Any, Final
 from eke.errors import NotFound
 from eke.pattern.corners import called
 from eke.pattern.model import Pattern
+from eke.sentences import in_a_row
 
 NOT_SEWN: Final = "not_sewn_together"
 """The fact that holds which edges the maker said are not sewn to each other: "~" between the two sides, "+" between
@@ -73,7 +74,7 @@ def _either(yes: str, no: str) -> Callable[[Pattern, Any], str]:
 
 def _cords(pattern: Pattern, value: Any) -> str:
     places = [f"the {place}" for place in _list(value)]
-    return f"cords at {_and(places)}" if places else "no cords"
+    return f"cords at {in_a_row(places)}" if places else "no cords"
 
 
 def _buttons(pattern: Pattern, value: Any) -> str:
@@ -86,7 +87,7 @@ def _buttons(pattern: Pattern, value: Any) -> str:
         if not isinstance(count, int) or not isinstance(wide, int | float):
             return ""
         told.append(f"{count} {'button' if count == 1 else 'buttons'} of {wide:g} mm")
-    return _and(told) if told else "no buttons"
+    return in_a_row(told) if told else "no buttons"
 
 
 def _sewn_on(pattern: Pattern, value: Any) -> str:
@@ -101,7 +102,7 @@ def _sewn_on(pattern: Pattern, value: Any) -> str:
         for what, onto in before.items()
         if what not in now
     ]
-    return _and(told) if told else "what is sewn onto another piece"
+    return in_a_row(told) if told else "what is sewn onto another piece"
 
 
 def _piece(pattern: Pattern, id_or_name: str) -> str:
@@ -117,11 +118,6 @@ def _list(value: Any) -> list[str]:
 
 def _pairs(value: Any) -> dict[str, str]:
     return {str(k): str(v) for k, v in value.items()} if isinstance(value, Mapping) else {}
-
-
-def _and(words: Sequence[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 WORDS: Final[Mapping[str, Callable[[Pattern, Any], str]]] = {

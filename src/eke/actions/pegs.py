@@ -26,6 +26,7 @@ from eke.cloth import Cloth, Shelf
 from eke.cutting import LayPlan, plan_from_json
 from eke.errors import EkeError
 from eke.pattern.model import Role
+from eke.sentences import in_a_row
 
 RoomWord = Literal["tracing", "pattern", "mock-ups", "cloth", "lay", "paper", "making", "ledger", "journal"]
 State = Literal["empty", "good", "attention", "outdated"]
@@ -330,5 +331,4 @@ def _count(number: int, word: str) -> str:
 def _names(names: Sequence[str]) -> str:
     if len(names) > 3:
         return f"{len(names)} cloths"
-    quoted = [f"“{name}”" for name in names]
-    return " and ".join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
+    return in_a_row(f"“{name}”" for name in names)

@@ -15,6 +15,7 @@ from eke.cloth import shelf_changes as shelf
 from eke.cloth.shelf import Shelf
 from eke.errors import BadInput
 from eke.ledger import money_from_json
+from eke.sentences import in_a_row
 
 Params = Mapping[str, Any]
 
@@ -113,7 +114,7 @@ def _of(params: Params, key: str) -> str:
 
 def _cloths(params: Params) -> str:
     names = params.get("names", {})
-    return " and ".join(f"“{names.get(id_, id_)}”" for id_ in dict.fromkeys(_cut_from(params)))
+    return in_a_row(f"“{names.get(id_, id_)}”" for id_ in dict.fromkeys(_cut_from(params)))
 
 
 def _pieces(params: Params) -> str:

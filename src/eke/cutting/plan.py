@@ -19,6 +19,7 @@ from eke.cutting.door import Gaps, Laid, from_placements
 from eke.cutting.piece import CutPiece, fingerprint, total_area_mm2
 from eke.errors import BadInput, EkeError
 from eke.lay.problem import Answer
+from eke.sentences import in_a_row
 
 LAY_PLAN_FORMAT: Final = "eke-lay-plan-1"
 NOT_OF_THE_LAY: Final = ("name", "price", "origin", "photos", "fibre", "uncertainty_mm", "weight_gsm", "parent",
@@ -266,11 +267,6 @@ def said(missing: Sequence[tuple[str, int, int]]) -> str:
     if len(words) > MOST_NAMES + 1:
         words = [*words[:MOST_NAMES], f"{len(words) - MOST_NAMES} more"]
     return in_a_row(words)
-
-
-def in_a_row(words: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def stale(

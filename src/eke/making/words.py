@@ -7,16 +7,14 @@ from typing import Literal
 
 from eke.making.seams import Making, clip_count, clipping
 from eke.pattern.model import Piece, Seam
+from eke.sentences import in_a_row
 
 FinishKind = Literal["trim", "neaten", "press", "understitch"]
 
 
 def listed(names: Sequence[str]) -> str:
     """Names in a sentence, each once: ``front, back and pocket``."""
-    once = list(dict.fromkeys(names))
-    if len(once) < 2:
-        return once[0] if once else "nothing"
-    return ", ".join(once[:-1]) + " and " + once[-1]
+    return in_a_row(names) or "nothing"
 
 
 def sew_words(making: Making, seams: Sequence[Seam]) -> str:

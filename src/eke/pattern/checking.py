@@ -27,6 +27,7 @@ from eke.pattern.model import Edge, Pattern, Piece, Seam
 from eke.pattern.taped import taped_findings
 from eke.pattern.tolerances import DEFAULT, Tolerances, graded
 from eke.pattern.walking import Walk, walk
+from eke.sentences import in_a_row
 
 Check = Callable[[Pattern, Tolerances], Iterator[Finding]]
 
@@ -353,10 +354,7 @@ CHECKS: Final[tuple[Check, ...]] = (_outlines, _seams, _folds, _darts, _unsaid, 
 def _seam_name(walked: Walk, *, capital: bool = True) -> str:
     if walked.seam.name:
         return f"{'Seam' if capital else 'seam'} “{walked.seam.name}”"
-    ones, others = (
-        " and ".join(f"“{name}”" for name in dict.fromkeys(s.piece.name for s in run.stretches))
-        for run in (walked.a, walked.b)
-    )
+    ones, others = (in_a_row(f"“{s.piece.name}”" for s in run.stretches) for run in (walked.a, walked.b))
     between = f"within {ones}" if ones == others else f"between {ones} and {others}"
     return f"{'The' if capital else 'the'} seam {between}"
 

@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from eke.cutting import CutPiece
+from eke.sentences import in_a_row
 
 StintKind = Literal[
     "other cloth", "narrower allowances", "narrower facing", "cross grain", "centre seam", "narrower hem",
@@ -90,5 +91,4 @@ def area_words(mm2: float) -> str:
 def names_of(pieces: Sequence[CutPiece]) -> str:
     """Names of pieces in a sentence, each once."""
     plain = (piece.name.removesuffix(", mirrored").removesuffix(", as drawn") for piece in pieces)
-    names = [f"“{name}”" for name in dict.fromkeys(plain)]
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+    return in_a_row(f"“{name}”" for name in plain)

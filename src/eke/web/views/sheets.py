@@ -13,6 +13,7 @@ from eke.actions.ticks import Step
 from eke.cloth import Shelf
 from eke.ledger import Purchase
 from eke.paper.journal import Journal
+from eke.sentences import in_a_row
 from eke.stint import Stint
 from eke.web.models.sheets import (
     CautionView,
@@ -141,7 +142,7 @@ def purchase_view(purchase: Purchase, project: str, shelf: Shelf) -> PurchaseVie
         words.append("for the whole workroom")
     others = [s.by for s in purchase.projects if s.by != project]
     if others:
-        words.append("shared with " + " and ".join(f"“{shelf.project_name(by)}”" for by in others))
+        words.append("shared with " + in_a_row(f"“{shelf.project_name(by)}”" for by in others))
     words += [rate.sentence for rate in purchase.rates]
     return PurchaseView(
         id=purchase.id, what=purchase.what, paid=str(purchase.paid), on=purchase.on, shared="; ".join(words)
