@@ -1564,7 +1564,7 @@ export type ReferenceSaid = {
     /**
      * Kind
      */
-    kind: 'auto' | 'sheet' | 'a4' | 'letter' | 'card' | 'points';
+    kind: 'auto' | 'sheet' | 'a4' | 'letter' | 'card' | 'points' | 'scan';
     /**
      * Corners Px
      */
@@ -1604,6 +1604,10 @@ export type ReferenceSaid = {
      * Height Mm
      */
     height_mm?: number;
+    /**
+     * Dpi
+     */
+    dpi?: number | null;
 };
 
 /**

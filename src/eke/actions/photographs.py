@@ -19,6 +19,7 @@ from eke.capture.sheet import parse_sheet_geometry, sheet_json
 from eke.changes import digest
 from eke.errors import BadInput, NotFound
 from eke.formats.images import photo_from_bytes
+from eke.formats.scanned import PDF_BEGINS
 from eke.store import Document, Reader, Transaction
 
 SHELF: Final = "shelf"
@@ -131,6 +132,8 @@ def clean_name(name: str) -> str:
 
 def media_type(data: bytes) -> str:
     """Return the media type of a picture from its first bytes."""
+    if data.startswith(PDF_BEGINS):
+        return "application/pdf"
     if data.startswith(b"\x89PNG"):
         return "image/png"
     if data[4:8] == b"ftyp":
@@ -233,6 +236,7 @@ def reference_list(references: Sequence[Mapping[str, Any]]) -> tuple[Reference, 
                     to_px=None if said.get("to_px") is None else _pixel(said["to_px"]),
                     distance_mm=_number(said.get("distance_mm")),
                     height_mm=_number(said.get("height_mm")) or 0.0,
+                    dpi=_number(said.get("dpi")),
                 )
             )
         except (KeyError, TypeError, ValueError) as wrong:

@@ -30,6 +30,10 @@ class Photo:
         Maker and model where the picture names them.
     name
         What the maker calls the picture, for messages.
+    dpi
+        Dots per inch across and down, where the file says it; only a scan's mean anything.
+    scanned
+        The file can only be a scan, as a page from a scanner is.
     """
 
     pixels_rgb: NDArray[np.uint8]
@@ -37,6 +41,8 @@ class Photo:
     focal_sigma: float = DEFAULT_FOCAL_SIGMA
     camera_name: str | None = None
     name: str = "the picture"
+    dpi: tuple[float, float] | None = None
+    scanned: bool = False
 
     def __post_init__(self) -> None:
         shape = self.pixels_rgb.shape

@@ -23,12 +23,16 @@ from eke.errors import BadInput
 
 __all__ = ["Reference", "ReferenceKind", "parse_reference"]
 
-ReferenceKind = Literal["auto", "sheet", "a4", "letter", "card", "points"]
-KINDS: tuple[ReferenceKind, ...] = ("auto", "sheet", "a4", "letter", "card", "points")
+ReferenceKind = Literal["auto", "sheet", "a4", "letter", "card", "points", "scan"]
+KINDS: tuple[ReferenceKind, ...] = ("auto", "sheet", "a4", "letter", "card", "points", "scan")
 
 PixelPoint = tuple[float, float]
 
 CHECK_LINE_LIMITS = (0.7, 1.4)  # of the nominal length: beyond, the maker read another line or another unit
+LEAST_DPI, MOST_DPI = (
+    75.0,
+    4800.0,
+)  # fewer draw a pencil line less than a pixel wide; more are those of slides
 MAX_HEIGHT_MM = 60.0  # the face of a ruler or tape; higher things are not references
 
 
@@ -39,7 +43,7 @@ class Reference:
     Parameters
     ----------
     kind
-        ``auto``, ``sheet``, ``a4``, ``letter``, ``card`` or ``points``.
+        ``auto``, ``sheet``, ``a4``, ``letter``, ``card``, ``points`` or ``scan``: the picture is a flatbed scan.
     geometry
         For ``sheet``: its layout; None means Eke's own sheets, whichever are seen.
     check_line_mm
@@ -48,6 +52,8 @@ class Reference:
         Four corners given by the maker, in order around, for when the thing is not found by itself.
     from_px, to_px, distance_mm, height_mm
         For ``points``: two ticks, how far apart they are, and how high their face lies above the paper.
+    dpi
+        For ``scan``: dots per inch; None means what the file says.
     """
 
     kind: ReferenceKind
@@ -58,6 +64,7 @@ class Reference:
     to_px: PixelPoint | None = None
     distance_mm: float | None = None
     height_mm: float = 0.0
+    dpi: float | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -66,6 +73,11 @@ class Reference:
             raise BadInput(f"A reference has four corners, not {len(self.corners_px)}.", kind=self.kind)
         if self.check_line_mm is not None:
             _check_reading(self)
+        if self.dpi is not None and not LEAST_DPI <= self.dpi <= MOST_DPI:
+            raise BadInput(
+                f"A scanner has {LEAST_DPI:g} to {MOST_DPI:g} dots per inch, not {self.dpi:g}.",
+                kind=self.kind,
+            )
         if self.kind == "points":
             if self.from_px is None or self.to_px is None or self.distance_mm is None:
                 raise BadInput("Two points need from=X:Y, to=X:Y and distance_mm=D.", kind=self.kind)
@@ -116,6 +128,13 @@ def _length(text: str, key: str) -> float:
     return value
 
 
+def _dots(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise BadInput(f"dpi={text} is no number of dots per inch.") from None
+
+
 _ALLOWED: Mapping[str, frozenset[str]] = {
     "auto": frozenset(),
     "sheet": frozenset({"geometry", "check_line_mm"}),
@@ -123,6 +142,7 @@ _ALLOWED: Mapping[str, frozenset[str]] = {
     "letter": frozenset({"corners"}),
     "card": frozenset({"corners"}),
     "points": frozenset({"from", "to", "distance_mm", "height_mm"}),
+    "scan": frozenset({"dpi"}),
 }
 
 
@@ -167,4 +187,5 @@ def parse_reference(
         to_px=_pixel(values["to"], "to") if "to" in values else None,
         distance_mm=_length(values["distance_mm"], "distance_mm") if "distance_mm" in values else None,
         height_mm=_length(values["height_mm"], "height_mm") if "height_mm" in values else 0.0,
+        dpi=_dots(values["dpi"]) if "dpi" in values else None,
     )

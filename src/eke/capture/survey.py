@@ -32,6 +32,7 @@ from eke.capture.photo import Photo
 from eke.capture.quads import Quad, find_quads
 from eke.capture.references import Reference
 from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, State, best_start, polygons, rounds
+from eke.capture.scan import scan_camera
 from eke.capture.seeds import focals, stated_seeds
 from eke.capture.solve import BodyPose, LensPrior, Solution
 from eke.errors import BadInput, NotTrustworthy, Stopped
@@ -49,7 +50,8 @@ class Survey:
     """The camera over the plane, with everything that was learnt on the way.
 
     The plane's frame: the picture's upward direction is +y. ``bodies`` and ``poses`` hold references first;
-    ``paper`` is the index of the paper's body or None. ``reference`` names what gave the scale.
+    ``paper`` is the index of the paper's body or None. ``reference`` names what gave the scale. ``solution`` is None for
+    a scan, where nothing had to be solved.
     """
 
     camera: Camera
@@ -58,7 +60,7 @@ class Survey:
     paper: int | None
     reference: str
     certainty: Certainty
-    solution: Solution
+    solution: Solution | None
     turn_rad: float
     warnings: tuple[str, ...]
 
@@ -74,7 +76,7 @@ class Survey:
         """What body ``index`` covers, (n, 2) in the plane, anticlockwise."""
         body = self.bodies[index]
         outline = body.outline_mm
-        if body.kind == "paper":
+        if body.kind == "paper" and self.solution is not None:
             extras = self.solution.extras[index]
             grow = np.array([extras["width"], extras["height"]]) / 2.0
             outline = outline + np.sign(outline) * grow
@@ -103,6 +105,14 @@ def survey(
     BadInput
         References that cannot be used together.
     """
+    scans = [r for r in references if r.kind == "scan"]
+    if scans:
+        if len(references) > 1:
+            raise BadInput(
+                "A scan has its scale from the scanner. Leave everything else out that might give it."
+            )
+        camera, certainty = scan_camera(photo, scans[0])
+        return Survey(camera, (), (), None, "scan", certainty, None, 0.0, ())
     grey = cv2.cvtColor(photo.pixels_rgb, cv2.COLOR_RGB2GRAY)
     light = linear_luminance(photo.pixels_rgb)
     lens = LensPrior(photo.focal_px_prior, photo.focal_sigma)

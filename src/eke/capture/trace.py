@@ -112,7 +112,12 @@ def trace(
         ``stop`` said so.
     """
     say = listener or (lambda sentence, share: None)
-    _whole_picture(photo)
+    stated = tuple(references) or (Reference("auto"),)
+    if photo.scanned and all(r.kind == "auto" for r in stated):
+        stated = (Reference("scan"),)
+    if all(r.kind != "scan" for r in stated):
+        _by_one_lens(photo)
+    _bright_enough(photo)
     for x, y, _ in touches:
         if not (-0.5 <= x <= photo.width_px and -0.5 <= y <= photo.height_px):
             raise BadInput(
@@ -123,7 +128,7 @@ def trace(
     inside = [(t[0], t[1]) for t in touches if t[2] == "+"]
     seen = survey(
         photo,
-        references or (Reference("auto"),),
+        stated,
         square_paper=square_paper,
         inside_px=() if cloth else inside,
         stop=stop,
@@ -173,8 +178,8 @@ def trace(
     return Trace(seen.reference, percent, tuple(pieces), tuple(cloths), tuple(dict.fromkeys(warnings)), flat)
 
 
-def _whole_picture(photo: Photo) -> None:
-    """Refuse what no lens drew in one go, and what is too dark to measure."""
+def _by_one_lens(photo: Photo) -> None:
+    """Refuse what no lens drew in one go."""
     long, short = max(photo.width_px, photo.height_px), min(photo.width_px, photo.height_px)
     if long > LONGEST_ASPECT * short:
         raise NotTrustworthy(
@@ -182,6 +187,10 @@ def _whole_picture(photo: Photo) -> None:
             "from several views and cannot be measured; take one ordinary photograph.",
             reason="panorama",
         )
+
+
+def _bright_enough(photo: Photo) -> None:
+    """Refuse what is too dark to measure."""
     small = cv2.resize(photo.pixels_rgb, (160, 120), interpolation=cv2.INTER_AREA)
     bright = float(np.percentile(small.max(axis=2), 98.0))
     if bright < 40.0:

@@ -81,7 +81,7 @@ reference_option = click.option(
     metavar="KIND[,key=value…]",
     help="What gives the picture its scale; may be repeated. auto (the default) · sheet[,geometry=FILE]"
     "[,check_line_mm=L] · a4 · letter · card (each with corners=X:Y;X:Y;X:Y;X:Y) · "
-    "points,from=X:Y,to=X:Y,distance_mm=D[,height_mm=H].",
+    "points,from=X:Y,to=X:Y,distance_mm=D[,height_mm=H] · scan[,dpi=N] (a flatbed scan; a PDF page is one).",
 )
 
 

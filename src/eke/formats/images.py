@@ -1,4 +1,4 @@
-"""Pictures in and out: bytes or a path to a :class:`~eke.capture.Photo`, arrays to JPEG or PNG.
+"""Pictures in and out: bytes or a path to a :class:`~eke.capture.Photo`, arrays to JPEG or PNG; a scanned page too.
 
 A file from outside is decoded within limits: bytes, pixels, one still image. Everything else (other colour
 models, sixteen bits, transparency, turned or mirrored by EXIF) is brought to upright 8-bit sRGB.
@@ -25,6 +25,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from eke.capture.photo import DEFAULT_FOCAL_SIGMA, Photo
 from eke.errors import BadPicture
+from eke.formats.scanned import PDF_BEGINS, scanned_page
 
 __all__ = ["encode_jpeg", "encode_png", "photo_from_bytes", "read_photo", "thumbnail"]
 
@@ -99,6 +100,11 @@ def photo_from_bytes(data: bytes, *, name: str = "the picture") -> Photo:
             "Send the photograph as JPEG.",
             name=name,
         )
+    if data.startswith(PDF_BEGINS):
+        page = scanned_page(data, name=name, most_pixels=WORK_PIXELS)
+        if min(page.width_px, page.height_px) < MIN_SIDE_PX:
+            raise BadPicture(f"{name} is a page too small to measure anything on.", name=name)
+        return page
     image = _open(data, name)
     width, height = image.size
     if width * height > MAX_PIXELS:
@@ -133,6 +139,7 @@ def photo_from_bytes(data: bytes, *, name: str = "the picture") -> Photo:
             "Copy it from the camera again.",
             name=name,
         ) from None
+    turned = (upright.width > upright.height) != (width > height)
     long_before = max(width, height)
     while rgb.width * rgb.height > WORK_PIXELS:
         rgb = rgb.reduce(2)
@@ -144,6 +151,7 @@ def photo_from_bytes(data: bytes, *, name: str = "the picture") -> Photo:
         focal_sigma=sigma,
         camera_name=camera,
         name=name,
+        dpi=_dots(image, turned, shrink),
     )
 
 
@@ -187,6 +195,17 @@ def _to_rgb8(image: Image.Image) -> Image.Image:
         ground.paste(with_alpha, mask=with_alpha.getchannel("A"))
         return ground
     return image.convert("RGB")
+
+
+def _dots(image: Image.Image, turned: bool, shrink: float) -> tuple[float, float] | None:
+    """Dots per inch across and down, as the file says them, of the picture as it is now."""
+    told = image.info.get("dpi")
+    across, down = (
+        (_number(one) for one in told) if isinstance(told, tuple) and len(told) == 2 else (None, None)
+    )
+    if across is None or down is None:
+        return None
+    return (down * shrink, across * shrink) if turned else (across * shrink, down * shrink)
 
 
 def _number(value: Any) -> float | None:

@@ -115,7 +115,7 @@ export function ofKind(photo: PhotographView, old: ReferenceSaid, kind: Referenc
       height_mm: old.height_mm ?? 0,
     };
   }
-  const corners = kind !== 'auto' && kind !== 'sheet' && old.corners_px ? { corners_px: old.corners_px } : {};
+  const corners = (kind === 'a4' || kind === 'letter' || kind === 'card') && old.corners_px ? { corners_px: old.corners_px } : {};
   return { kind, ...corners };
 }
 

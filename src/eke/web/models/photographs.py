@@ -12,7 +12,7 @@ from eke.web.models.common import Model, Point, Ring, Segment
 class ReferenceSaid(Model):
     """What gives a photograph its scale; the same kinds as on the command line."""
 
-    kind: Literal["auto", "sheet", "a4", "letter", "card", "points"]
+    kind: Literal["auto", "sheet", "a4", "letter", "card", "points", "scan"]
     corners_px: list[Point] | None = None
     check_line_mm: float | None = None
     geometry: dict[str, Any] | None = None
@@ -21,6 +21,8 @@ class ReferenceSaid(Model):
     to_px: Point | None = None
     distance_mm: float | None = None
     height_mm: float = 0.0
+    dpi: float | None = None
+    """For a flatbed scan: dots per inch; none: what the file says."""
 
 
 class Touch(Model):
