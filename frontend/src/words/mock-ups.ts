@@ -29,6 +29,7 @@ export const words = {
   'mock-ups.group.dart': 'A dart',
   'mock-ups.group.garment': 'The garment',
   'mock-ups.with-dart': '{what}: {dart}',
+  'mock-ups.looking': 'Seeing what that would do …',
   'mock-ups.nearest': 'Use {mm}',
 
   // each change: what its button says, and under .how what it does and what it touches
@@ -95,6 +96,7 @@ export const words = {
   'mock-ups.spot.dart-to': 'Goes to',
   'mock-ups.spot.second-dart': 'Second dart at',
   'mock-ups.spot.from': 'Begins at',
+  'mock-ups.spot.along': '{place}, from the start of the edge',
   'mock-ups.spot.none': 'choose one',
   'mock-ups.ask': 'Press it on the drawing',
   'mock-ups.ask.pressing': 'Press the drawing to put it elsewhere.',
@@ -130,6 +132,7 @@ export const words = {
   'mock-ups.share.halves': 'both sides, half each',
   'mock-ups.share.only': 'only {side}',
   'mock-ups.touches': { one: '{names} changes with it.', other: 'With it change: {names}.' },
+  'mock-ups.touches.derived': 'What is cut after them, such as facings and linings, follows.',
   'mock-ups.reason': 'Why',
   'mock-ups.reason.like': 'wide at the waist',
   'mock-ups.apply': 'Make this change',

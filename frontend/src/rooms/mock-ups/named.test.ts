@@ -15,7 +15,7 @@ import { commands } from './actions';
 import { resolved, spotIn, withSpot, type Params, type Pointed } from './fields';
 import { met } from './guess';
 import { fieldsOfChange, possible, ROWS, rowOf } from './named';
-import { amountOf, begin, changeOf, missing, nearest, piecesOf, planOf, seamKnots, spotFields, stands, withAmount, withDart, withPlace, type Plan } from './plan';
+import { amountOf, begin, changeOf, missing, nearest, piecesOf, planOf, seamKnots, spotFields, stands, withDart, withPlace, type Plan } from './plan';
 import { drawnOf } from './strokes';
 import { tools } from './tools';
 
@@ -171,8 +171,10 @@ describe('plans that somebody else made', () => {
 
   it('are brought to the nearest amount that works', () => {
     const plan = named('fit.wedge', { edge: edgeOf('front', 'neck'), mm: 20, width_mm: -60, to: { dart: DART } });
-    expect(nearest(plan, { most_mm: 12.37 })).toBe(-12.3);
-    expect(withAmount(plan, -12.3).params['width_mm']).toBe(-12.3);
+    expect(nearest(plan, { most_mm: 12.37 })?.mm).toBe(-12.3);
+    expect(nearest(plan, { most_mm: 12.37 })?.plan.params).toEqual({ ...plan.params, width_mm: -12.3 });
+    // joined for as far as the sides lie on one another, where all of the seam was meant
+    expect(nearest(named('fit.join', { seam: 'seam/cuff' }), { most_mm: 120 })?.plan.params['up_to_mm']).toBe(120);
     expect(nearest(plan, { most_mm: 400 })).toBeNull();
     expect(nearest(plan, {})).toBeNull();
   });

@@ -311,7 +311,7 @@ export const ROWS: readonly Row[] = [
     change: 'fit.join', id: 'mock-ups.join', keys: ['j'], group: 'seam', fits: (here) => onSeam(here) && joinable(here), likely: () => 0.25,
     fields: [
       seam,
-      mm('up_to_mm', 'mock-ups.field.up-to', () => undefined, 10, 3000, { optional: { key: 'mock-ups.field.up-to.put', first: 100 } }),
+      mm('up_to_mm', 'mock-ups.field.up-to', () => undefined, 10, 3000, { amount: true, optional: { key: 'mock-ups.field.up-to.put', first: 100 } }),
       {
         as: 'choice', name: 'from_end', key: 'mock-ups.field.join-from', first: () => undefined, shown: (params) => params['up_to_mm'] !== undefined,
         options: (garment, params) => (['start', 'end'] as const).map((value) => ({ value, words: endWords(garment, params, value) })),

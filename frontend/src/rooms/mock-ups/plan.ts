@@ -135,13 +135,15 @@ export function withAmount(plan: Plan, mm: number): Plan {
   return { ...plan, params: put(plan.params, 'knots', knots.map(([at, by]): Knot => [at, most === 0 ? mm : (by / most) * mm])) };
 }
 
-/** The nearest amount that works, where the server has told one that is less than what was asked for. */
-export function nearest(plan: Plan, facts: Readonly<Record<string, unknown>>): number | null {
-  const field = amountOf(plan), most = facts['most_mm'];
+/** The plan with the nearest amount that works, where the server has told one that is less than what was asked for. */
+export function nearest(plan: Plan, facts: Readonly<Record<string, unknown>>): { mm: number; plan: Plan } | null {
+  const most = facts['most_mm'];
+  const field = amountOf(plan) ?? fieldsOfChange(plan.change, plan.params).find((one): one is NumberField => one.as === 'number' && one.amount === true && one.optional !== undefined);
   if (!field || typeof most !== 'number') return null;
-  const asked = Number(plan.params[field.name]);
-  const held = Math.floor(Math.abs(most) * 10) / 10;
-  return held > 0 && held < Math.abs(asked) ? Math.sign(asked) * held : null;
+  // all of it was asked for where nothing is said
+  const asked = typeof plan.params[field.name] === 'number' ? Number(plan.params[field.name]) : Infinity;
+  const mm = (Math.sign(asked) * Math.floor(Math.abs(most) * 10)) / 10;
+  return mm !== 0 && Math.abs(mm) < Math.abs(asked) ? { mm, plan: { ...plan, params: put(plan.params, field.name, mm) } } : null;
 }
 
 /** What a change by a plan is, for the server. */
