@@ -112,7 +112,9 @@ def advise_here(
         case = Case(here, one.remedy, one, cloth)
         at = order[id(one.remedy)]
         if one.kind == "":
-            offers.append(replace(_sewn(case), order=at))
+            sewn = _sewn(case)
+            # what puckers is no mild remedy, and is weighed last
+            offers.append(replace(sewn, order=at if sewn.sensible else at + len(order)))
             eased += [case] if one.remedy.way == "stay" else []
             continue
         for made in WAYS[one.remedy.way or one.remedy.kind](case):

@@ -140,7 +140,7 @@ ABOVE: Final[tuple[Showing, ...]] = (
                 0.5,
                 "Out of the princess seam: nothing at the shoulder, most at mid armhole, nothing at the bust point",
                 "front, side front, facing",
-                "On one panel or shared. 8 mm here and 4 mm eased is a good mixture for 12 mm.",
+                "On one panel, or shared by both.",
                 COMMON,
                 40.0,
                 way="seam-level",
