@@ -113,7 +113,7 @@ def bomb(width, height):
     ("data", "words"),
     [
         (b"", "empty"),
-        (b"%PDF-1.7 this is no picture", "not a picture"),
+        (b"%PDF-1.7 this is no page", "damaged"),
         (b"\x89PNG\r\n\x1a\n" + b"\0" * 40, "not a picture|damaged"),
         (encode_jpeg(GRADIENT)[:4000], "cut short"),
         (encode_png(GRADIENT)[:900], "cut short"),
