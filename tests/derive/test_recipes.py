@@ -10,6 +10,7 @@ from eke.derive import Derivations, cut_outline, derive, recipe_kinds, with_deri
 from eke.derive.strip import continuous_strip_mm
 from eke.fit import add_dart
 from eke.geometry import Cubic, Move, Path, intersections
+from eke.pattern.editing import merge_edges, split_edge
 from eke.pattern.model import (
     Edge,
     EdgeId,
@@ -203,6 +204,41 @@ def test_a_facing_of_a_darted_edge_has_the_dart_closed():
     assert sewn == pytest.approx(front().edge("front-shoulder").path.length_mm - 20.0, abs=0.01)
     assert made.darts == ()
     assert not intersections(made.edges[0].path, made.edges[2].path)
+
+
+def test_a_facing_goes_on_when_its_edge_is_parted_by_a_dart_or_by_hand():
+    before = pattern_with(replace(FACING, params={"edges": ["front-shoulder"], "width_mm": 30.0}))
+    at = EdgePlace(EdgeId("front-shoulder"), mm=45.0)
+    after = add_dart(before, "front-shoulder", at, 20.0, (110.0, 310.0), "c")
+    derivation = derive(after, recipe_kinds())
+    assert derivation.findings == ()
+    (made,) = derivation.pieces.values()
+    sewn = sum(e.path.length_mm for e in made.piece.edges if e.name == "shoulder")
+    assert sewn == pytest.approx(front().edge("front-shoulder").path.length_mm - 20.0, abs=0.01)
+    cut = split_edge(pattern_with(FACING), "front-neck", EdgePlace(EdgeId("front-neck"), mm=40.0), "s")
+    derivation = derive(cut, recipe_kinds())
+    assert derivation.findings == ()
+    (made,) = derivation.pieces.values()
+    assert sum(e.path.length_mm for e in made.piece.edges if e.name == "neck") == pytest.approx(
+        front().edge("front-neck").path.length_mm, abs=1e-6
+    )
+    one, two = (e.id for e in cut.piece("front").edges if e.name == "neck")
+    whole = derive(merge_edges(cut, one, two), recipe_kinds())
+    assert (whole.findings, len(whole.pieces)) == ((), 1)
+
+
+def test_a_strip_is_as_long_as_its_edge_however_often_that_was_cut_and_joined():
+    strip = Recipe("s", "strip", "binding", ("front",), {"edges": ["front-neck"], "finished_mm": 10.0})
+
+    def long_mm(pattern):
+        (made,) = derive(pattern, recipe_kinds()).pieces.values()
+        return max(e.path.length_mm for e in made.piece.edges)
+
+    before = pattern_with(strip)
+    cut = split_edge(before, "front-neck", EdgePlace(EdgeId("front-neck"), mm=40.0), "s")
+    one, two = (e.id for e in cut.piece("front").edges if e.name == "neck")
+    assert long_mm(cut) == pytest.approx(long_mm(before), abs=1e-6)
+    assert long_mm(merge_edges(cut, one, two)) == pytest.approx(long_mm(before), abs=1e-6)
 
 
 def test_the_same_pattern_is_not_worked_out_twice():

@@ -16,6 +16,7 @@ from eke.errors import BadInput
 from eke.geometry.offset import offset_edge
 from eke.geometry.path import Line, Path
 from eke.pattern.model import EdgePlace, Pattern, Piece, Recipe
+from eke.pattern.parted import recipe_edges
 from eke.pattern.pivot import transfer_dart
 
 USUAL_WIDTH_MM: Final = 60.0
@@ -38,7 +39,7 @@ def facing(pattern: Pattern, recipe: Recipe) -> tuple[Derived, ...]:
     width = float(recipe.params.get("width_mm", USUAL_WIDTH_MM))
     if not width > 0.0:
         raise BadInput(f"A facing of {width:g} mm cannot be cut. Use 50 to 65 mm.")
-    wanted = [pattern.resolve(e) for e in recipe.params.get("edges", ())]
+    wanted = recipe_edges(pattern, recipe)
     if not wanted:
         raise BadInput(f"“{recipe.name}” names no edge to face.")
     by_piece: dict[str, list[str]] = {}

@@ -23,6 +23,7 @@ from eke.derive.strip import strip
 from eke.errors import BadInput, EkeError, NotFound
 from eke.findings import Finding
 from eke.pattern.model import EdgeId, Pattern, PieceId, Recipe, RunPart, Seam, SeamId
+from eke.pattern.parted import recipe_edges
 
 _log = logging.getLogger(__name__)
 Maker = Callable[[Pattern, Recipe], tuple[Derived, ...]]
@@ -163,9 +164,9 @@ def _seams(pattern: Pattern, pieces: Mapping[PieceId, Derived]) -> dict[SeamId, 
                 )
         recipe = pattern.recipes[recipe_id]
         if recipe.kind == "facing":
-            for old in recipe.params.get("edges", ()):
-                for derived, new in edges.get(EdgeId(pattern.resolve(str(old))), ()):
-                    owner, edge = pattern.edge(str(old))
+            for faced in recipe_edges(pattern, recipe):
+                for derived, new in edges.get(EdgeId(faced), ()):
+                    owner, edge = pattern.edge(faced)
                     new_id = SeamId(derived_id(recipe_id, f"to/{edge.id}"))
                     seams[new_id] = Seam(
                         new_id,

@@ -10,6 +10,7 @@ from eke.errors import BadInput
 from eke.geometry.move import Move
 from eke.geometry.path import Path
 from eke.pattern.model import CutOf, Edge, EdgeId, Pattern, Piece, PieceId, Recipe
+from eke.pattern.parted import recipe_edges
 
 DOUBLE_FOLD: Final = 4.0
 """A double-fold binding is cut four times its finished width (two texts of the trade)."""
@@ -30,8 +31,8 @@ def strip(pattern: Pattern, recipe: Recipe) -> tuple[Derived, ...]:
     finished = float(recipe.params.get("finished_mm", 10.0))
     width = finished * float(recipe.params.get("folds", DOUBLE_FOLD))
     length = float(recipe.params.get("length_mm", 0.0))
-    for edge_id in recipe.params.get("edges", ()):
-        piece, edge = pattern.edge(str(edge_id))
+    for edge_id in recipe_edges(pattern, recipe):
+        piece, edge = pattern.edge(edge_id)
         length += edge.path.length_mm * (2.0 if piece.fold is not None else 1.0)
     if not (length > 0.0 and width > 0.0):
         raise BadInput(

@@ -18,7 +18,8 @@ from eke.errors import BadInput
 from eke.geometry.path import Path, Pt
 from eke.pattern.corners import sound
 from eke.pattern.model import Dart, Edge, EdgeId, EdgePlace, Pattern
-from eke.pattern.pivot import live_edge, parted_notch, run_over
+from eke.pattern.parted import go_on_in_parts
+from eke.pattern.pivot import live_edge, parted_notch
 
 MIN_LEG_MM: Final = 20.0
 """A shorter dart cannot be sewn to a point."""
@@ -80,7 +81,7 @@ def add_dart(
     edges = (*piece.edges[:at_index], *new, *piece.edges[at_index + 1 :])
     notches = tuple(parted_notch(n, edge, ids[0], ids[3], low, high) for n in piece.notches)
     made = sound(replace(piece, edges=edges, notches=notches, darts=(*piece.darts, dart)), piece)
-    return run_over(pattern.with_piece(made), edge.id, (ids[0], ids[3]))
+    return go_on_in_parts(pattern.with_piece(made), edge.id, (ids[0], ids[3]))
 
 
 def _levelled(p: Pt, q: Pt, apex: Pt) -> Pt:

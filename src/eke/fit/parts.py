@@ -29,7 +29,8 @@ from eke.geometry import Cubic, Move, Path, Pt, looks_straight
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
 from eke.pattern.corners import place_at, sound, turn_deg
-from eke.pattern.model import Dart, Edge, EdgeId, Notch, Pattern, Piece, RunPart
+from eke.pattern.model import Dart, Edge, EdgeId, Notch, Pattern, Piece
+from eke.pattern.parted import go_on_in_parts
 
 BLEND_MM: Final = 60.0
 """A joint is trued over at most so much on each side: about the reach of a hand with a curve …"""
@@ -169,18 +170,7 @@ def rearranged(
 def seams_over(pattern: Pattern, parted: dict[EdgeId, tuple[EdgeId, ...]]) -> Pattern:
     """Return the pattern whose seams run over the children of edges that were parted."""
     for old, new in parted.items():
-        for seam in pattern.seams_of(old):
-            runs = []
-            for run in (seam.a, seam.b):
-                parts: list[RunPart] = []
-                for part in run:
-                    if pattern.resolve(part.edge) != old:
-                        parts.append(part)
-                    else:
-                        order = reversed(new) if part.reverse else new
-                        parts += [RunPart(part.piece, e, part.reverse) for e in order]
-                runs.append(tuple(parts))
-            pattern = pattern.with_seam(replace(seam, a=runs[0], b=runs[1]))
+        pattern = go_on_in_parts(pattern, old, new)
     return pattern
 
 

@@ -29,6 +29,7 @@ from eke.pattern.model import (
     Seam,
     SeamId,
 )
+from eke.pattern.parted import go_on_in_parts
 
 
 def split_edge(pattern: Pattern, edge_id: str, at: EdgePlace, change_id: str) -> Pattern:
@@ -62,17 +63,7 @@ def split_edge(pattern: Pattern, edge_id: str, at: EdgePlace, change_id: str) ->
 
     piece = replace(piece, edges=edges, notches=tuple(moved(n) for n in piece.notches))
 
-    def parts(run: tuple[RunPart, ...]) -> tuple[RunPart, ...]:
-        made: list[RunPart] = []
-        for part in run:
-            if pattern.resolve(part.edge) != edge.id:
-                made.append(part)
-            else:
-                both = (replace(part, edge=one.id), replace(part, edge=two.id))
-                made += reversed(both) if part.reverse else both
-        return tuple(made)
-
-    return _with_runs(pattern.with_piece(piece), parts)
+    return go_on_in_parts(pattern.with_piece(piece), edge.id, (one.id, two.id))
 
 
 def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:

@@ -17,7 +17,8 @@ from eke.errors import BadInput, ChangeConflict
 from eke.geometry.move import Move
 from eke.geometry.path import Path, Pt
 from eke.pattern.corners import sound
-from eke.pattern.model import Dart, Edge, EdgeId, EdgePlace, Notch, Pattern, Piece, RunPart
+from eke.pattern.model import Dart, Edge, EdgeId, EdgePlace, Notch, Pattern, Piece
+from eke.pattern.parted import go_on_in_parts
 
 
 def transfer_dart(pattern: Pattern, dart_id: str, edge_id: str, at: EdgePlace, change_id: str) -> Pattern:
@@ -77,7 +78,7 @@ def transfer_dart(pattern: Pattern, dart_id: str, edge_id: str, at: EdgePlace, c
     )
     notches = tuple(parted_notch(n, edge, ids[0], ids[1], where, where) for n in piece.notches)
     made = sound(replace(piece, edges=edges, notches=notches, marks=marks), piece)
-    return run_over(pattern.with_piece(made), edge.id, (ids[0], ids[1]))
+    return go_on_in_parts(pattern.with_piece(made), edge.id, (ids[0], ids[1]))
 
 
 def live_edge(pattern: Pattern, edge_id: str) -> tuple[Piece, Edge]:
@@ -131,20 +132,3 @@ def parted_notch(notch: Notch, edge: Edge, before: EdgeId, after: EdgeId, low: f
     if at >= high:
         return replace(notch, at=EdgePlace(after, mm=length - at, from_end="end"))
     return replace(notch, at=EdgePlace(before, mm=0.0, from_end="end"))
-
-
-def run_over(pattern: Pattern, old: EdgeId, new: tuple[EdgeId, EdgeId]) -> Pattern:
-    """Let seams that ran over ``old`` run over its two parts; the dart between them is closed when it is sewn."""
-    for seam in pattern.seams_of(old):
-        runs = []
-        for run in (seam.a, seam.b):
-            parts: list[RunPart] = []
-            for part in run:
-                if pattern.resolve(part.edge) != old:
-                    parts.append(part)
-                    continue
-                order = reversed(new) if part.reverse else new
-                parts += [RunPart(part.piece, e, part.reverse) for e in order]
-            runs.append(tuple(parts))
-        pattern = pattern.with_seam(replace(seam, a=runs[0], b=runs[1]))
-    return pattern
