@@ -179,3 +179,11 @@ def test_the_field_is_whole_on_the_plateau() -> None:
     for mm in (205.0, 250.0, 295.0):
         x, y = path.point_at(mm)
         assert made.nearest((x + 7.0, y)).distance_mm < 1e-3
+
+
+def test_a_cut_along_an_edge_takes_nothing_off():
+    along = {"edge": "front-shoulder", "mm": 60.0, "to": {"edge": "front-shoulder", "mm": 0.0}}
+    with pytest.raises(BadInput, match="takes nothing off"):
+        do(bodice(), "fit.cut", **along)
+    with pytest.raises(BadInput, match="Say where it ends"):
+        do(bodice(), "fit.cut", edge="front-shoulder", mm=60.0)

@@ -24,6 +24,8 @@ from eke.pattern.model import Dart, Edge, EdgeId, Mark, Notch, Pattern, Piece, P
 
 SHORTEST_CUT_MM: Final = 10.0
 """A shorter cut is no seam that can be sewn."""
+LEAST_PART_MM2: Final = 100.0
+"""A part smaller than a thumbnail is no piece: the cut ran along an edge."""
 MATCH_MM: Final = 1.5
 """Two edges lie on one another when they are nowhere farther apart: the trade's tolerance for a seam."""
 
@@ -76,6 +78,10 @@ def cut_apart(
         Polygon(Path(tuple(s for e in part for s in e.path.segments)).flatten()).buffer(0.0)
         for part in (ahead, behind)
     ]
+    if min(cloth.area for cloth in cloths) < LEAST_PART_MM2:
+        raise BadInput(
+            f"The cut runs along the edge of “{piece.name}” and takes nothing off. Choose a place farther from it."
+        )
     keeps_ahead = _keeps(piece, cloths, (ahead, behind))
     other_id = PieceId(child_id(piece.id, change_id, "part"))
     kept, gone = (ahead, behind) if keeps_ahead else (behind, ahead)

@@ -69,7 +69,8 @@ def part(params: Params, key: str) -> Params:
     """Return the params within ``key``."""
     value = params.get(key)
     if not isinstance(value, Mapping):
-        raise BadInput(f"Say {_in_words(key)}: an edge and a place on it.")
+        what = "where it ends" if key == "to" else _in_words(key)
+        raise BadInput(f"Say {what}: an edge and a place on it.")
     return value
 
 
