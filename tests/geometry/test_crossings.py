@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from eke.geometry import Cubic, Move, Path, intersections, self_crossings
+from eke.geometry import Cubic, Move, Path, intersections, line_crossings, self_crossings
 
 from .strategies import paths, rigid_moves
 
@@ -58,3 +60,33 @@ def test_touching_ends_count_and_shared_stretches_do_not() -> None:
     a = Path.line((0, 0), (10, 0))
     assert len(intersections(a, Path.line((10, 0), (20, 5)))) == 1
     assert intersections(a, Path.line((2, 0), (8, 0))) == ()
+
+
+@given(paths(), st.floats(-200.0, 200.0), st.floats(-200.0, 200.0), st.floats(0.0, 180.0))
+def test_an_endless_line_crosses_where_a_long_one_does(path, x, y, deg):
+    u = (math.cos(math.radians(deg)), math.sin(math.radians(deg)))
+    off = (np.array([path.point_at(mm) for mm in np.linspace(0.0, path.length_mm, 400)]) - (x, y)) @ (
+        -u[1],
+        u[0],
+    )
+    found = line_crossings(path, (x, y), u)
+    for mm, point in found:
+        assert math.dist(path.point_at(mm), point) < 1e-6
+        assert abs((point[0] - x) * -u[1] + (point[1] - y) * u[0]) < 1e-6
+    assert [mm for mm, _ in found] == sorted(mm for mm, _ in found)
+    # wherever the path surely changes sides, one is found
+    steps = np.linspace(0.0, path.length_mm, 400)
+    sides = (np.sign(off[1:]) * np.sign(off[:-1]) < 0) & (
+        np.minimum(np.abs(off[1:]), np.abs(off[:-1])) > 0.01
+    )
+    for k in np.flatnonzero(sides):
+        assert any(steps[k] - 0.1 <= mm <= steps[k + 1] + 0.1 for mm, _ in found)
+    assert line_crossings(path, (x, 1e5), (1.0, 0.0)) == ()
+
+
+def test_a_line_along_an_edge_crosses_nothing_and_a_corner_counts_once():
+    square = Path.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
+    assert [p for _, p in line_crossings(square, (5.0, 3.0), (1.0, 0.0))] == [(10.0, 3.0), (0.0, 3.0)]
+    corners = line_crossings(square, (0.0, 0.0), (math.sqrt(0.5), math.sqrt(0.5)))
+    assert {tuple(map(round, p)) for _, p in corners} == {(0, 0), (10, 10)}
+    assert len(corners) == 2

@@ -11,7 +11,7 @@ from typing import Final
 
 from eke.errors import BadInput
 from eke.fit.parts import END_MM, At, Rearranged, Stretch, rearranged
-from eke.geometry import Move, Path, Pt, intersections
+from eke.geometry import Move, Pt, line_crossings
 from eke.geometry.segments import distance
 from eke.pattern.corners import called
 from eke.pattern.model import Piece
@@ -28,20 +28,11 @@ def crossed(piece: Piece, through: Pt, direction: Pt) -> tuple[At, ...]:
     BadInput
         When it crosses nothing, or passes through a corner.
     """
-    xa, ya, xb, yb = piece.outline.bounds
-    reach = math.hypot(xb - xa, yb - ya) + math.hypot(
-        through[0] - (xa + xb) / 2.0, through[1] - (ya + yb) / 2.0
-    )
-    u = direction
-    line = Path.line(
-        (through[0] - reach * u[0], through[1] - reach * u[1]),
-        (through[0] + reach * u[0], through[1] + reach * u[1]),
-    )
     found: list[tuple[At, Pt]] = []
     for index, edge in enumerate(piece.edges):
-        for meeting in intersections(edge.path, line):
-            if all(distance(meeting.point, p) > SAME_MM for _, p in found):
-                found.append((At(index, meeting.at_a_mm), meeting.point))
+        for mm, point in line_crossings(edge.path, through, direction):
+            if all(distance(point, p) > SAME_MM for _, p in found):
+                found.append((At(index, mm), point))
     if len(found) < 2 or len(found) % 2:
         raise BadInput(
             f"The line crosses the outline of “{piece.name}” {len(found)} times; it must run from side to side. Move it a "

@@ -3,7 +3,7 @@
 No garment word in here. Start at :mod:`eke.geometry.path`.
 """
 
-from eke.geometry.crossings import Crossing, intersections, self_crossings
+from eke.geometry.crossings import Crossing, intersections, line_crossings, self_crossings
 from eke.geometry.fairing import (
     Fit,
     curvature_extrema,
@@ -52,6 +52,7 @@ __all__ = [
     "fit_cubics",
     "intersections",
     "is_ccw",
+    "line_crossings",
     "looks_straight",
     "offset_edge",
     "path_area_mm2",

@@ -21,6 +21,10 @@ Points = npt.NDArray[np.float64]
 
 _MANY_PAIRS = 20_000
 """From here on a tree of boxes is quicker than comparing all with all."""
+_NOISE = 1e-9
+"""Share of the largest coefficient below which one is rounding, and how far beyond an end a root is the end."""
+_DOUBLE = 1e-7
+"""Imaginary part that rounding gives to the two halves of a double root: the square root of double precision."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +162,39 @@ def intersections(a: Path, b: Path) -> tuple[Crossing, ...]:
         ):
             kept.append(crossing)
     return tuple(kept)
+
+
+def line_crossings(path: Path, through: Pt, direction: Pt) -> tuple[tuple[float, Pt], ...]:
+    """Return where an endless straight line crosses a path: (mm along it, point), in order; touching ends count.
+
+    ``direction`` is a unit vector. Exact (the roots of each cubic's distance from the line), and far quicker than
+    :func:`intersections`, since segments whose control points all lie on one side are passed over. A segment that runs
+    along the line is left out.
+    """
+    control = path._control
+    off = (control[..., 0] - through[0]) * -direction[1] + (control[..., 1] - through[1]) * direction[0]
+    met = np.flatnonzero((off.min(axis=1) <= CROSSING_MM) & (off.max(axis=1) >= -CROSSING_MM))
+    found: list[tuple[float, Pt]] = []
+    for segment in met:
+        a, b, c, d = off[segment]
+        if max(abs(a), abs(b), abs(c), abs(d)) <= CROSSING_MM:
+            continue
+        # power form of the cubic's signed distance; a line has its control points a third of the way apart
+        power = (d - 3.0 * c + 3.0 * b - a, 3.0 * (c - 2.0 * b + a), 3.0 * (b - a), a)
+        for root in _real_roots(power):
+            mm = lengths.mm_at(path._table, int(segment), root)
+            if all(_gap_mm(path, mm, other) > SAME_PLACE_MM for other, _ in found):
+                found.append((mm, path.segments[segment].point(root)))
+    return tuple(sorted(found))
+
+
+def _real_roots(power: tuple[float, float, float, float]) -> list[float]:
+    """Roots of a cubic in power form between 0 and 1, ends within rounding counted as the ends."""
+    largest = max(abs(p) for p in power)
+    coefficients = np.array([p if abs(p) > _NOISE * largest else 0.0 for p in power])
+    roots = np.roots(np.trim_zeros(coefficients, "f"))
+    real = roots[np.abs(roots.imag) <= _DOUBLE].real
+    return [float(min(max(t, 0.0), 1.0)) for t in np.sort(real) if -_NOISE <= t <= 1.0 + _NOISE]
 
 
 def self_crossings(path: Path) -> tuple[Crossing, ...]:
