@@ -65,17 +65,14 @@ def test_touching_ends_count_and_shared_stretches_do_not() -> None:
 @given(paths(), st.floats(-200.0, 200.0), st.floats(-200.0, 200.0), st.floats(0.0, 180.0))
 def test_an_endless_line_crosses_where_a_long_one_does(path, x, y, deg):
     u = (math.cos(math.radians(deg)), math.sin(math.radians(deg)))
-    off = (np.array([path.point_at(mm) for mm in np.linspace(0.0, path.length_mm, 400)]) - (x, y)) @ (
-        -u[1],
-        u[0],
-    )
+    steps = np.linspace(0.0, path.length_mm, 400)
+    off = (path.points_at(steps) - (x, y)) @ (-u[1], u[0])
     found = line_crossings(path, (x, y), u)
     for mm, point in found:
         assert math.dist(path.point_at(mm), point) < 1e-6
         assert abs((point[0] - x) * -u[1] + (point[1] - y) * u[0]) < 1e-6
     assert [mm for mm, _ in found] == sorted(mm for mm, _ in found)
     # wherever the path surely changes sides, one is found
-    steps = np.linspace(0.0, path.length_mm, 400)
     sides = (np.sign(off[1:]) * np.sign(off[:-1]) < 0) & (
         np.minimum(np.abs(off[1:]), np.abs(off[:-1])) > 0.01
     )
