@@ -22,7 +22,7 @@ FAR_PX: Final = 1e6
 """Focal length of the camera that stands for a scanner: over ten thousand pixels its rays lean by half a degree, and
 nothing that is scanned stands up."""
 SCALE_SIGMA: Final = 0.002
-"""Relative standard deviation of a scanner's scale: the carriage is driven by a belt (common practice: a tenth to
+"""Relative standard deviation of a scanner's scale: the carriage is driven by a belt (from memory: a tenth to
 half a per cent)."""
 SAME_SHARE: Final = 0.002
 """Dots along and across that differ by less are the same."""

@@ -5,7 +5,6 @@ Pieces lie with their grain along +y, the top up; a place is on an edge of the n
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -13,16 +12,15 @@ from typing import Final
 from shapely.geometry import LineString, Point, Polygon
 
 from eke.errors import BadInput
-from eke.geometry import Path, Pt, intersections
+from eke.geometry import Pt, line_crossings
 from eke.geometry.segments import distance
 from eke.pattern.corners import called, dart_at, index_of, neighbour
 from eke.pattern.model import Edge, EdgePlace, Pattern, Piece, RunPart, Seam
+from eke.sentences import in_a_row
 from eke.units import format_mm
 
 MIDDLE_SHARE: Final = 0.05
 """A place so near to the middle of a piece that is drawn whole, as a share of its width, is at its middle."""
-FAR_MM: Final = 5000.0
-"""Longer than any piece: a ray across it."""
 SEES_MM: Final = 0.1
 """A line that leaves the piece by less runs along its edge."""
 LENGTHWISE: Final = 0.5
@@ -109,17 +107,23 @@ def bust_point(piece: Piece) -> Pt | None:
 
 
 def hits(here: Here, towards: Pt) -> tuple[Edge, float, Pt] | None:
-    """Return the edge that a straight line from the place meets first, mm along it, and the point."""
+    """Return the edge that a straight line from the place along a unit vector meets first, mm along it, and the point."""
     x, y = here.point
-    dx, dy = towards
-    start = (x + SEES_MM * dx, y + SEES_MM * dy)
-    if not here.holds(start):
+    start = (x + SEES_MM * towards[0], y + SEES_MM * towards[1])
+    return met_first(here.piece, start, towards) if here.holds(start) else None
+
+
+def met_first(piece: Piece, start: Pt, towards: Pt) -> tuple[Edge, float, Pt] | None:
+    """Return the edge of a piece that a straight line from a point meets first, mm along it, and the point there."""
+    found = [
+        ((p[0] - start[0]) * towards[0] + (p[1] - start[1]) * towards[1], edge.id, edge, mm, p)
+        for edge in piece.edges
+        for mm, p in line_crossings(edge.path, start, towards)
+    ]
+    ahead = [one for one in found if one[0] >= 0.0]
+    if not ahead:
         return None
-    ray = Path.line(start, (x + FAR_MM * dx, y + FAR_MM * dy))
-    found = [(c.at_a_mm, e, c.at_b_mm, c.point) for e in here.piece.edges for c in intersections(ray, e.path)]
-    if not found:
-        return None
-    _, edge, mm, point = min(found, key=lambda f: f[0])
+    _, _, edge, mm, point = min(ahead, key=lambda one: one[:2])
     return edge, mm, point
 
 
@@ -164,19 +168,11 @@ def runs(pattern: Pattern, edge_id: str) -> Iterator[tuple[Seam, str, tuple[RunP
                 so_far += pattern.edge(part.edge)[1].path.length_mm
 
 
-def angle_between_deg(one: Pt, other: Pt) -> float:
-    """Return the angle between two directions, 0 to 180."""
-    norm = math.hypot(*one) * math.hypot(*other)
-    cos = (one[0] * other[0] + one[1] * other[1]) / norm if norm > 0.0 else 1.0
-    return math.degrees(math.acos(min(1.0, max(-1.0, cos))))
-
-
 def seam_words(pattern: Pattern, seam: Seam) -> str:
     """Return what a seam is called: the seam with its name, or of the pieces that it joins."""
     if seam.name:
         return f"seam “{seam.name}”"
-    names = list(dict.fromkeys(pattern.edge(part.edge)[0].name for part in seam.parts()))
-    return "seam of " + " and ".join(names)
+    return f"seam of {in_a_row(pattern.edge(part.edge)[0].name for part in seam.parts())}"
 
 
 def toward(p: Pt, q: Pt, by_mm: float) -> Pt:

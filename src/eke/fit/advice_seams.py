@@ -16,7 +16,6 @@ from eke.fit.advice_place import (
     LENGTHWISE,
     Here,
     about,
-    angle_between_deg,
     bust_point,
     meets,
     runs,
@@ -24,11 +23,13 @@ from eke.fit.advice_place import (
 )
 from eke.fit.advice_ways import Case
 from eke.fit.seams import run_length_mm
-from eke.geometry import Path, Pt, intersections
+from eke.geometry import line_crossings
 from eke.geometry.segments import distance
-from eke.pattern.corners import dart_at
+from eke.pattern.corners import dart_at, turn_deg
+from eke.pattern.measure import run_of
 from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
-from eke.pattern.proposing.words import GROUPS
+from eke.pattern.proposing.words import ARMHOLE, NECK, groups_of, words_of
+from eke.sentences import in_a_row
 from eke.units import format_mm
 
 NEAR_MM: Final = 150.0
@@ -121,21 +122,19 @@ def own(here: Here) -> tuple[Found, ...]:
 
 def _is_opening(edge: Edge) -> bool:
     """Whether an edge is an armhole or a neck, by its name or its curve: no seam that is taken in for its width."""
-    named = edge.name.casefold().split()
-    if any(word in group for word in named for group in GROUPS[:2]):
+    if groups_of(words_of(edge.name)) & {ARMHOLE, NECK}:
         return True
     first, last = edge.path.tangent_at(0.0), edge.path.tangent_at(edge.path.length_mm, side="before")
-    return angle_between_deg(first, last) > CURVED_DEG
+    return abs(turn_deg(first, last)) > CURVED_DEG
 
 
 def _level_with(here: Here, edge: Edge, y: float) -> tuple[float, float] | None:
     """Return mm along an edge where it passes the height ``y``, and how far from the place that is."""
-    x0, _, x1, _ = here.piece.outline.bounds
-    met = intersections(Path.line((x0 - 10.0, y), (x1 + 10.0, y)), edge.path)
+    met = line_crossings(edge.path, (0.0, y), (1.0, 0.0))
     if not met:
         return None
-    nearest = min(met, key=lambda c: distance(c.point, here.point))
-    return nearest.at_b_mm, distance(nearest.point, here.point)
+    mm, point = min(met, key=lambda one: distance(one[1], here.point))
+    return mm, distance(point, here.point)
 
 
 def _along(
@@ -148,15 +147,9 @@ def _along(
     return on_run * whole / run_length_mm(pattern, run), whole
 
 
-def _point_on(pattern: Pattern, seam: Seam, along: float) -> Pt:
-    """The point of the seam's first side at ``along`` mm, in the frame of its piece."""
-    for part in seam.a:
-        edge = pattern.edge(part.edge)[1]
-        if along <= edge.path.length_mm or part is seam.a[-1]:
-            mm = min(along, edge.path.length_mm)
-            return edge.path.point_at(edge.path.length_mm - mm if part.reverse else mm)
-        along -= edge.path.length_mm
-    raise AssertionError("a seam has at least one edge")  # pragma: no cover
+def _height(pattern: Pattern, seam: Seam, along: float) -> float:
+    """How high the seam's first side lies at ``along`` mm, in the frame of its piece there."""
+    return run_of(pattern, seam.a).point_at(along)[1][1]
 
 
 def bust_along(pattern: Pattern, seam: Seam) -> float | None:
@@ -208,7 +201,7 @@ def _rises(case: Case, found: Found, step: float) -> bool:
     """Whether going on along the seam goes up."""
     pattern, seam = case.here.pattern, found.seam
     end = found.whole_mm if step > 0.0 else 0.0
-    return _point_on(pattern, seam, end)[1] > _point_on(pattern, seam, found.at_mm)[1]
+    return _height(pattern, seam, end) > _height(pattern, seam, found.at_mm)
 
 
 def _drafts(
@@ -256,8 +249,7 @@ def _params(
 
 def _other_side(pattern: Pattern, found: Found) -> str:
     run = found.seam.b if found.side == "a" else found.seam.a
-    names = list(dict.fromkeys(pattern.edge(part.edge)[0].name for part in run))
-    return " and ".join(f"“{name}”" for name in names)
+    return in_a_row(f"“{pattern.edge(part.edge)[0].name}”" for part in run)
 
 
 def _why(case: Case, found: Found, both: bool, other: str) -> str:
@@ -287,7 +279,7 @@ def _means(
 ) -> tuple[str, ...]:
     """How the profile runs, in the order along the seam, from its upper end."""
     knots = knots_of(found, amount, ends)
-    top_first = _point_on(pattern, found.seam, 0.0)[1] >= _point_on(pattern, found.seam, found.whole_mm)[1]
+    top_first = _height(pattern, found.seam, 0.0) >= _height(pattern, found.seam, found.whole_mm)
     rows = [(mm if top_first else found.whole_mm - mm, taken) for mm, taken in knots]
     bust = bust_along(pattern, found.seam)
     said = []

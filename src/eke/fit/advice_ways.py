@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from eke.fit.advice_draft import Draft, NotHere
-from eke.fit.advice_place import Here, about, angle_between_deg, bust_point, hits, meets, nearest_edge, toward
+from eke.fit.advice_place import Here, about, bust_point, hits, meets, nearest_edge, toward
 from eke.fit.adviser import Advice
 from eke.fit.hinge import NEAREST_PIVOT_MM
 from eke.fit.showing import Remedy
 from eke.geometry import Pt
 from eke.geometry.segments import distance
-from eke.pattern.corners import called, dart_apex, dart_at, dart_intake_mm
+from eke.pattern.corners import called, dart_apex, dart_at, dart_intake_mm, turn_deg
 from eke.pattern.darts import dart_of
 from eke.pattern.model import Dart, Edge, Pattern
 from eke.units import format_mm
@@ -169,7 +169,7 @@ def _pointed(here: Here, mm: float, mouth: Pt, bust: Pt | None) -> Pt | None:
     """Where a new dart ends: short of the bust point; else square into the piece as deep as there is room."""
     if bust is not None and distance(mouth, bust) >= SHALLOW_MM + SHORT_MM and here.sees(mouth, bust):
         along = here.edge.path.tangent_at(mm)
-        flat = angle_between_deg((bust[0] - mouth[0], bust[1] - mouth[1]), along)
+        flat = abs(turn_deg((bust[0] - mouth[0], bust[1] - mouth[1]), along))
         if SQUARE_DEG <= flat <= 180.0 - SQUARE_DEG:
             return toward(mouth, bust, distance(mouth, bust) - SHORT_MM)
     x, y = here.edge.path.tangent_at(mm)
@@ -241,7 +241,7 @@ def _end_across(here: Here, edge: Edge) -> tuple[float, float] | None:
         point = edge.path.point_at(edge.path.length_mm * share)
         way = (point[0] - here.point[0], point[1] - here.point[1])
         off = abs(math.degrees(math.atan2(way[1], abs(way[0]))))
-        flat = angle_between_deg(way, here.edge.path.tangent_at(here.mm))
+        flat = abs(turn_deg(way, here.edge.path.tangent_at(here.mm)))
         if (
             off <= ACROSS_DEG
             and SQUARE_DEG <= flat <= 180.0 - SQUARE_DEG

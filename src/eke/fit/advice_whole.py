@@ -6,10 +6,19 @@ from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from eke.fit.advice_draft import Draft, Means, NotHere
-from eke.fit.advice_place import FAR_MM, LENGTHWISE, Here, about, beside, bust_point, hits, runs, seam_words
+from eke.fit.advice_place import (
+    LENGTHWISE,
+    Here,
+    about,
+    beside,
+    bust_point,
+    hits,
+    met_first,
+    runs,
+    seam_words,
+)
 from eke.fit.advice_ways import POKES_MM, Case
 from eke.fit.seams import run_length_mm
-from eke.geometry import Path, Pt, intersections
 from eke.geometry.segments import distance
 from eke.pattern.corners import called, dart_apex, dart_at, dart_intake_mm, neighbour
 from eke.pattern.darts import dart_of
@@ -91,7 +100,7 @@ def bust(case: Case) -> Iterator[Draft | NotHere]:
     if abs(here.edge.path.tangent_at(here.mm)[1]) < LENGTHWISE:
         yield case.no("Press the side of the front at the height of the bust for this one.")
         return
-    low = _below(here, point)
+    low = met_first(here.piece, point, (0.0, -1.0))
     armhole = beside(here, here.edge)[0]
     if low is None or dart_at(here.piece, low[0].id) is not None or low[0].id == here.edge.id:
         yield case.no(f"No hem or waist lies straight below the bust point of “{here.piece.name}”.")
@@ -118,16 +127,6 @@ def bust(case: Case) -> Iterator[Draft | NotHere]:
         f"Slashed from the {called(here.piece, low[0])} through the bust point to the {called(here.piece, armhole)}.",
         "Armhole, shoulder and neck keep their lengths.",
     )
-
-
-def _below(here: Here, point: Pt) -> tuple[Edge, float] | None:
-    """Return the edge straight below a point of the piece, and mm along it."""
-    ray = Path.line(point, (point[0], point[1] - FAR_MM))
-    met = [(c.at_a_mm, e.id, e, c.at_b_mm) for e in here.piece.edges for c in intersections(ray, e.path)]
-    if not met:
-        return None
-    _, _, edge, mm = min(met, key=lambda m: (m[0], m[1]))
-    return edge, mm
 
 
 def flare(case: Case) -> Iterator[Draft | NotHere]:

@@ -11,24 +11,31 @@ from dataclasses import dataclass
 from typing import Final
 
 from eke.errors import BadInput
-from eke.fit.lines import Crossing, direction_of, is_clean, is_crossed, line_across
+from eke.fit.lines import GarmentLine, direction_of, is_clean, is_crossed, line_across
 from eke.geometry import Pt
 from eke.pattern.model import Edge, Pattern, Piece
-from eke.pattern.proposing.words import groups_of, wanted_by, words_of
+from eke.pattern.proposing.words import (
+    ARMHOLE,
+    NECK,
+    RAGLAN,
+    SHOULDER,
+    WAIST,
+    groups_of,
+    wanted_by,
+    words_of,
+)
 
 QUARTER: Final = {"neck": 0.05, "shoulder": 0.075, "underarm": 0.125}
 """Shares of a change of girth in each quarter of a bodice: of 40 mm 2 at the neck, 3 in the shoulder and 5 beside the
 armhole, 10 in all (common practice)."""
-WAIST: Final = 0.25
+BELOW: Final = 0.25
 """Share in each quarter of a garment that begins at the waist."""
 ARMHOLE_DEPTH: Final = 0.1
 """How much deeper an armhole becomes, by the change of girth: 4 mm for 40 (common practice)."""
 TRIED: Final = 18
 """Places on an edge that are tried for a line that meets neither dart nor corner."""
 
-_ARMHOLE, _NECK, _WAIST, _SHOULDER, _RAGLAN = 0, 1, 2, 4, 11
-_EDGES: Final = {"neck": {_NECK}, "shoulder": {_SHOULDER}, "underarm": {_ARMHOLE, _RAGLAN}, "waist": {_WAIST}}
-_UPPER: Final = frozenset({_NECK, _SHOULDER, _ARMHOLE, _RAGLAN})
+_EDGES: Final = {"neck": {NECK}, "shoulder": {SHOULDER}, "underarm": {ARMHOLE, RAGLAN}, "waist": {WAIST}}
 _NOT_BODY: Final = frozenset(
     {"sleeve", "collar", "stand", "neckband", "hood", "waistband", "cuff", "gusset", "facing", "pocket", "flap", "tab",
      "strap", "belt", "tie", "band", "placket", "binding", "loop"}
@@ -43,7 +50,7 @@ class UprightLine:
     back that it reaches over a shoulder.
     """
 
-    line: Crossing
+    line: GarmentLine
     sides: int
 
 
@@ -54,7 +61,7 @@ def is_body(piece: Piece) -> bool:
 
 def is_sleeve(piece: Piece) -> bool:
     """Whether a piece is sewn into an armhole, by its name."""
-    return _ARMHOLE in wanted_by(words_of(piece.name)) and not is_body(piece)
+    return ARMHOLE in wanted_by(words_of(piece.name)) and not is_body(piece)
 
 
 def on_body(piece: Piece) -> int:
@@ -88,7 +95,7 @@ def groups_here(pattern: Pattern) -> dict[str, float]:
     if found:
         return found
     if next(edges_at(pattern, "waist"), None):
-        return {"waist": WAIST}
+        return {"waist": BELOW}
     raise BadInput(
         "Name the edges first: neck, shoulder and armhole, or the waist. By their names it is found where the pieces "
         "grow."
@@ -115,14 +122,14 @@ def upright_lines(pattern: Pattern, group: str) -> tuple[UprightLine, ...]:
     return tuple(lines)
 
 
-def _sides(pattern: Pattern, piece: Piece, line: Crossing) -> int:
+def _sides(pattern: Pattern, piece: Piece, line: GarmentLine) -> int:
     met = ((pattern.piece(id_), point) for id_, point in line.through)
     shouldered = [other for other, point in met if is_body(other) and _over_shoulder(other, point)]
     return sum(map(on_body, shouldered)) or on_body(piece)
 
 
 def _over_shoulder(piece: Piece, point: Pt) -> bool:
-    return any(_SHOULDER in groups_of(words_of(e.name)) and _meets(piece, e, point) for e in piece.edges)
+    return any(SHOULDER in groups_of(words_of(e.name)) and _meets(piece, e, point) for e in piece.edges)
 
 
 def _meets(piece: Piece, edge: Edge, point: Pt) -> bool:

@@ -50,7 +50,7 @@ def is_crossed(piece: Piece, edge: Edge, mm: float, way: Way) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Crossing:
+class GarmentLine:
     """A line through a garment: a point of it on every piece that it crosses, in the order in which it comes to them.
 
     A piece may be crossed in more than one place, as a waistband is by the line that runs down front and back.
@@ -73,7 +73,7 @@ def line_across(
     way: Way,
     only: Collection[str] = (),
     not_over: Collection[str] = (),
-) -> Crossing:
+) -> GarmentLine:
     """Return where the line through ``start`` on ``piece`` crosses the garment.
 
     Parameters
@@ -104,7 +104,7 @@ def line_across(
                 beyond, ends = _over_seams(pattern, edge, at.mm, way, not_over)
                 todo += beyond
                 stuck |= ends
-    return Crossing(tuple(found), frozenset(stuck))
+    return GarmentLine(tuple(found), frozenset(stuck))
 
 
 def beside_mm(piece: Piece, one: Pt, other: Pt, way: Way) -> float:
@@ -113,7 +113,7 @@ def beside_mm(piece: Piece, one: Pt, other: Pt, way: Way) -> float:
     return abs((one[0] - other[0]) * u[0] + (one[1] - other[1]) * u[1])
 
 
-def is_clean(pattern: Pattern, line: Crossing, way: Way) -> bool:
+def is_clean(pattern: Pattern, line: GarmentLine, way: Way) -> bool:
     """Whether a line goes in and out of a piece once at each crossing, and meets no leg of a dart."""
     for piece_id, point in line.through:
         piece = pattern.piece(piece_id)

@@ -99,6 +99,20 @@ def texts(params: Params, key: str) -> tuple[str, ...]:
     return tuple(value)
 
 
+def only_pieces(pattern: Pattern, params: Params, first: Piece) -> tuple[str, ...]:
+    """Return the ids under ``only`` of the pieces that a line may cut, as they are called today; none: all may be.
+
+    Raises
+    ------
+    BadInput
+        When ``first``, on which the line starts, is not among them.
+    """
+    only = tuple(pattern.resolve(id_) for id_ in texts(params, "only"))
+    if only and first.id not in only:
+        raise BadInput(f"The line starts on “{first.name}”, which is not among the pieces that it may cut.")
+    return only
+
+
 def place_on(pattern: Pattern, params: Params) -> tuple[Piece, Edge, At]:
     """Return the place that ``edge`` with ``fraction``, ``mm`` (``from_end``), ``notch`` or ``point`` names."""
     piece, edge = edge_of(pattern, params)

@@ -57,9 +57,7 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
     by_mm = read.number(params, "by_mm")
     if abs(by_mm) < 0.1:
         raise BadInput("Say how much longer or shorter.")
-    only = [state.resolve(p) for p in read.texts(params, "only")]
-    if only and piece.id not in only:
-        raise BadInput(f"The line starts on “{piece.name}”, which is not among the pieces that it may cut.")
+    only = read.only_pieces(state, params, piece)
     return lengthen(
         state,
         piece,

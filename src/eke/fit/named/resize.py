@@ -34,7 +34,7 @@ from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
 from eke.fit.growing import ARMHOLE_DEPTH, edges_at, groups_here, is_body, is_sleeve, upright_lines
-from eke.fit.lines import Crossing, is_clean, is_crossed, line_across
+from eke.fit.lines import GarmentLine, is_clean, is_crossed, line_across
 from eke.fit.named.lengthen import lengthen
 from eke.fit.named.sleeve_cap import fit_cap
 from eke.fit.named.widen import widen
@@ -46,7 +46,7 @@ from eke.pattern.model import Edge, Pattern, Piece, Seam
 LEAST_MM: Final = 0.1
 """Less than this is no change."""
 MOST_MM: Final = 200.0
-"""More than this round the body is another pattern: several sizes at once (common practice)."""
+"""More than this round the body is another pattern: several sizes at once (our own limit)."""
 HEIGHTS: Final = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
 """Where along an armhole a level line is tried, the best first."""
 OWN: Final = {"neck_mm": "neck", "shoulder_mm": "shoulder", "underarm_mm": "underarm", "waist_mm": "waist"}
@@ -88,7 +88,7 @@ def resize(
 
 def _round_the_body(
     pattern: Pattern, girth_mm: float, own_mm: dict[str, float]
-) -> list[tuple[Crossing, float]]:
+) -> list[tuple[GarmentLine, float]]:
     """The upright lines, each with its amount."""
     shares = groups_here(pattern)
     for group in own_mm:
@@ -128,7 +128,7 @@ def _deeper(pattern: Pattern, by_mm: float, change_id: str) -> Pattern:
 
 def _level_line(
     pattern: Pattern, piece: Piece, edge: Edge, done: Collection[str]
-) -> tuple[Pt, Crossing] | None:
+) -> tuple[Pt, GarmentLine] | None:
     """A place on an armhole, and the level line there: one that comes to no piece of the body that is done already.
 
     A side panel has none: what lies above it has been lengthened.

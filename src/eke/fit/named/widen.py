@@ -26,7 +26,7 @@ from typing import Any
 from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
-from eke.fit.lines import Crossing, direction_of, is_crossed, line_across
+from eke.fit.lines import GarmentLine, direction_of, is_crossed, line_across
 from eke.fit.parts import seams_over
 from eke.fit.spread import spread
 from eke.geometry import Pt
@@ -34,7 +34,7 @@ from eke.pattern.corners import called
 from eke.pattern.model import Pattern, Piece
 
 
-def widen(pattern: Pattern, lines: Sequence[tuple[Crossing, float]], change_id: str) -> Pattern:
+def widen(pattern: Pattern, lines: Sequence[tuple[GarmentLine, float]], change_id: str) -> Pattern:
     """Return the pattern with pieces spread (below 0: folded out) at upright lines, each by its amount in mm.
 
     All lines are told on ``pattern`` as it is given. The side of the fold stays; where there is none, the side of the
@@ -86,9 +86,7 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
     by_mm = read.number(params, "by_mm")
     if abs(by_mm) < 0.1:
         raise BadInput("Say how much wider or narrower.")
-    only = [state.resolve(p) for p in read.texts(params, "only")]
-    if only and piece.id not in only:
-        raise BadInput(f"The line starts on “{piece.name}”, which is not among the pieces that it may cut.")
+    only = read.only_pieces(state, params, piece)
     if not is_crossed(piece, edge, at.mm, "upright"):
         raise BadInput(
             f"“{called(piece, edge)}” runs with the grain there, so a line with the grain does not cross it. Choose a place "

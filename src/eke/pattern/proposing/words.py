@@ -23,6 +23,18 @@ GROUPS: Final[tuple[frozenset[str], ...]] = (
 )
 """Edges of one group are sewn to each other."""
 
+
+def _group(word: str) -> int:
+    return next(number for number, group in enumerate(GROUPS) if word in group)
+
+
+ARMHOLE: Final = _group("armhole")
+NECK: Final = _group("neck")
+WAIST: Final = _group("waist")
+SHOULDER: Final = _group("shoulder")
+RAGLAN: Final = _group("raglan")
+"""Numbers of groups that are spoken of elsewhere."""
+
 OF_PIECE: Final[dict[str, int]] = {
     "sleeve": 0,
     "collar": 1,
