@@ -144,7 +144,7 @@ export const words = {
   'photograph.kind.card': 'a bank card',
   'photograph.kind.sheet': 'Eke’s printed sheet',
   'photograph.kind.points': 'two marks on a ruler',
-  'photograph.kind.scan': 'it is a scan',
+  'photograph.kind.scan': 'a flatbed scanner',
   'photograph.scan.dpi': 'Dots per inch',
   'photograph.scan.as-told': 'as the file says',
   'photograph.scan.how': 'From a flatbed scanner, not from a telephone. The scanner’s settings say it: 300 is usual.',

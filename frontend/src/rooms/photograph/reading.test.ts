@@ -77,6 +77,7 @@ describe('how sure the lengths are', () => {
     expect(cure({}, { uncertainty_percent: 0.1 })).toBeNull();
     expect(cure({})).toBe('square');
     expect(cure({ square_paper: true })).toBe('sheet');
+    expect(cure({ references: [{ kind: 'scan' }] }, { reference: 'scan' })).toBeNull(); // no paper's edge helps a scanner
     expect(cure({ references: [{ kind: 'sheet' }] }, { reference: 'sheet' })).toBe('check');
     const measured = { references: [{ kind: 'sheet' as const, check_line_mm: 240 }], square_paper: true };
     expect(cure(measured, { reference: 'sheet' })).toBe('again');

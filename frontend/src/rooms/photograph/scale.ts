@@ -27,9 +27,10 @@ export function verdictOf(percent: number): Verdict {
  */
 export type Cure = 'check' | 'square' | 'sheet' | 'again';
 
-/** The first cure that this picture has; null where it needs none. */
+/** The first cure that this picture has; null where it needs none, or has none, as a scan. */
 export function cureOf(photo: PhotographView): Cure | null {
   if (!photo.found || verdictOf(photo.found.uncertainty_percent) !== 'large') return null;
+  if (photo.found.reference === 'scan') return null;
   const sheet = photo.found.reference.split('+').includes('sheet');
   if (sheet && !photo.references.some((one) => one.check_line_mm != null)) return 'check';
   if (!photo.square_paper && !photo.cloth) return 'square';
