@@ -7,6 +7,7 @@ seen. Corners here are good to a few pixels of the small copy; :mod:`eke.capture
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -28,6 +29,9 @@ HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
 MIN_SIDE_SUPPORT = 0.5
+BESIDE_PX = (-5.0, -3.5, 2.0, 3.5)  # where light is read inside (negative) and outside a side, in the small copy
+BORDER_PX = 4.0  # a side this near to the border of the small copy is cut off by it
+CORNER_TURNS = (np.arange(4)[:, None] + np.arange(4)) % 4  # the four ways of beginning at another corner
 MIN_STEP_GREY = 3.0  # levels of Lab in 8 bits between both sides of a border, in the small copy
 
 
@@ -70,29 +74,39 @@ def quad_from_corners(corners_px: Array) -> Quad:
     return Quad(_anticlockwise(c), 1.0, (False, False, False, False))
 
 
-def _line_through(points: Array) -> tuple[Array, Array]:
-    mean = points.mean(axis=0)
-    return mean, np.linalg.svd(points - mean, full_matrices=False)[2][0]
+Line = tuple[float, float, float, float]
+"""A point of a straight line and its direction, as x, y, dx, dy."""
 
 
-def _cross(a: tuple[Array, Array], b: tuple[Array, Array]) -> Array | None:
-    m = np.column_stack([a[1], -b[1]])
-    if abs(np.linalg.det(m)) < 0.05:
+def _line_through(points: Array) -> Line:
+    """The line of least squared distances: through the mean, along the larger axis of the scatter."""
+    x, y = points[:, 0], points[:, 1]
+    mx, my = float(x.sum()) / len(x), float(y.sum()) / len(y)
+    x, y = x - mx, y - my
+    angle = 0.5 * math.atan2(2.0 * float(x @ y), float(x @ x) - float(y @ y))
+    return mx, my, math.cos(angle), math.sin(angle)
+
+
+def _cross(a: Line, b: Line) -> tuple[float, float] | None:
+    sine = a[2] * b[3] - a[3] * b[2]
+    if abs(sine) < 0.05:
         return None
-    return np.asarray(a[0] + a[1] * np.linalg.solve(m, b[0] - a[0])[0])
+    t = ((b[0] - a[0]) * b[3] - (b[1] - a[1]) * b[2]) / sine
+    return a[0] + t * a[2], a[1] + t * a[3]
 
 
 def _closer(quad: Array, border: Array, reach: float) -> Array | None:
     """The quadrangle (4, 2) of straight lines through the border's points near each of its sides."""
     lines = []
+    x, y = border[:, 0], border[:, 1]
     for i in range(4):
-        a, b = quad[i], quad[(i + 1) % 4]
-        length = float(np.hypot(*(b - a)))
+        (ax, ay), (bx, by) = quad[i].tolist(), quad[(i + 1) % 4].tolist()
+        length = math.hypot(bx - ax, by - ay)
         if length < 8.0:
             return None
-        d = (b - a) / length
-        along = (border - a) @ d
-        off = np.abs((border - a) @ np.array([-d[1], d[0]]))
+        dx, dy = (bx - ax) / length, (by - ay) / length
+        along = x * dx + y * dy - (ax * dx + ay * dy)
+        off = np.abs(y * dx - x * dy - (ay * dx - ax * dy))
         own = border[(along > 0.08 * length) & (along < 0.92 * length) & (off < reach)]
         if len(own) < 6:
             return None
@@ -101,6 +115,15 @@ def _closer(quad: Array, border: Array, reach: float) -> Array | None:
     if any(c is None for c in corners):
         return None
     return np.array(corners)
+
+
+def _off_the_sides(quad: Array, points: Array) -> Array:
+    """Distance (n,) of points from the nearest side of a quadrangle."""
+    side = np.roll(quad, -1, axis=0) - quad
+    apart = points[:, None, :] - quad
+    t = np.clip((apart * side).sum(axis=2) / (side * side).sum(axis=1), 0.0, 1.0)
+    gap = apart - t[..., None] * side
+    return np.asarray(np.sqrt((gap * gap).sum(axis=2)).min(axis=1))
 
 
 def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
@@ -139,11 +162,9 @@ def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
         return None
     if not cv2.isContourConvex(quad.astype(np.float32).reshape(-1, 1, 2)):
         return None
-    closed = quad.astype(np.float32).reshape(-1, 1, 2)
-    sample = border[:: max(1, len(border) // 120)]
-    far = np.array([abs(cv2.pointPolygonTest(closed, (float(p[0]), float(p[1])), True)) for p in sample])
     # the mean of the nearest nine tenths: a bite of another thing in one place is forgiven
-    far = np.sort(far)[: int(0.9 * len(far))]
+    far = np.sort(_off_the_sides(quad, border[:: max(1, len(border) // 120)]))
+    far = far[: int(0.9 * len(far))]
     if far.mean() > FIT_SHARE * np.sqrt(hull_area) * 0.5 + 0.7:
         return None
     return _anticlockwise(quad)
@@ -155,27 +176,28 @@ def _support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
     A card of several colours may be as light as the floor along a part of its side and still differ from it.
     """
     height, width = lab.shape[:2]
+    start, side = quad, np.roll(quad, -1, axis=0) - quad
+    length = np.hypot(side[:, 0], side[:, 1])
+    d = side / length[:, None]
+    out = np.column_stack([-d[:, 1], d[:, 0]])  # anticlockwise as seen, rows down: outwards
+    counts = np.maximum(12, (length / 4).astype(int))
+    of = np.repeat(np.arange(4), counts)
+    t = np.concatenate([np.linspace(0.06, 0.94, count) for count in counts])[:, None]
+    path = start[of] + t * side[of]
+    at = np.stack([path + out[of] * shift for shift in BESIDE_PX]).astype(np.float32)
+    values = cv2.remap(lab, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    steps = 0.5 * (values[0] + values[1]) - 0.5 * (values[2] + values[3])
+    edges = np.min([path[:, 0], path[:, 1], width - 1 - path[:, 0], height - 1 - path[:, 1]], axis=0)
     shares, border = [], []
-    for i in range(4):
-        a, b = quad[i], quad[(i + 1) % 4]
-        length = float(np.hypot(*(b - a)))
-        t = np.linspace(0.06, 0.94, max(12, int(length / 4)))[:, None]
-        path = a + t * (b - a)
-        d = (b - a) / length
-        out = np.array([-d[1], d[0]])  # anticlockwise as seen, rows down: the outside is on this side
-        values = []
-        for shift in (-5.0, -3.5, 2.0, 3.5):
-            at = (path + out * shift).astype(np.float32)
-            values.append(
-                cv2.remap(lab, at[None], None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
-            )
-        step = 0.5 * (values[0] + values[1]) - 0.5 * (values[2] + values[3])
-        usual = np.median(step, axis=0)
-        way = usual / max(float(np.linalg.norm(usual)), 1e-6)
-        shares.append(float(np.mean(step @ way > MIN_STEP_GREY)))
-        edge = np.min([path[:, 0], path[:, 1], width - 1 - path[:, 0], height - 1 - path[:, 1]], axis=0)
-        border.append(bool(np.median(edge) < 4.0))
-    return float(np.mean(shares)), tuple(border)
+    for step, edge in zip(
+        np.split(steps, np.cumsum(counts)[:-1]), np.split(edges, np.cumsum(counts)[:-1]), strict=True
+    ):
+        order = np.sort(step, axis=0)
+        usual = 0.5 * (order[(len(order) - 1) // 2] + order[len(order) // 2])  # the median, without its checks
+        way = usual / max(math.sqrt(float(usual @ usual)), 1e-6)
+        shares.append(np.count_nonzero(step @ way > MIN_STEP_GREY) / len(step))
+        border.append(bool(edge.min() < BORDER_PX and np.median(edge) < BORDER_PX))
+    return sum(shares) / 4.0, tuple(border)
 
 
 def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
@@ -250,16 +272,14 @@ def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
                 found.append((support, quad, border))
     found.sort(key=lambda f: -f[0])
     kept: list[tuple[float, Array, tuple[bool, ...]]] = []
+    taken = np.zeros((0, 4, 2))
     for item in found:
-        size_px = np.sqrt(abs(cv2.contourArea(item[1].astype(np.float32))))
-        for other in kept:
-            gap = min(
-                float(np.max(np.hypot(*(np.roll(item[1], turn, axis=0) - other[1]).T))) for turn in range(4)
-            )
-            if gap < max(4.0, SAME_SHARE * size_px):
-                break
-        else:
+        size_px = math.sqrt(abs(cv2.contourArea(item[1].astype(np.float32))))
+        turned = item[1][CORNER_TURNS]
+        gaps = np.square(turned - taken[:, None]).sum(axis=3).max(axis=2)
+        if gaps.min(initial=math.inf) >= max(4.0, SAME_SHARE * size_px) ** 2:
             kept.append(item)
+            taken = np.concatenate([taken, item[1][None]])
     quads = [
         Quad((corners + 0.5) * scale - 0.5, support, (border[0], border[1], border[2], border[3]))
         for support, corners, border in kept
