@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 import cv2
 import numpy as np
@@ -23,7 +23,7 @@ from eke.capture.survey import Survey, survey
 from eke.capture.unroll import rectify
 from eke.errors import BadInput, NotTrustworthy
 
-__all__ = ["Trace", "TracedCloth", "TracedPiece", "trace", "trace_json"]
+__all__ = ["Measured", "Trace", "TracedCloth", "TracedPiece", "find_in", "look_at", "trace", "trace_json"]
 
 Array = NDArray[np.float64]
 Touch = tuple[float, float, Literal["+", "-"]]
@@ -73,6 +73,24 @@ class Trace:
     rectified: Rectified
 
 
+class Measured(Protocol):
+    """What gave a rectified picture its scale, and how sure that is; a survey, or several that were joined."""
+
+    @property
+    def reference(self) -> str:
+        """What gave the scale."""
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Sentences for the maker."""
+
+    def local_mm(self, points_mm: Array) -> Array:
+        """(n,) with 95 % confidence, how far each plane point is from its true place among the given ones."""
+
+    def length_percent(self, points_mm: Array) -> float:
+        """With 95 % confidence, the error of lengths between far points of the given ones, in per cent."""
+
+
 def trace(
     photo: Photo,
     *,
@@ -112,26 +130,9 @@ def trace(
         ``stop`` said so.
     """
     say = listener or (lambda sentence, share: None)
-    stated = tuple(references) or (Reference("auto"),)
-    if photo.scanned and all(r.kind == "auto" for r in stated):
-        stated = (Reference("scan"),)
-    if all(r.kind != "scan" for r in stated):
-        _by_one_lens(photo)
-    _bright_enough(photo)
-    for x, y, _ in touches:
-        if not (-0.5 <= x <= photo.width_px and -0.5 <= y <= photo.height_px):
-            raise BadInput(
-                f"The touch at {x:g}:{y:g} lies outside the picture, which is {photo.width_px} x "
-                f"{photo.height_px} pixels."
-            )
     say("looking for what gives the scale", 0.02)
-    inside = [(t[0], t[1]) for t in touches if t[2] == "+"]
-    seen = survey(
-        photo,
-        stated,
-        square_paper=square_paper,
-        inside_px=() if cloth else inside,
-        stop=stop,
+    seen = look_at(
+        photo, references=references, square_paper=square_paper, cloth=cloth, touches=touches, stop=stop
     )
     say("straightening the picture", 0.3)
     flat = rectify(photo, seen, stop=stop)
@@ -144,6 +145,53 @@ def trace(
     def inner(sentence: str, share: float) -> None:
         say(sentence, 0.45 + 0.5 * share)
 
+    found = find_in(flat, seen, cloth=cloth, touches=plane_touches, listener=inner, stop=stop)
+    say("done", 1.0)
+    return found
+
+
+def look_at(
+    photo: Photo,
+    *,
+    references: Sequence[Reference] = (),
+    square_paper: bool = False,
+    cloth: bool = False,
+    touches: Sequence[Touch] = (),
+    stop: Stop | None = None,
+) -> Survey:
+    """The first half of :func:`trace`: where the camera stood, and how sure that is."""
+    stated = tuple(references) or (Reference("auto"),)
+    if photo.scanned and all(r.kind == "auto" for r in stated):
+        stated = (Reference("scan"),)
+    if all(r.kind != "scan" for r in stated):
+        _by_one_lens(photo)
+    _bright_enough(photo)
+    for x, y, _ in touches:
+        if not (-0.5 <= x <= photo.width_px and -0.5 <= y <= photo.height_px):
+            raise BadInput(
+                f"The touch at {x:g}:{y:g} lies outside the picture, which is {photo.width_px} x "
+                f"{photo.height_px} pixels."
+            )
+    inside = [(t[0], t[1]) for t in touches if t[2] == "+"]
+    return survey(
+        photo,
+        stated,
+        square_paper=square_paper,
+        inside_px=() if cloth else inside,
+        stop=stop,
+    )
+
+
+def find_in(
+    flat: Rectified,
+    seen: Measured,
+    *,
+    cloth: bool = False,
+    touches: Sequence[Touch] = (),
+    listener: Listener | None = None,
+    stop: Stop | None = None,
+) -> Trace:
+    """The second half of :func:`trace`: pieces (or cloths) in a rectified picture; ``touches`` are in mm of its plane."""
     warnings = list(seen.warnings)
     pieces: list[TracedPiece] = []
     cloths: list[TracedCloth] = []
@@ -151,14 +199,14 @@ def trace(
     if cloth:
         from eke.capture.cloth_edge import find_cloths
 
-        for k, found in enumerate(find_cloths(flat, touches=plane_touches, listener=inner, stop=stop)):
+        for k, found in enumerate(find_cloths(flat, touches=touches, listener=listener, stop=stop)):
             cloths.append(TracedCloth(str(k + 1), found, _worth(seen, found.outline_mm, found.sigma_mm)))
             outlines.append(found.outline_mm)
             warnings += found.warnings
     else:
         from eke.capture.outline import find_pieces
 
-        drawn = find_pieces(flat, touches=plane_touches, listener=inner, stop=stop)
+        drawn = find_pieces(flat, touches=touches, listener=listener, stop=stop)
         # from left to right as they lie in the picture: the order in which a maker names them
         for k, piece in enumerate(sorted(drawn, key=lambda p: float(p.outline_mm[:, 0].mean()))):
             pieces.append(
@@ -173,8 +221,7 @@ def trace(
             reason="nothing found",
         )
     percent = max(seen.length_percent(_spread(o)) for o in outlines)
-    _promise(percent, seen, warnings)
-    say("done", 1.0)
+    _promise(percent, warnings)
     return Trace(seen.reference, percent, tuple(pieces), tuple(cloths), tuple(dict.fromkeys(warnings)), flat)
 
 
@@ -207,14 +254,14 @@ def _spread(outline_mm: Array) -> Array:
     return np.asarray(outline_mm[np.linspace(0, len(outline_mm) - 1, count).astype(int)])
 
 
-def _worth(seen: Survey, outline_mm: Array, drawn_sigma_mm: float) -> float:
+def _worth(seen: Measured, outline_mm: Array, drawn_sigma_mm: float) -> float:
     """With 90 % confidence, what 95 % of an outline lies within of the drawn line."""
     local_mm = float(np.percentile(seen.local_mm(_spread(outline_mm)), 95.0)) * TO_90
     line_mm = NORMAL_90_OF_95 * SURE_OF_SIGMA * drawn_sigma_mm
     return float(np.hypot(local_mm, line_mm))
 
 
-def _promise(percent: float, seen: Survey, warnings: list[str]) -> None:
+def _promise(percent: float, warnings: list[str]) -> None:
     advice = (
         "Lay the paper in the middle with the reference close beside it, hold the camera level and near enough to fill "
         "the picture, say whether the paper is cut square, and take it again."
