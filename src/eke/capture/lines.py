@@ -15,6 +15,8 @@ structures", IEEE PAMI 20 (1998): the answer of a bar of a given width.
 
 from __future__ import annotations
 
+import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -48,6 +50,13 @@ ENOUGH_RUN_MM = 150.0  # so much long line must be there before a level counts a
 SPOT_ANSWER = 0.37  # answer of the smaller second derivative to a disc of darkness 1 and diameter 2 sigma
 LEAST_ROUND = 0.5  # smaller over larger second derivative in the middle of a spot
 BAR_ANSWER = 0.484  # answer of the normalised second derivative to a bar of darkness 1 and width 2 sigma
+CLOSED_REACH_PX = 3.0  # what a closing of three joins reaches at most so many times as far as it has pixels
+# of the second derivatives: minus half their sum, half their difference, and the mixed one
+HALF_LAPLACIAN = np.array([[0, -1, 0], [-1, 4, -1], [0, -1, 0]], dtype=np.float32) / 2
+HALF_DIFFERENCE = np.array([[0, -1, 0], [1, 0, 1], [0, -1, 0]], dtype=np.float32) / 2
+MIXED = np.array([[1, 0, -1], [0, 0, 0], [-1, 0, 1]], dtype=np.float32) / 4
+STRIP_ROWS = 128
+THREADS = 2  # an old laptop has as many
 INK_STEP = 0.85  # ratio of two levels tried while looking for the ink
 EDGE_KEEP_OFF_MM = 1.8  # paper this close to its own edge is left out: shadow and torn fibres
 
@@ -144,16 +153,11 @@ def ridges_and_spots(stroke_dark: FloatImage, sigma_px: float) -> tuple[FloatIma
     is curved in every direction, a ridge in one.
     """
     smooth = cv2.GaussianBlur(stroke_dark, (0, 0), sigma_px)
-    second = np.array([[1.0, -2.0, 1.0]], dtype=np.float32)
-    mixed = np.array([[1, 0, -1], [0, 0, 0], [-1, 0, 1]], dtype=np.float32) / 4
-    xx = np.asarray(cv2.filter2D(smooth, -1, second), dtype=np.float32)
-    yy = np.asarray(cv2.filter2D(smooth, -1, second.T.copy()), dtype=np.float32)
-    xy = np.asarray(cv2.filter2D(smooth, -1, mixed), dtype=np.float32)
-    half = np.asarray(cv2.magnitude((xx - yy) * 0.5, xy), dtype=np.float32)
-    mean = np.asarray(cv2.addWeighted(xx, -0.5, yy, -0.5, 0.0), dtype=np.float32)
-    high = mean + half
+    mean = cv2.filter2D(smooth, -1, HALF_LAPLACIAN)
+    half = cv2.magnitude(cv2.filter2D(smooth, -1, HALF_DIFFERENCE), cv2.filter2D(smooth, -1, MIXED))
+    high = np.asarray(cv2.add(mean, half), dtype=np.float32)
     np.maximum(high, 0.0, out=high)
-    low = mean - half
+    low = np.asarray(cv2.subtract(mean, half), dtype=np.float32)
     low[low < LEAST_ROUND * high] = 0.0
     high *= np.float32(sigma_px**2 / BAR_ANSWER)
     low *= np.float32(sigma_px**2 / SPOT_ANSWER)
@@ -210,16 +214,36 @@ def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[Li
     maps, spots
         The map that answers strongest over long runs first.
     """
-    out = []
-    spots: FloatImage | None = None
-    for sigma_mm in STROKE_SIGMAS_MM:
-        strength, round_ones = ridges_and_spots(stroke, max(sigma_mm / mm_per_px, 0.9))
-        strength *= mask
-        spots = round_ones if spots is None else np.maximum(spots, round_ones, out=spots)
-        ink = _ink_level(strength, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM)
-        out.append(LineMap(strength, sigma_mm, ink))
-    assert spots is not None
-    spots *= mask
+    sigmas_px = [max(sigma_mm / mm_per_px, 0.9) for sigma_mm in STROKE_SIGMAS_MM]
+    strengths = [np.zeros(stroke.shape, np.float32) for _ in sigmas_px]
+    spots = np.zeros(stroke.shape, np.float32)
+    halo = math.ceil(4.0 * max(sigmas_px)) + 2
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+
+    def strip(top: int) -> None:
+        bottom = min(top + STRIP_ROWS, int(rows[-1]) + 1)
+        high, low = max(0, top - halo), min(stroke.shape[0], bottom + halo)
+        wide = slice(max(0, int(columns[0]) - halo), int(columns[-1]) + 1 + halo)
+        own = slice(int(columns[0]), int(columns[-1]) + 1)
+        inner = (slice(top - high, bottom - high), slice(own.start - wide.start, own.stop - wide.start))
+        on = mask[top:bottom, own]
+        for strength, sigma_px in zip(strengths, sigmas_px, strict=True):
+            ridge, spot = ridges_and_spots(stroke[high:low, wide], sigma_px)
+            np.multiply(ridge[inner], on, out=strength[top:bottom, own])
+            seen = spots[top:bottom, own]
+            np.maximum(seen, spot[inner] * on, out=seen)
+
+    if len(rows):
+        # strips small enough for a processor's own memory, side by side: numpy and OpenCV leave the interpreter free
+        with ThreadPoolExecutor(THREADS) as crew:
+            for _ in crew.map(strip, range(int(rows[0]), int(rows[-1]) + 1, STRIP_ROWS)):
+                pass
+            levels = list(
+                crew.map(lambda s: _ink_level(s, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM), strengths)
+            )
+    else:
+        levels = [0.0] * len(strengths)
+    out = [LineMap(*one) for one in zip(strengths, STROKE_SIGMAS_MM, levels, strict=True)]
     out.sort(key=lambda m: -m.ink)
     return out, spots
 
@@ -244,7 +268,11 @@ def _ink_level(strength: FloatImage, mm_per_px: float, long_run_mm: float, enoug
     level = float(pooled.max(initial=0.0)) * INK_STEP
     floor = max(0.03, 4.0 * float(np.median(pooled)))
     join = np.ones((3, 3), dtype=np.uint8)
+    least_px = enough_run_mm / (CLOSED_REACH_PX * mm_per_px * step)
     while level > floor:
+        if np.count_nonzero(pooled > level) < least_px:
+            level *= INK_STEP
+            continue
         on = np.asarray(cv2.morphologyEx((pooled > level).astype(np.uint8), cv2.MORPH_CLOSE, join))
         _, _, stats, _ = cv2.connectedComponentsWithStats(on, connectivity=8)
         extent = np.hypot(stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT]) * mm_per_px * step

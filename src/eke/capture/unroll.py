@@ -60,23 +60,23 @@ def _maps(
     camera: Camera, origin: Array, mm_per_px: float, columns: int, top: int, rows: int
 ) -> tuple[Array, Array]:
     """Where in the photograph each pixel of a strip lies, float32 maps for remap."""
-    nodes_x = np.arange(0, columns + CELL, CELL)
-    nodes_y = np.arange(top, top + rows + CELL, CELL)
+    # cv2.resize draws the pixel x of a copy CELL times as large from (x + 0.5) / CELL - 0.5: nodes stand there, one more
+    # on each side so that no pixel lies beyond the outermost
+    half = (CELL - 1) / 2.0
+    nodes_x = np.arange(-CELL, columns + 2 * CELL, CELL) + half
+    nodes_y = top + np.arange(-CELL, rows + 2 * CELL, CELL) + half
     gx, gy = np.meshgrid(nodes_x, nodes_y)
     plane = np.column_stack([origin[0] + mm_per_px * gx.ravel(), origin[1] - mm_per_px * gy.ravel()])
     px = np.nan_to_num(camera.project(plane), nan=-1e6, posinf=-1e6, neginf=-1e6)
-    node = np.clip(px, -1e6, 1e6).reshape(len(nodes_y), len(nodes_x), 2)
-    # straight between the nodes: rows first, then columns, in plain numpy at full precision
-    fy = (np.arange(rows) / CELL)[:, None, None]
-    iy = np.minimum(fy.astype(int)[:, 0, 0], len(nodes_y) - 2)
-    wy = (fy[:, 0, 0] - iy)[:, None, None]
-    between = (node[iy] * (1.0 - wy) + node[iy + 1] * wy).astype(np.float32)
-    fx = np.arange(columns) / CELL
-    ix = np.minimum(fx.astype(int), len(nodes_x) - 2)
-    wx = (fx - ix).astype(np.float32)
-    left, right = between[:, ix], between[:, ix + 1]
-    full = left + (right - left) * wx[None, :, None]
-    return np.ascontiguousarray(full[..., 0]), np.ascontiguousarray(full[..., 1])
+    node = np.clip(px, -1e6, 1e6).reshape(len(nodes_y), len(nodes_x), 2).astype(np.float32)
+    size = (CELL * len(nodes_x), CELL * len(nodes_y))
+    x, y = (
+        cv2.resize(np.ascontiguousarray(node[..., k]), size, interpolation=cv2.INTER_LINEAR)[
+            CELL : CELL + rows, CELL : CELL + columns
+        ]
+        for k in range(2)
+    )
+    return np.ascontiguousarray(x), np.ascontiguousarray(y)
 
 
 def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = None) -> Rectified:
@@ -97,12 +97,11 @@ def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = N
             raise Stopped("Stopped while the picture was being straightened; nothing was kept.")
         count = min(STRIP, rows - top)
         map_x, map_y = _maps(camera, origin, mm_per_px, columns, top, count)
-        image[top : top + count] = cv2.remap(
-            photo.pixels_rgb, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
-        )
-        inside = (map_x >= 0) & (map_x <= width - 1) & (map_y >= 0) & (map_y <= height - 1)
-        seen[top : top + count] = inside
-        image[top : top + count][~inside] = 0  # the last row of the photograph fades into nothing otherwise
+        drawn = cv2.remap(photo.pixels_rgb, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        inside = cv2.inRange(map_x, 0.0, width - 1.0) & cv2.inRange(map_y, 0.0, height - 1.0)
+        # masked: the last row of the photograph would fade into nothing otherwise
+        image[top : top + count] = cv2.copyTo(drawn, inside)
+        seen[top : top + count] = inside != 0
     references = tuple(survey.polygon(i) for i, b in enumerate(survey.bodies) if b.kind != "paper")
     paper = None if survey.paper is None else survey.polygon(survey.paper)
     corners = (
