@@ -2,7 +2,8 @@
 
 Two ends are joined when each points at the other, or when both point at a corner that neither reaches; one
 end is joined to the side of another stroke that it almost touches. The cheapest pair goes first and an end
-is used once.
+is used once. A line that stops where a notch or another short stroke was drawn has no loose end of its own, for the
+short stroke hangs on it; it counts as ending there too.
 """
 
 from __future__ import annotations
@@ -27,6 +28,10 @@ SIDE_REACH_MM = 4.0  # how far an end may stop before the line that it runs into
 AIM_DEG = 28.0  # how far an end may aim past its partner
 TANGENT_MM = 5.0  # stretch of line whose direction an end has
 SHORTEST_MM = 1.2  # crumbs shorter than this have no direction worth following
+SPUR_MM = 12.0  # a longer stroke that hangs on a line is no notch and no overshoot
+KNEE_DEG = 35.0  # a line that turns by more than this close to its end was begun anew there
+KNEE_ARM_MM = (1.5, 5.0)  # over how much line the direction before and after a knee is read
+HIDDEN_COST_MM = 3.0  # a hidden end is joined to only where no loose one is as near
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,20 +40,24 @@ class _End:
     at: Points
     aim: Points  # unit vector out of the line
     length: float
+    hidden: bool = False  # a short stroke hangs on it
 
 
 def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LONGEST_GAP_MM) -> int:
     """Add bridges (strokes that are not ``drawn``) to the graph in place; returns how many."""
+    _cut_knees(graph, mm_per_px)
     ends = _loose_ends(graph, mm_per_px)
     if not ends:
         return 0
+    ends += _hidden_ends(graph, mm_per_px)
     used: set[int] = set()
     bridges: list[tuple[float, int, int, Points]] = []
     at = np.array([e.at for e in ends])
     tree = cKDTree(at)
     for i, j in sorted(tree.query_pairs(longest_gap_mm / mm_per_px)):
         cost, points = _join_cost(ends[i], ends[j], mm_per_px)
-        if math.isfinite(cost):
+        if math.isfinite(cost) and ends[i].node != ends[j].node:
+            cost += HIDDEN_COST_MM * (ends[i].hidden + ends[j].hidden)
             bridges.append((cost, i, j, points))
     added = 0
     for _cost, i, j, points in sorted(bridges, key=lambda b: b[0]):
@@ -57,24 +66,75 @@ def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LO
         used |= {i, j}
         graph.strokes.append(Stroke(ends[i].node, ends[j].node, points, drawn=False))
         added += 1
-    added += _join_sides(graph, [e for k, e in enumerate(ends) if k not in used], mm_per_px)
+    loose = [e for k, e in enumerate(ends) if k not in used and not e.hidden]
+    added += _join_sides(graph, loose, mm_per_px)
     graph.rebuild()
     return added
 
 
 def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
     out = []
-    reach = max(3, round(TANGENT_MM / mm_per_px))
     for node in graph.ends():
         stroke = graph.strokes[graph.at_node[node][0]]
-        points = stroke.points_px if stroke.a == node else stroke.points_px[::-1]
         length = stroke.length_px() * mm_per_px
-        if length < SHORTEST_MM:
-            continue
-        near = points[: min(len(points), reach)]
-        aim = _direction(near[::-1])
-        out.append(_End(node, points[0], aim, length))
+        if length >= SHORTEST_MM:
+            out.append(_end(stroke, node, length, mm_per_px))
     return out
+
+
+def _end(stroke: Stroke, node: int, length_mm: float, mm_per_px: float, hidden: bool = False) -> _End:
+    points = stroke.points_px if stroke.a == node else stroke.points_px[::-1]
+    near = points[: max(3, round(TANGENT_MM / mm_per_px))]
+    return _End(node, points[0], _direction(near[::-1]), length_mm, hidden)
+
+
+def _hidden_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
+    """Ends of long strokes on which nothing but short strokes hang that lead nowhere."""
+    out = []
+    for node, strokes in enumerate(graph.at_node):
+        if len(strokes) < 2 or len(set(strokes)) < len(strokes):
+            continue
+        lengths = {k: graph.strokes[k].length_px() * mm_per_px for k in strokes}
+        longest = max(strokes, key=lengths.__getitem__)
+        others = [graph.strokes[k] for k in strokes if k != longest]
+        free = all(len(graph.at_node[s.b if s.a == node else s.a]) == 1 for s in others)
+        if free and all(lengths[k] < SPUR_MM for k in strokes if k != longest) and lengths[longest] > SPUR_MM:
+            out.append(_end(graph.strokes[longest], node, lengths[longest], mm_per_px, hidden=True))
+    return out
+
+
+def _cut_knees(graph: StrokeGraph, mm_per_px: float) -> None:
+    """Cut strokes where they turn sharply close to a loose end: the short part may be a notch, and no part of the line."""
+    short, long = (max(2, round(arm / mm_per_px)) for arm in KNEE_ARM_MM)
+    reach = round(SPUR_MM / mm_per_px)
+    places: dict[int, list[int]] = {}
+    for node in graph.ends():
+        number = graph.at_node[node][0]
+        stroke = graph.strokes[number]
+        points = stroke.points_px if stroke.a == node else stroke.points_px[::-1]
+        last = min(reach, len(points) - 1 - long)
+        if last <= short:
+            continue
+        at = np.arange(short, last + 1)
+        before, after = points[at] - points[at - short], points[at + long] - points[at]
+        turn = np.abs(
+            np.arctan2(
+                before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1)
+            )
+        )
+        knee = int(at[turn.argmax()])
+        if turn.max() > math.radians(KNEE_DEG):
+            places.setdefault(number, []).append(
+                knee if stroke.a == node else len(stroke.points_px) - 1 - knee
+            )
+    for number, knees in places.items():
+        nodes = []
+        for place in sorted(set(knees)):
+            graph.nodes_px.append(graph.strokes[number].points_px[place].copy())
+            nodes.append((place, len(graph.nodes_px) - 1))
+        _cut(graph, number, nodes)
+    if places:
+        graph.rebuild()
 
 
 def _direction(points: Points) -> Points:
