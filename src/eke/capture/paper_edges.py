@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.camera import Camera
+from eke.capture.certainty import Certainty
 from eke.capture.evidence import (
     Body,
     DistanceEvidence,
@@ -24,14 +24,24 @@ from eke.capture.solve import BodyPose, LensPrior
 
 Array = NDArray[np.float64]
 PAPER_SQUARE_DEG = 3.0
+PAPER_SQUARE_MOST_DEG = 15.0
 PAPER_SHARE = 0.05  # of the picture: less is not the paper that somebody photographs
 PAPER_TILT_SIGMAS = 6.0
 
 
 def paper_seed(
-    photo: Photo, camera: Camera, quads: Sequence[Quad], covered: Sequence[Array], inside: Sequence[Array]
+    photo: Photo,
+    certainty: Certainty,
+    quads: Sequence[Quad],
+    covered: Sequence[Array],
+    inside: Sequence[Array],
 ) -> tuple[Body, BodyPose, Quad] | None:
-    """The largest right-angled quadrangle that is no reference: body and pose of the paper."""
+    """The largest quadrangle that may be right-angled and is no reference: body and pose of the paper.
+
+    A small reference leaves the camera's tilt so open that the paper's corners seem several degrees off; how far they
+    may be is what the ``certainty`` of the camera so far says.
+    """
+    camera = certainty.camera
     best: tuple[float, Body, BodyPose, Quad] | None = None
     share = PAPER_SHARE * photo.width_px * photo.height_px
     for quad in quads:
@@ -46,7 +56,10 @@ def paper_seed(
         corner_deg = np.degrees(np.arcsin(np.clip(np.sum(unit * np.roll(unit, 1, axis=0), axis=1), -1, 1)))
         cut = np.array(quad.at_border)
         real = ~(cut | np.roll(cut, 1))
-        if np.any(np.abs(corner_deg[real]) > PAPER_SQUARE_DEG) or np.sum(~cut) < 2:
+        if np.sum(~cut) < 2:
+            continue
+        unsure_deg = np.degrees(2.0 * certainty.local_mm(plane).max() / length.min())
+        if np.any(np.abs(corner_deg[real]) > min(PAPER_SQUARE_DEG + unsure_deg, PAPER_SQUARE_MOST_DEG)):
             continue
         if cut.any() and not real.any():
             continue

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Quad", "find_quads", "plainness", "quad_from_corners"]
+__all__ = ["Quad", "find_quads", "plainness", "quad_from_corners", "side_support"]
 
 Array = NDArray[np.float64]
 
@@ -170,8 +170,9 @@ def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
     return _anticlockwise(quad)
 
 
-def _support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
-    """Share of the border where lightness and colour step the same way as along most of that side.
+def side_support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
+    """Share of the border where lightness and colour step the same way as along most of that side; and which sides
+    run along the picture's own border.
 
     A card of several colours may be as light as the floor along a part of its side and still differ from it.
     """
@@ -267,7 +268,7 @@ def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
             quad = _fit_quad(contour)
             if quad is None:
                 continue
-            support, border = _support(lab, quad)
+            support, border = side_support(lab, quad)
             if support >= MIN_SIDE_SUPPORT:
                 found.append((support, quad, border))
     found.sort(key=lambda f: -f[0])

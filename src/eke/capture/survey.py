@@ -28,6 +28,7 @@ from eke.capture.light import Light, linear_luminance
 from eke.capture.markers import find_own_sheets, looks_mirrored
 from eke.capture.measure import camera_from_points
 from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_seed
+from eke.capture.paper_lines import rectangles_in_plane
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, find_quads
 from eke.capture.references import Reference
@@ -279,8 +280,11 @@ def _finish(
         camera = state.solution.camera
         covered = polygons(state.bodies, state.solution.poses)
         touched = [camera.to_plane(np.array([p]))[0] for p in inside_px]
-        seed = paper_seed(photo, camera, quads(), covered, touched)
-        if seed is not None and square_paper:
+        certainty = Certainty(camera, state.solution.covariance)
+        seed = paper_seed(photo, certainty, quads(), covered, touched) if square_paper else None
+        if seed is None and square_paper:
+            seed = paper_seed(photo, certainty, rectangles_in_plane(photo, camera), covered, touched)
+        if seed is not None:
             more, trouble = add_paper(light, lens, state, (seed[0], seed[1]), distances)
             if more is not None:
                 state = more

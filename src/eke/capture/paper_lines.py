@@ -1,0 +1,219 @@
+"""Rectangles of straight edges in the plane, where the camera is known: paper whose tone is that of its floor.
+
+:mod:`eke.capture.quads` cuts regions out of the picture; brown paper on a brown floor with seams is no region of its
+own. Once a reference has shown how the camera stands, right angles are right angles in a small copy of the plane, and
+paper is two pairs of straight edges there, however faint: segments are detected, gathered on common lines, and
+rectangles of such lines are ranked by how much of their sides is covered.
+
+References
+----------
+R. Grompone von Gioi et al., "LSD: a line segment detector", Image Processing On Line 2 (2012): OpenCV's detector.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+from eke.capture.photo import Photo
+from eke.capture.quads import Quad, side_support
+
+__all__ = ["rectangles_in_plane"]
+
+Array = NDArray[np.float64]
+
+SMALL_SIDE_PX = 1000  # longer side of the copy of the plane
+GRID = (13, 10)  # places of the picture that are asked what they see of the plane
+FAR_SHARE = 0.4  # places that see the plane at less than this share of the usual pixels per mm are left out
+SHORTEST_PX = 14.0  # shorter segments are the grain of wood and cloth
+TURN_BIN_DEG = 0.5
+TURNS = 5  # so many directions of edges are tried
+TURN_SLACK_DEG = 2.5
+SAME_LINE_PX = 3
+JOIN_PX = 2  # segments of one edge are found this much too short
+MOST_LINES = 14  # in each of the two directions
+LEAST_SIDE, LEAST_MEAN = 0.3, 0.5  # share of a side, and of all four together, that segments cover
+SMALLEST_SHARE = 0.03  # of the copy
+MOST_RECTANGLES = 10
+LEAST_SUPPORT = 0.6
+
+
+def rectangles_in_plane(photo: Photo, camera: Camera) -> tuple[Quad, ...]:
+    """Rectangles of straight edges in the plane, as quadrangles of the photograph, the likeliest first."""
+    copied = _plane_copy(photo, camera)
+    if copied is None:
+        return ()
+    small, to_px = copied
+    lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8)
+    segments = _segments(lab)
+    found: list[tuple[float, Array]] = []
+    for turn in _turns(segments):
+        found += _rectangles(segments, turn, small.shape[0] * small.shape[1])
+    found.sort(key=lambda f: -f[0])
+    tones = lab.astype(np.float32)
+    out = []
+    for _, corners in found[:MOST_RECTANGLES]:
+        support, at_border = side_support(tones, corners)
+        if support < LEAST_SUPPORT or any(at_border):
+            continue
+        px = to_px(corners)
+        if np.isfinite(px).all():
+            out.append(Quad(px, support, (False, False, False, False)))
+    return tuple(out)
+
+
+def _plane_copy(photo: Photo, camera: Camera) -> tuple[NDArray[np.uint8], Callable[[Array], Array]] | None:
+    """A small picture of the plane (uint8, rows down), and the function from its pixels to those of the photograph."""
+    width, height = photo.width_px, photo.height_px
+    u, v = np.meshgrid(np.linspace(0, width - 1, GRID[0]), np.linspace(0, height - 1, GRID[1]))
+    px = np.column_stack([u.ravel(), v.ravel()])
+    plane = camera.to_plane(px)
+    step = camera.to_plane(px + np.array([1.0, 1.0])) - plane
+    fine = 1.0 / np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-9)
+    good = np.isfinite(plane).all(axis=1) & np.isfinite(fine)
+    if good.sum() < 8:
+        return None
+    good &= fine >= FAR_SHARE * float(np.median(fine[good]))
+    low, high = plane[good].min(axis=0), plane[good].max(axis=0)
+    mm_per_px = float((high - low).max()) / SMALL_SIDE_PX
+    columns, rows = (max(2, math.ceil(s / mm_per_px)) for s in high - low)
+
+    def to_px(points: Array) -> Array:
+        mm = np.column_stack([low[0] + mm_per_px * points[:, 0], high[1] - mm_per_px * points[:, 1]])
+        return camera.project(mm)
+
+    x, y = np.meshgrid(np.arange(columns, dtype=np.float64), np.arange(rows, dtype=np.float64))
+    where = to_px(np.column_stack([x.ravel(), y.ravel()])).reshape(rows, columns, 2)
+    where = np.nan_to_num(where, nan=-1e6).clip(-1e6, 1e6)
+    # the photograph shrunk to about the copy's own fineness first, so that nothing finer shows as a false pattern
+    shrink = max(1.0, mm_per_px * float(np.median(fine[good])) * math.sqrt(2.0))
+    size = (max(2, round(width / shrink)), max(2, round(height / shrink)))
+    soft = cv2.resize(photo.pixels_rgb, size, interpolation=cv2.INTER_AREA)
+    at = ((where + 0.5) * (np.array(size) / (width, height)) - 0.5).astype(np.float32)
+    copy = cv2.remap(soft, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(copy, dtype=np.uint8), to_px
+
+
+def _segments(lab: NDArray[np.uint8]) -> Array:
+    """(n, 4) x, y, x, y of straight segments in lightness and in both colour channels."""
+    detector = cv2.createLineSegmentDetector()
+    found = []
+    for channel in range(3):
+        values = np.ascontiguousarray(lab[:, :, channel])
+        lowest, highest = np.percentile(values, [1.0, 99.0])
+        if highest - lowest < 6.0:
+            continue
+        stretch = np.clip((values.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
+        lines = detector.detect(stretch.astype(np.uint8))[0]
+        if lines is not None:
+            found.append(np.asarray(lines, dtype=np.float64).reshape(-1, 4))
+    if not found:
+        return np.zeros((0, 4))
+    every = np.concatenate(found)
+    return np.asarray(every[np.hypot(every[:, 2] - every[:, 0], every[:, 3] - every[:, 1]) > SHORTEST_PX])
+
+
+def _turns(segments: Array) -> list[float]:
+    """Directions in rad, within a right angle, along or across which most of the segments' length runs."""
+    if not len(segments):
+        return []
+    d = segments[:, 2:] - segments[:, :2]
+    length = np.hypot(d[:, 0], d[:, 1])
+    turn = np.degrees(np.arctan2(d[:, 1], d[:, 0])) % 90.0
+    count = round(90.0 / TURN_BIN_DEG)
+    weight = np.bincount((turn / TURN_BIN_DEG).astype(int) % count, weights=length, minlength=count)
+    weight = np.sum([np.roll(weight, k) * (3 - abs(k)) for k in range(-2, 3)], axis=0)
+    out = []
+    for _ in range(TURNS):
+        best = int(np.argmax(weight))
+        if weight[best] <= 0.0:
+            break
+        out.append(math.radians((best + 0.5) * TURN_BIN_DEG))
+        around = (best + np.arange(-6, 7)) % count
+        weight[around] = 0.0
+    return out
+
+
+def _rectangles(segments: Array, turn: float, area_px: float) -> list[tuple[float, Array]]:
+    """(score, corners (4, 2) anticlockwise as seen) of rectangles whose sides run along and across a direction."""
+    along = np.array([math.cos(turn), math.sin(turn)])
+    across = np.array([-along[1], along[0]])
+    first, second = _lines(segments, along, across), _lines(segments, across, along)
+    if first is None or second is None:
+        return []
+    a, cover_a, a0 = first
+    b, cover_b, b0 = second
+
+    def covered(cover: NDArray[np.float64], start: float, at: Array) -> Array:
+        """(line, from, to): share of each line covered by segments between two crossings."""
+        place = np.clip(np.round(at - start).astype(int), 0, cover.shape[1] - 1)
+        total = cover[:, place]
+        span = np.maximum(np.abs(at[None, :] - at[:, None]), 1.0)
+        return np.asarray((total[:, None, :] - total[:, :, None]) / span[None])
+
+    side_a = covered(cover_a, a0, b)  # (a line, b from, b to)
+    side_b = covered(cover_b, b0, a)  # (b line, a from, a to)
+    i, j = np.triu_indices(len(a), 1)
+    k, m = np.triu_indices(len(b), 1)
+    shares = np.stack(
+        [
+            side_a[i[:, None], k[None], m[None]],
+            side_a[j[:, None], k[None], m[None]],
+            side_b[k[None], i[:, None], j[:, None]],
+            side_b[m[None], i[:, None], j[:, None]],
+        ]
+    )
+    area = (a[j] - a[i])[:, None] * (b[m] - b[k])[None]
+    mean = shares.mean(axis=0)
+    fit = (shares.min(axis=0) > LEAST_SIDE) & (mean > LEAST_MEAN) & (area > SMALLEST_SHARE * area_px)
+    out = []
+    for p, q in np.argwhere(fit):
+        corners = np.array(
+            [
+                b[k[q]] * along + a[i[p]] * across,
+                b[m[q]] * along + a[i[p]] * across,
+                b[m[q]] * along + a[j[p]] * across,
+                b[k[q]] * along + a[j[p]] * across,
+            ]
+        )
+        # rows go down: as seen this runs clockwise
+        out.append((float(area[p, q] * mean[p, q] ** 2), corners[::-1]))
+    out.sort(key=lambda f: -f[0])
+    return out[:MOST_RECTANGLES]
+
+
+def _lines(segments: Array, along: Array, across: Array) -> tuple[Array, Array, float] | None:
+    """Lines in a direction: their offsets across it in order, the covered length up to every pixel along it, and where
+    that count begins."""
+    d = segments[:, 2:] - segments[:, :2]
+    length = np.hypot(d[:, 0], d[:, 1])
+    own = segments[np.abs(d @ across) < math.sin(math.radians(TURN_SLACK_DEG)) * length]
+    if len(own) < 2:
+        return None
+    ends = np.stack([own[:, :2] @ along, own[:, 2:] @ along])
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    offset = 0.5 * (own[:, :2] + own[:, 2:]) @ across
+    start = float(low.min())
+    size = math.ceil(float(high.max()) - start) + 2
+    weight = high - low
+    lowest = float(offset.min())
+    bins = np.round(offset - lowest).astype(int)
+    reach = np.ones(2 * SAME_LINE_PX + 1)
+    offsets: list[float] = []
+    covers: list[Array] = []
+    while len(offsets) < MOST_LINES and weight.any():
+        gathered = np.convolve(np.bincount(bins, weights=weight), reach, mode="same")
+        mine = (np.abs(bins - int(np.argmax(gathered))) <= SAME_LINE_PX) & (weight > 0.0)
+        on = np.zeros(size, bool)
+        for lo, hi in zip(low[mine] - start, high[mine] - start, strict=True):
+            on[max(0, int(lo) - JOIN_PX) : int(hi) + JOIN_PX + 1] = True
+        offsets.append(float(np.average(offset[mine], weights=weight[mine])))
+        covers.append(np.cumsum(on, dtype=np.float64))
+        weight = np.where(mine, 0.0, weight)
+    order = np.argsort(offsets)
+    return np.array(offsets)[order], np.array(covers)[order], start
