@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 
-from eke.capture.cloth_regions import Regions, colour_features, colour_floor
+from eke.capture.cloth_regions import Regions, colour_floor
+from eke.capture.cloth_texture import Roughness, colour_features
 from eke.capture.corners import resample_closed
-from eke.capture.lines import View
 from eke.capture.lines_centre import normals
 from eke.capture.rectify import Rectified
 
-__all__ = ["Border", "refine_border", "texture_energy"]
+__all__ = ["Border", "refine_border"]
 
 Points = NDArray[np.float64]
 Floats = NDArray[np.float64]
@@ -27,12 +27,12 @@ ALONG_SIGMA_MM = 2.0  # threads of a frayed edge are narrower than this and aver
 LEARN_ALONG_MM = 22.0  # light and pattern are taken from so much of the edge
 ODDS_CAP = 3.0
 SHADOW_DEPTH = 0.3  # of log colour: how much darker the floor may be beside a cloth that lies a little off it
-TEXTURE_SIGMA_MM = 0.9
 TEXTURE_NOISE = 0.12
 TEXTURE_CAP = 1.3
 MIX_MM = 1.2  # the edge is blurred by less than this to each side
 LEAST_CONTRAST = 0.15  # of log colour over all channels
 NORMAL_SIGMA_MM = 5.0
+LEAD_MM = 300.0
 STIFFNESS = 3.0  # cost of a step of one offset between neighbours along the edge, per mm
 
 
@@ -52,16 +52,8 @@ class Border:
     clear: Floats
 
 
-def texture_energy(fine: View) -> NDArray[np.float32]:
-    """Logarithm of how rough the picture is, finely resolved: a weave is rougher than most floors, or less."""
-    grey = colour_features(fine.rgb).mean(axis=2)
-    smooth = cv2.GaussianBlur(grey, (0, 0), max(0.7, 0.5 / fine.mm_per_px))
-    energy = cv2.GaussianBlur(np.abs(grey - smooth), (0, 0), max(0.7, TEXTURE_SIGMA_MM / fine.mm_per_px))
-    return np.asarray(np.log(np.maximum(energy, 1e-4)), dtype=np.float32)
-
-
 def refine_border(
-    regions: Regions, fine: View, texture: NDArray[np.float32], ring_mm: Points, rounds: int = 3
+    regions: Regions, rough: Roughness, texture: NDArray[np.float32], ring_mm: Points, rounds: int = 3
 ) -> Border:
     """Move a rough closed ring to the edge of the cloth.
 
@@ -69,14 +61,14 @@ def refine_border(
     ----------
     regions
         Where cloth and floor lie, and their colours.
-    fine, texture
-        A fine view and its :func:`texture_energy`.
+    rough, texture
+        How rough the picture is, and the logarithm of that, spread a little.
     ring_mm
         Counter-clockwise about the cloth (clockwise about a hole).
     rounds
         How often profiles are taken anew.
     """
-    rectified = fine.rectified
+    rectified = rough.view.rectified
     ring = resample_closed(ring_mm, STEP_MM)
     clear = np.zeros(len(ring))
     for turn in range(rounds):
@@ -94,7 +86,7 @@ def refine_border(
         colour = _profiles(rectified, smooth, normal, offsets)
         odds = _odds(regions, colour, offsets, reach)
         odds = np.clip(odds, -ODDS_CAP, ODDS_CAP)
-        odds += _texture_odds(fine, texture, smooth, normal, offsets, reach)
+        odds += _texture_odds(rough, texture, smooth, normal, offsets, reach)
         odds = np.asarray(gaussian_filter1d(odds, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap"))
         place, clear = _best_path(odds, offsets)
         if turn == rounds - 1:
@@ -136,11 +128,16 @@ def _odds(regions: Regions, colour: Floats, offsets: Floats, reach: float) -> Fl
 
 
 def _texture_odds(
-    fine: View, texture: NDArray[np.float32], ring: Points, normal: Points, offsets: Floats, reach: float
+    rough: Roughness,
+    texture: NDArray[np.float32],
+    ring: Points,
+    normal: Points,
+    offsets: Floats,
+    reach: float,
 ) -> Floats:
     """Log odds by roughness, learned from both sides nearby; small beside those by colour."""
     at = ring[:, None, :] + normal[:, None, :] * offsets[None, :, None]
-    px = fine.to_px(at.reshape(-1, 2)).astype(np.float32).reshape(len(ring), len(offsets), 2)
+    px = rough.to_fine_px(at.reshape(-1, 2)).astype(np.float32).reshape(len(ring), len(offsets), 2)
     rows = [
         cv2.remap(
             texture,
@@ -198,23 +195,26 @@ def _best_path(odds: Floats, offsets: Floats) -> tuple[Floats, Floats]:
     cuts = np.concatenate([[offsets[0] - step / 2], offsets + step / 2])
     window = min(len(cuts) - 1, max(1, round(1.2 / step)))
     cost = STIFFNESS * (np.arange(-window, window + 1) * step) ** 2
-    # twice round, so that the start has forgotten its beginning
-    order = np.concatenate([np.arange(n), np.arange(n)])
-    best = gain[order[0]].copy()
-    came = np.zeros((len(order), len(cuts)), dtype=np.int32)
+    # a stretch more at both ends, so that start and end have forgotten where they began
+    lead = min(n, round(LEAD_MM / STEP_MM))
+    order = np.arange(-lead, n + lead) % n
+    came = np.zeros((len(order), len(cuts)), dtype=np.int64)
     padded = np.full(len(cuts) + 2 * window, -np.inf)
+    best = padded[window : window + len(cuts)]
+    best[:] = gain[order[0]]
+    before = np.lib.stride_tricks.sliding_window_view(padded, 2 * window + 1)
+    stacked = np.empty(before.shape)
+    first = np.arange(len(cuts)) * before.shape[1]
     for row, i in enumerate(order[1:], start=1):
-        padded[window : window + len(cuts)] = best
-        stacked = np.lib.stride_tricks.sliding_window_view(padded, 2 * window + 1) - cost[None, :]
-        choice = stacked.argmax(axis=1)
-        came[row] = np.arange(len(cuts)) + choice - window
-        best = stacked[np.arange(len(cuts)), choice] + gain[i]
+        np.subtract(before, cost, out=stacked)
+        choice = np.argmax(stacked, axis=1, out=came[row])
+        np.add(stacked.ravel().take(first + choice), gain[i], out=best)
+    came += np.arange(len(cuts)) - window
     path = np.empty(len(order), dtype=np.int64)
     path[-1] = int(best.argmax())
     for row in range(len(order) - 1, 0, -1):
         path[row - 1] = came[row, path[row]]
-    cut = path[n // 2 : n // 2 + n]
-    cut = np.roll(cut, n // 2)
+    cut = path[lead : lead + n]
     return _between(gain, cut, cuts, step), _clearness(odds, cut, step)
 
 

@@ -9,17 +9,14 @@ from typing import Literal
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
-from scipy.spatial import cKDTree
 
-from eke.capture.cloth_border import Border, refine_border, texture_energy
+from eke.capture.cloth_border import refine_border
 from eke.capture.cloth_flaws import flaw_rings_px
+from eke.capture.cloth_outline import simplified, smooth_outline
 from eke.capture.cloth_regions import Regions, cloth_regions
-from eke.capture.corners import corner_places
-from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
+from eke.capture.cloth_texture import Roughness, roughness
 from eke.capture.found import FoundCloth
 from eke.capture.lines import View, view_of
-from eke.capture.outline_edges import confirmed, meeting_point
 from eke.capture.rectify import Rectified
 from eke.capture.simple_rings import simple_ring
 from eke.capture.weave import read_repeat, read_weave
@@ -40,10 +37,6 @@ CLEAR_ODDS = 1.2  # an edge with less than this between cloth and floor is a gue
 HARDLY_SEEN = 0.12  # share of such edge that is worth a warning
 NOT_SEEN = 0.5  # ... and that makes the outline worthless
 EDGE_SIGMA_MM = 0.35  # a cut edge is read no better than this: threads stand out of it
-EDGE_WAVER_MM = 18.0
-EDGE_FLOOR_MM = 0.1
-EDGE_AWAY_MM = 0.45  # a curve that leaves the border by more than this is not used: the border itself is
-BESIDE_CORNER_MM = 3.0
 CROSSING_TOLD_MM = 1.0  # a larger loop may be a fold or a corner of the cloth
 
 
@@ -88,10 +81,10 @@ def find_cloths(
     step("telling cloth from floor", 0.05)
     view = view_of(rectified, REGION_MM_PER_PX)
     seen, references = _seen(view), _references(view)
-    fine = view_of(rectified, TEXTURE_MM_PER_PX)
+    rough = roughness(view_of(rectified, TEXTURE_MM_PER_PX))
     regions = cloth_regions(
         view,
-        fine,
+        rough,
         seen,
         references,
         _places(view, touches, "+"),
@@ -103,11 +96,11 @@ def find_cloths(
             "No cloth could be told from the floor. Touch the cloth once or twice and the floor beside it, or "
             "lay the cloth on a floor of another colour and take the picture again."
         )
-    texture = texture_energy(fine)
+    texture = rough.logs()
     cloths = []
     for k, part in enumerate(parts):
         step("following the edge", 0.3 + 0.6 * k / len(parts))
-        cloths.append(_cloth(regions, fine, texture, part, step))
+        cloths.append(_cloth(regions, rough, texture, part, step))
     step("done", 1.0)
     kept = [c for c in cloths if c is not None]
     if not kept:
@@ -159,30 +152,30 @@ def _parts(regions: Regions, touches: Sequence[Touch]) -> list[Mask]:
 
 def _cloth(
     regions: Regions,
-    fine: View,
+    rough: Roughness,
     texture: NDArray[np.float32],
     part: Mask,
     step: Callable[[str, float], None],
 ) -> FoundCloth | None:
-    view, rectified = regions.view, fine.rectified
+    view, rectified = regions.view, rough.view.rectified
     rings, holes = _rings(view, part)
-    border = refine_border(regions, fine, texture, rings)
+    border = refine_border(regions, rough, texture, rings)
     unclear = float(np.mean(border.clear < CLEAR_ODDS))
     if unclear > NOT_SEEN:
         return None
-    outline, moved_mm = simple_ring(_fitted(border))
+    outline, moved_mm = simple_ring(smooth_outline(border.points_mm))
     refined_holes: list[Points] = []
     doubtful: list[Points] = []
     for hole in holes:
         # the inside of the cloth lies to the right of the way round a hole: turn it about
-        edge = refine_border(regions, fine, texture, hole[::-1])
+        edge = refine_border(regions, rough, texture, hole[::-1])
         if float(np.mean(edge.clear < CLEAR_ODDS)) < NOT_SEEN:
             ring = edge.points_mm[::-1]
             if abs(_area(ring)) >= LEAST_HOLE_MM2:
-                refined_holes.append(simple_ring(_simplified(ring, 0.1))[0])
+                refined_holes.append(simple_ring(simplified(ring, 0.1))[0])
         else:
             # of the floor's colour, but no edge: a stain rather than a hole, and no place to cut either way
-            doubtful.append(simple_ring(_simplified(hole, 0.8))[0])
+            doubtful.append(simple_ring(simplified(hole, 0.8))[0])
     step("reading the threads", 0.75)
     inner = np.asarray(cv2.erode(part.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0)) > 0
     weave = read_weave(rectified, inner, view.factor)
@@ -195,7 +188,7 @@ def _cloth(
     step("looking for stains", 0.9)
     known = [r for r in repeat if r is not None]
     flaws = [
-        _counter_clockwise(simple_ring(_simplified(view.to_mm(f), 0.8))[0])
+        _counter_clockwise(simple_ring(simplified(view.to_mm(f), 0.8))[0])
         for f in flaw_rings_px(view, part, max(known) if known else None)
     ]
     colour = view.rgb[inner].mean(axis=0) if inner.any() else view.rgb[part].mean(axis=0)
@@ -252,52 +245,3 @@ def _counter_clockwise(ring: Points) -> Points:
 
 def _area(ring: Points) -> float:
     return 0.5 * float(np.sum(ring[:, 0] * np.roll(ring[:, 1], -1) - np.roll(ring[:, 0], -1) * ring[:, 1]))
-
-
-def _simplified(ring: Points, tolerance_mm: float) -> Points:
-    thin = cv2.approxPolyDP(ring.astype(np.float32).reshape(-1, 1, 2), tolerance_mm, True).reshape(-1, 2)
-    return np.asarray(thin, dtype=np.float64) if len(thin) >= 3 else ring
-
-
-def _fitted(border: Border) -> Points:
-    """Straight and curved edges through the border where it has corners, else the border itself."""
-    points = border.points_mm
-    spacing = float(np.median(np.hypot(*(np.roll(points, -1, axis=0) - points).T)))
-    corners = corner_places(np.asarray(gaussian_filter1d(points, 0.8, axis=0, mode="wrap")), spacing, 2.5)
-    n = len(points)
-    if len(corners) < 2:
-        return _simplified(points, 0.05)
-    margin = round(BESIDE_CORNER_MM / spacing)
-
-    def edges(at: list[int]) -> tuple[list[Points], list[Chain]]:
-        runs = []
-        for a, b in zip(at, [*at[1:], at[0] + n], strict=True):
-            run = np.arange(a, b + 1) % n
-            clear = min(margin, max(0, (len(run) - 6) // 2))
-            runs.append(points[run[clear : len(run) - clear]])
-        return runs, [fit_edge(r, waver_mm=EDGE_WAVER_MM, floor_mm=EDGE_FLOOR_MM) for r in runs]
-
-    corners, runs, chains = confirmed(corners, edges)
-    meets = np.array(
-        [meeting_point(chains[k - 1], chains[k], points[corners[k]]) for k in range(len(corners))]
-    )
-    controls: list[Points] = []
-    for k, (chain, run) in enumerate(zip(chains, runs, strict=True)):
-        start, end = meets[k], meets[(k + 1) % len(corners)]
-        pieces = chain.pinned(run, start, end).controls
-        if _furthest(pieces, run) > EDGE_AWAY_MM:
-            # a curve cannot follow this edge (an unseen corner, a tear): keep what was seen
-            whole = np.concatenate([start[None], gaussian_filter1d(run, 1.0, axis=0), end[None]])
-            pieces = tuple(whole[i : i + 2] for i in range(len(whole) - 1))
-        controls.extend(pieces)
-    return flatten_segments(controls)
-
-
-def _furthest(pieces: Sequence[Points], run: Points) -> float:
-    """Largest distance of border points from a chain of pieces, over a few points together."""
-    dense = []
-    for c in pieces:
-        length = float(np.hypot(*np.diff(c, axis=0).T).sum())
-        dense.append(bezier(c, np.linspace(0.0, 1.0, max(8, round(4.0 * length)))))
-    away = np.asarray(cKDTree(np.concatenate(dense)).query(run)[0])
-    return float(np.convolve(away, np.ones(5) / 5, mode="same").max()) if len(away) >= 5 else 0.0

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.cloth_regions import colour_features
+from eke.capture.cloth_texture import colour_features
 from eke.capture.lines import View
 
 __all__ = ["flaw_rings_px"]
@@ -30,13 +30,8 @@ def flaw_rings_px(view: View, inside: NDArray[np.bool_], repeat_mm: float | None
     size = max(3, round((repeat_mm or CELL_MM) / view.mm_per_px)) | 1
     # a box as wide as the repeat averages the pattern away exactly
     total = cv2.boxFilter(weight, -1, (size, size), normalize=False)
-    mean = (
-        np.stack(
-            [cv2.boxFilter(colour[:, :, k] * weight, -1, (size, size), normalize=False) for k in range(3)],
-            axis=2,
-        )
-        / np.maximum(total, 1e-6)[:, :, None]
-    )
+    mean = np.asarray(cv2.boxFilter(colour * weight[:, :, None], -1, (size, size), normalize=False))
+    mean /= np.maximum(total, 1e-6)[:, :, None]
     # with a pattern, only whole repeats compare: part of one has another colour
     on = (core > 0) & (total > (0.9 if repeat_mm else 0.3) * size * size)
     rows, cols = np.nonzero(on)
@@ -67,18 +62,23 @@ def flaw_rings_px(view: View, inside: NDArray[np.bool_], repeat_mm: float | None
 
 def _light(rows: NDArray[np.int64], cols: NDArray[np.int64], value: Points, shape: tuple[int, int]) -> Points:
     """Slow change of light over the cloth: a surface of fourth degree, robustly fitted to each channel."""
-    x = cols / shape[1] * 2 - 1
-    y = rows / shape[0] * 2 - 1
-    basis = np.column_stack([x**i * y**j for i in range(5) for j in range(5 - i)])
-    pick = np.linspace(0, len(x) - 1, min(len(x), 6000)).astype(int)
-    out = np.empty_like(value)
-    for channel in range(value.shape[1]):
+    pick = np.linspace(0, len(rows) - 1, min(len(rows), 6000)).astype(int)
+    # products of Legendre polynomials over the picture: nearly square to each other, so that normal equations hold
+    legendre = np.polynomial.legendre.legvander
+    x, y = (legendre(np.arange(n) / n * 2 - 1, 4) for n in (shape[1], shape[0]))
+    powers = [(i, j) for i in range(5) for j in range(5 - i)]
+    basis = np.column_stack([x[cols[pick], i] * y[rows[pick], j] for i, j in powers])
+    surface = np.zeros((3, 5, 5))
+    for channel in range(3):
         v = value[pick, channel]
         w = np.ones(len(pick))
         for _ in range(8):
-            fit = np.linalg.lstsq(basis[pick] * w[:, None], v * w, rcond=None)[0]
-            rest = v - basis[pick] @ fit
+            weighted = basis * (w**2)[:, None]
+            ridge = 1e-9 * float((w**2).sum()) * np.eye(len(powers))
+            fit = np.linalg.solve(weighted.T @ basis + ridge, weighted.T @ v)
+            rest = v - basis @ fit
             s = 1.4826 * float(np.median(np.abs(rest))) + 1e-4
             w = 1.0 / (1.0 + (rest / (2.0 * s)) ** 2)
-        out[:, channel] = basis @ fit
-    return out
+        for (i, j), f in zip(powers, fit, strict=True):
+            surface[channel, j, i] = f
+    return np.stack([(y @ c @ x.T)[rows, cols] for c in surface], axis=1)

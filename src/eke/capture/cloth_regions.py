@@ -21,57 +21,29 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.cloth_mixture import Mixture, learn, lift
+from eke.capture.cloth_texture import Roughness, colour_features
 from eke.capture.lines import View
 
-__all__ = ["Mixture", "Regions", "cloth_regions", "colour_features"]
+__all__ = ["Regions", "cloth_regions", "colour_floor"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-PARTS = 5  # normal distributions in each mixture
-LEARN_FROM = 6000  # samples
 ROUNDS = 4
 BORDER_MM = 18.0  # the rim of the picture shows floor, as a rule
 TOUCH_MM = 12.0  # a touch speaks for this much around it
-FINE_SIGMA_MM = 0.5  # texture finer than this ...
-COARSE_SIGMA_MM = 2.0  # ... and between both
 ENERGY_SIGMA_MM = 3.0
 SHADE_SIGMA = 0.10  # of log colour: light and shadow move all three channels alike
 NOISE_SIGMA = 0.02
 PULL = 1.1
 PULL_ROUNDS = 12
+PULL_ROUNDS_BEFORE = 6  # ... while there are rounds to come
 BAY_MM = 9.0  # bays narrower than twice this may be squares of a pattern that has the floor's colour
 DOUBTFUL_ODDS = 3.0
 HOLE_ODDS = 2.3
 TEXTURE_APART = 0.3  # of log roughness: cloth and floor that differ by less are not told apart by it
 EDGE_ALLOWANCE = 4.0  # a place is no surer than this (natural logarithm of the odds)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Mixture:
-    """A mixture of normal distributions.
-
-    Parameters
-    ----------
-    weight, mean, inverse, log_norm
-        (k,), (k, d), (k, d, d), (k,): share, middle, inverse covariance and log of the normalising factor.
-    """
-
-    weight: Floats
-    mean: Floats
-    inverse: Floats
-    log_norm: Floats
-
-    def log_density(self, x: NDArray[np.floating]) -> Floats:
-        """Logarithm of the density at (n, d) places."""
-        x = np.asarray(x, dtype=np.float64)
-        out = np.full(len(x), -np.inf)
-        for w, m, inv, norm in zip(self.weight, self.mean, self.inverse, self.log_norm, strict=True):
-            if w <= 0:
-                continue
-            d = x - m
-            out = np.logaddexp(out, np.log(w) + norm - 0.5 * ((d @ inv) * d).sum(axis=1))
-        return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,76 +58,17 @@ class Regions:
         bool (height, width).
     inside, outside
         Mixtures over log colour alone (three values), for use at finer scale.
-    sure
-        Mean certainty over the decision near the border of the cloth, 0 to 1.
     """
 
     view: View
     cloth: Mask
     inside: Mixture
     outside: Mixture
-    sure: float
-
-
-def colour_features(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Log colour, (…, 3)."""
-    table = np.log((np.arange(256, dtype=np.float32) + 5.0) / 260.0)
-    return np.asarray(table[rgb], dtype=np.float32)
-
-
-def learn(samples: Floats, floor: Floats, seed: int = 1) -> Mixture:
-    """Fit a mixture by expectation-maximisation from a fixed start; ``floor`` is the least covariance."""
-    rng = np.random.default_rng(seed)
-    x = np.asarray(samples, dtype=np.float64)
-    if len(x) > LEARN_FROM:
-        x = x[rng.choice(len(x), LEARN_FROM, replace=False)]
-    k = min(PARTS, max(1, len(x) // 40))
-    criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 1e-3)
-    cv2.setRNGSeed(seed)
-    _, label, _ = cv2.kmeans(x.astype(np.float32), k, None, criteria, 2, cv2.KMEANS_PP_CENTERS)
-    share = np.zeros((len(x), k))
-    share[np.arange(len(x)), np.asarray(label).ravel()] = 1.0
-    mixture = _from_shares(x, share, floor)
-    for _ in range(6):
-        logs = np.column_stack(
-            [
-                np.log(max(w, 1e-12)) + norm - 0.5 * np.einsum("ni,ij,nj->n", x - m, inv, x - m)
-                for w, m, inv, norm in zip(
-                    mixture.weight, mixture.mean, mixture.inverse, mixture.log_norm, strict=True
-                )
-            ]
-        )
-        logs -= logs.max(axis=1, keepdims=True)
-        share = np.exp(logs)
-        share /= share.sum(axis=1, keepdims=True)
-        mixture = _from_shares(x, share, floor)
-    return mixture
-
-
-def _from_shares(x: Floats, share: Floats, floor: Floats) -> Mixture:
-    total = np.maximum(share.sum(axis=0), 1e-9)
-    mean = (share.T @ x) / total[:, None]
-    k, d = mean.shape
-    inverse, norm = np.empty((k, d, d)), np.empty(k)
-    for j in range(k):
-        off = x - mean[j]
-        cov = (share[:, j, None] * off).T @ off / total[j] + floor
-        inverse[j] = np.linalg.inv(cov)
-        norm[j] = -0.5 * (d * np.log(2 * np.pi) + np.linalg.slogdet(cov)[1])
-    return Mixture(total / len(x), mean, inverse, norm)
 
 
 def colour_floor() -> Floats:
     """Least covariance of log colour: noise, and light and shade along grey."""
     return np.asarray(np.eye(3) * NOISE_SIGMA**2 + np.ones((3, 3)) * SHADE_SIGMA**2 / 3)
-
-
-def _fine_energy(view: View, fine: View) -> NDArray[np.float32]:
-    """Mean roughness of each place of the view, not smoothed beyond its own size."""
-    grey = colour_features(fine.rgb).mean(axis=2)
-    rough = np.abs(grey - cv2.GaussianBlur(grey, (0, 0), max(0.7, FINE_SIGMA_MM / fine.mm_per_px)))
-    height, width = view.shape
-    return np.asarray(cv2.resize(rough, (width, height), interpolation=cv2.INTER_AREA), dtype=np.float32)
 
 
 def _smooth_as_floor(places: Mask, cloth: Mask, floor: Mask, energy: NDArray[np.float32]) -> Mask:
@@ -181,24 +94,9 @@ def _smooth_as_floor(places: Mask, cloth: Mask, floor: Mask, energy: NDArray[np.
     return out
 
 
-def _texture(view: View, rgb_full: NDArray[np.uint8], mm_per_px_full: float) -> NDArray[np.float32]:
-    """Log energy of fine and of coarser texture, at the size of the view: (height, width, 2)."""
-    grey = colour_features(rgb_full).mean(axis=2)
-    bands = []
-    smooth = cv2.GaussianBlur(grey, (0, 0), max(0.7, FINE_SIGMA_MM / mm_per_px_full))
-    coarse = cv2.GaussianBlur(grey, (0, 0), max(1.4, COARSE_SIGMA_MM / mm_per_px_full))
-    height, width = view.shape
-    for band in (grey - smooth, smooth - coarse):
-        # the magnitude and not the square: one seam between floor boards must not drown the rest
-        energy = cv2.resize(np.abs(band), (width, height), interpolation=cv2.INTER_AREA)
-        energy = cv2.GaussianBlur(energy, (0, 0), ENERGY_SIGMA_MM / view.mm_per_px)
-        bands.append(np.log(np.maximum(energy, 1e-4)))
-    return np.stack(bands, axis=2).astype(np.float32)
-
-
 def cloth_regions(
     view: View,
-    fine: View,
+    rough: Roughness,
     seen: Mask,
     references: Mask,
     inside_px: Sequence[tuple[float, float]],
@@ -210,8 +108,8 @@ def cloth_regions(
     ----------
     view
         About 2 mm a pixel.
-    fine
-        The same picture finer, for its texture.
+    rough
+        Texture of the same picture.
     seen
         What the photograph shows.
     references
@@ -221,7 +119,7 @@ def cloth_regions(
     """
     height, width = view.shape
     colour = colour_features(np.asarray(cv2.medianBlur(view.rgb, 3), dtype=np.uint8))
-    features = np.concatenate([colour, _texture(view, fine.rgb, fine.mm_per_px)], axis=2).astype(np.float64)
+    features = np.concatenate([colour, rough.at(view.shape, ENERGY_SIGMA_MM / view.mm_per_px)], axis=2)
     floor5 = np.zeros((5, 5))
     floor5[:3, :3] = colour_floor()
     floor5[3:, 3:] = np.eye(2) * 0.15**2
@@ -231,20 +129,23 @@ def cloth_regions(
     rim = usable & ~_shrunk(seen, BORDER_MM / view.mm_per_px)
     rim |= usable & _grown(references, 14.0 / view.mm_per_px) & ~_grown(references, 4.0 / view.mm_per_px)
     rim &= ~must_in
-    flat = features.reshape(-1, 5)
-    outside = learn(flat[((rim | must_out) & usable).ravel()], floor5)
-    far = outside.log_density(flat).reshape(height, width)
+    lifted = lift(features.reshape(-1, 5))
+
+    def density(mixture: Mixture) -> NDArray[np.float32]:
+        return mixture.log_density_at(lifted).reshape(height, width)
+
+    far = density(learn(features[(rim | must_out) & usable], floor5))
     if must_in.any():
-        start = learn(flat[must_in.ravel()], floor5 * 2.0)
-        cloth = (start.log_density(flat).reshape(height, width) > far - 1.0) & usable
+        start = learn(features[must_in], floor5 * 2.0)
+        cloth = (density(start) > far - 1.0) & usable
         cloth |= must_in
     else:
         typical = float(np.quantile(far[rim], 0.04)) if rim.any() else -5.0
         cloth = (far < typical) & usable
         cloth = _largest(_opened(cloth, 6.0 / view.mm_per_px))
-    weights = _neighbour_weights(features[:, :, :3])
-    odds = np.zeros((height, width))
-    for _ in range(ROUNDS):
+    weights = _neighbour_weights(colour)
+    odds = np.zeros((height, width), dtype=np.float32)
+    for turn in range(ROUNDS):
         core = _shrunk(cloth, 4.0 / view.mm_per_px) & usable
         if core.sum() < 60:
             core = cloth & usable
@@ -253,34 +154,33 @@ def cloth_regions(
         away = usable & ~_grown(cloth, 4.0 / view.mm_per_px) | rim & ~cloth
         if away.sum() < 60:
             break
-        within, outside = learn(flat[core.ravel()], floor5), learn(flat[away.ravel()], floor5)
-        odds = (within.log_density(flat) - outside.log_density(flat)).reshape(height, width)
-        odds = np.clip(odds, -EDGE_ALLOWANCE, EDGE_ALLOWANCE)
+        odds = density(learn(features[core], floor5)) - density(learn(features[away], floor5))
+        np.clip(odds, -EDGE_ALLOWANCE, EDGE_ALLOWANCE, out=odds)
         odds[rim] -= 1.0
         odds[~usable] = -2 * EDGE_ALLOWANCE
         odds[must_in], odds[must_out] = 4 * EDGE_ALLOWANCE, -4 * EDGE_ALLOWANCE
-        cloth = _settled(odds, weights) & usable
+        last = turn == ROUNDS - 1
+        cloth = _settled(odds, weights, PULL_ROUNDS if last else PULL_ROUNDS_BEFORE) & usable
         if not must_in.any():
             cloth = _largest(_opened(cloth, 3.0 / view.mm_per_px)) & cloth
-    colours = colour.reshape(-1, 3).astype(np.float64)
     inner = _shrunk(cloth, 3.0 / view.mm_per_px)
     outer = usable & ~_grown(cloth, 3.0 / view.mm_per_px)
     if inner.sum() < 40 or outer.sum() < 40:
         inner, outer = (cloth if cloth.any() else usable), usable
-    inside3 = learn(colours[inner.ravel()], colour_floor())
-    outside3 = learn(colours[outer.ravel()], colour_floor())
-    by_colour = (inside3.log_density(colours) - outside3.log_density(colours)).reshape(height, width)
+    inside3 = learn(colour[inner], colour_floor())
+    outside3 = learn(colour[outer], colour_floor())
+    colours = lift(colour.reshape(-1, 3))
+    by_colour = (inside3.log_density_at(colours) - outside3.log_density_at(colours)).reshape(height, width)
     by_colour = np.clip(by_colour, -EDGE_ALLOWANCE, EDGE_ALLOWANCE)
     cloth = _doubtful_bays_closed(cloth, by_colour, usable & ~must_out, view.mm_per_px)
     # texture is read over several mm and blind to small holes: what has the floor's colour plainly is floor
     floor_seen = _grown(_shrunk(cloth & ~must_in & (by_colour < -HOLE_ODDS), 1.0), 1.0)
-    cloth = cloth & ~_smooth_as_floor(floor_seen, inner, outer, _fine_energy(view, fine))
-    near = _grown(cloth, 6.0 / view.mm_per_px) & ~_shrunk(cloth, 6.0 / view.mm_per_px) & usable
-    sure = float(np.mean(np.abs(odds[near]) > 1.5)) if near.any() else 0.0
-    return Regions(view, cloth, inside3, outside3, sure)
+    energy = np.asarray(cv2.resize(rough.fine, (width, height), interpolation=cv2.INTER_AREA))
+    cloth = cloth & ~_smooth_as_floor(floor_seen, inner, outer, energy)
+    return Regions(view, cloth, inside3, outside3)
 
 
-def _doubtful_bays_closed(cloth: Mask, odds: Floats, usable: Mask, mm_per_px: float) -> Mask:
+def _doubtful_bays_closed(cloth: Mask, odds: NDArray[np.float32], usable: Mask, mm_per_px: float) -> Mask:
     """Close small bays and holes whose colour does not clearly speak for floor: checks of a pattern."""
     closed = ~_opened(~cloth, BAY_MM / mm_per_px) & usable
     count, label = cv2.connectedComponents((closed & ~cloth).astype(np.uint8), connectivity=4)
@@ -329,22 +229,37 @@ def _largest(mask: Mask) -> Mask:
 _SHIFTS = ((0, 1), (1, 0), (1, 1), (1, -1))
 
 
-def _neighbour_weights(colour: Floats) -> list[Floats]:
+def _neighbour_weights(colour: NDArray[np.float32]) -> list[NDArray[np.float32]]:
     """How much neighbours pull, for each of four directions: less across an edge of the picture."""
     out = []
     for dr, dc in _SHIFTS:
-        d2 = ((colour - np.roll(colour, (-dr, -dc), axis=(0, 1))) ** 2).sum(axis=2)
-        out.append(PULL * np.exp(-d2 / max(2.0 * float(d2.mean()), 1e-9)) / (1.0 if dr * dc == 0 else 1.414))
+        one, other = _pair(colour, dr, dc)
+        d2 = np.square(one - other).sum(axis=2)
+        pull = PULL * np.exp(-d2 / max(2.0 * float(d2.mean()), 1e-9)) / (1.0 if dr * dc == 0 else 1.414)
+        out.append(np.asarray(pull, dtype=np.float32))
     return out
 
 
-def _settled(odds: Floats, weights: list[Floats]) -> Mask:
+def _pair(values: NDArray[np.float32], dr: int, dc: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """All places that have a neighbour ``dr`` rows down and ``dc`` columns right, and those neighbours."""
+    height, width = values.shape[:2]
+    left, right = max(0, -dc), width - max(0, dc)
+    return values[: height - dr, left:right], values[dr:, left + dc : right + dc]
+
+
+def _settled(odds: NDArray[np.float32], weights: list[NDArray[np.float32]], rounds: int) -> Mask:
     """Mean-field pull of the eight neighbours on the odds of each place."""
-    spin = np.tanh(odds / 2)
-    for _ in range(PULL_ROUNDS):
-        field = odds.copy()
-        for (dr, dc), w in zip(_SHIFTS, weights, strict=True):
-            field += w * np.roll(spin, (-dr, -dc), axis=(0, 1))
-            field += np.roll(w * spin, (dr, dc), axis=(0, 1))
-        spin = np.tanh(field / 2)
+    half = odds * np.float32(0.5)
+    spin = np.tanh(half)
+    halves = [w * np.float32(0.5) for w in weights]
+    room = [np.empty_like(w) for w in weights]
+    field = np.empty_like(half)
+    for _ in range(rounds):
+        np.copyto(field, half)
+        for (dr, dc), w, product in zip(_SHIFTS, halves, room, strict=True):
+            here, there = _pair(spin, dr, dc)
+            to_here, to_there = _pair(field, dr, dc)
+            to_here += np.multiply(w, there, out=product)
+            to_there += np.multiply(w, here, out=product)
+        np.tanh(field, out=spin)
     return spin > 0

@@ -33,6 +33,7 @@ FINEST_PX = 2.2  # pixels a thread at the least that the camera can resolve
 COARSEST_MM = 3.6  # threads are not further apart than this; what is coarser is pattern
 CLEAR_RATIO = 1.45  # the weaker of both axes, over the usual at other directions; diagonals are not square
 AXIS_STEP_DEG = 0.1
+BINS = round(180 / AXIS_STEP_DEG)
 SMOOTH_DEG = 0.3
 SQUARE_DEG = 3.0  # warp and weft of a flat cloth are square to within this
 
@@ -86,13 +87,12 @@ def _patches(rectified: Rectified, inside: NDArray[np.bool_], scale: float) -> l
     return out
 
 
-def _flattened_power(patch: Floats) -> Floats:
-    """Power spectrum with the slow changes of light and the general fall with frequency taken out."""
+def _power(patch: Floats) -> Floats:
+    """Power spectrum, from frequency 0 upwards to the right, with the slow changes of light taken out."""
     smooth = cv2.GaussianBlur(patch, (0, 0), 12.0)
     window = np.hanning(len(patch))
-    detail = (patch - smooth) * window[:, None] * window[None, :]
-    power = np.abs(np.fft.fftshift(np.fft.fft2(detail))) ** 2
-    return np.asarray(power, dtype=np.float64)
+    spectrum = np.fft.rfft2((patch - smooth) * window[:, None] * window[None, :])
+    return np.asarray(spectrum.real**2 + spectrum.imag**2, dtype=np.float64)
 
 
 def read_weave(rectified: Rectified, inside: NDArray[np.bool_], scale: float) -> Weave | None:
@@ -111,18 +111,15 @@ def read_weave(rectified: Rectified, inside: NDArray[np.bool_], scale: float) ->
     if not patches:
         return None
     mm = rectified.mm_per_px
-    radius, angle = _polar_grid()
     # cycles per patch: from the coarsest thread to the finest that is resolved
     low, high = PATCH_PX * mm / COARSEST_MM, PATCH_PX / FINEST_PX
     if high < 1.5 * low:
         return None
-    ring = (radius >= low) & (radius <= high)
-    bins = round(180 / AXIS_STEP_DEG)
-    total = np.zeros(bins)
+    rays = _rays(low, high)
+    total = np.zeros(BINS)
     single = []
     for patch in patches:
-        power = _flattened_power(patch)
-        profile = _by_angle(power, radius, angle, ring, bins)
+        profile = _by_angle(_power(patch), rays)
         total += profile / max(float(np.median(profile)), 1e-12)
         single.append(profile)
     found = _axes(total)
@@ -147,28 +144,53 @@ def read_weave(rectified: Rectified, inside: NDArray[np.bool_], scale: float) ->
     return Weave(across % 180.0, sigma, clear)
 
 
-def _polar_grid() -> tuple[Floats, Floats]:
-    f = np.arange(PATCH_PX) - PATCH_PX // 2
-    fx, fy = np.meshgrid(f, f)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rays:
+    """Places of a spectrum by direction.
+
+    Parameters
+    ----------
+    place
+        Index of each place in the flattened spectrum, within the frequencies looked at.
+    ring, count
+        Each place's whole frequency, and how many places share each.
+    bin, weight, below
+        Each place's direction and weight, and the sum of the weights in each direction.
+    """
+
+    place: NDArray[np.int64]
+    ring: NDArray[np.int64]
+    count: Floats
+    bin: NDArray[np.int64]
+    weight: Floats
+    below: Floats
+
+
+def _rays(low: float, high: float) -> _Rays:
+    down = np.fft.fftfreq(PATCH_PX, 1.0 / PATCH_PX)
+    fx, fy = np.meshgrid(np.arange(PATCH_PX // 2 + 1, dtype=np.float64), down)
+    radius = np.hypot(fx, fy)
+    # the other half of the spectrum is the same; of the column that is its own mirror image one half stands for both
+    place = np.flatnonzero((radius >= low) & (radius <= high) & ((fx > 0) | (fy > 0)))
+    radius, fx, fy = (v.ravel()[place] for v in (radius, fx, fy))
+    ring = np.clip(radius.astype(int), 0, PATCH_PX)
     # rows go down: turn to y up
-    return np.hypot(fx, fy), np.degrees(np.arctan2(-fy, fx)) % 180.0
-
-
-def _by_angle(power: Floats, radius: Floats, angle: Floats, ring: NDArray[np.bool_], bins: int) -> Floats:
-    """Power by direction, each ring of frequency counting for what stands out of it."""
-    r = np.clip(radius[ring].astype(int), 0, PATCH_PX)
-    p = power[ring]
-    count = np.maximum(np.bincount(r, minlength=PATCH_PX + 1), 1)
-    usual = np.bincount(r, weights=p, minlength=PATCH_PX + 1) / count
-    # a strong peak lifts its own ring's mean by itself; the square root keeps it telling without ruling
-    relative = np.sqrt(p / np.maximum(usual[r], 1e-12))
-    b = np.round(angle[ring] / 180.0 * bins).astype(int) % bins
-    weight = radius[ring]
+    angle = np.degrees(np.arctan2(-fy, fx)) % 180.0
+    bins = np.round(angle / 180.0 * BINS).astype(int) % BINS
+    count = np.maximum(np.bincount(ring, minlength=PATCH_PX + 1), 1).astype(np.float64)
     # the places of a spectrum are sparse near its axes: smooth both sums before dividing, or gaps pull
-    sigma = SMOOTH_DEG / AXIS_STEP_DEG
-    above = _smoothed(np.bincount(b, weights=relative * weight, minlength=bins).astype(np.float64), sigma)
-    below = _smoothed(np.bincount(b, weights=weight, minlength=bins).astype(np.float64), sigma)
-    return np.asarray(above / np.maximum(below, 1e-9))
+    below = _smoothed(np.bincount(bins, weights=radius, minlength=BINS).astype(np.float64))
+    return _Rays(place, ring, count, bins, radius, np.maximum(below, 1e-9))
+
+
+def _by_angle(power: Floats, rays: _Rays) -> Floats:
+    """Power by direction, each ring of frequency counting for what stands out of it."""
+    p = power.ravel()[rays.place]
+    usual = np.bincount(rays.ring, weights=p, minlength=PATCH_PX + 1) / rays.count
+    # a strong peak lifts its own ring's mean by itself; the square root keeps it telling without ruling
+    relative = np.sqrt(p / np.maximum(usual[rays.ring], 1e-12))
+    above = np.bincount(rays.bin, weights=relative * rays.weight, minlength=BINS).astype(np.float64)
+    return np.asarray(_smoothed(above) / rays.below)
 
 
 def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | None:
@@ -198,7 +220,8 @@ def _axes(profile: Floats, near: float | None = None) -> tuple[float, float] | N
     return (direction + 90.0) % 180.0, float(weaker[k])
 
 
-def _smoothed(profile: Floats, sigma: float) -> Floats:
+def _smoothed(profile: Floats) -> Floats:
+    sigma = SMOOTH_DEG / AXIS_STEP_DEG
     reach = int(4 * sigma) + 1
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
     kernel /= kernel.sum()
