@@ -6,8 +6,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
+from eke.capture.join import MOST_PHOTOS, trace_joined
 from eke.capture.references import Reference
 from eke.capture.trace import Trace, trace, trace_json
+from eke.errors import BadInput
 from eke.formats.images import read_photo
 
 Listener = Callable[[str, float], None]
@@ -26,7 +28,7 @@ def trace_photographs(
 ) -> tuple[dict[str, Any], str]:
     """Trace one or more photographs; return the document ``eke-trace-1`` and a report in words.
 
-    Pieces of several photographs are listed one after the other; they are not joined.
+    Pieces of several photographs are listed one after the other; :func:`trace_one_paper` joins what they show.
 
     Raises
     ------
@@ -75,6 +77,61 @@ def trace_photo(
         listener=listener,
         stop=stop,
     )
+
+
+def trace_one_paper(
+    photos: Sequence[Path],
+    *,
+    references: Sequence[Reference],
+    square_paper: bool = False,
+    cloth: bool = False,
+    touches: Sequence[tuple[int, Touch]] = (),
+    listener: Listener | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> tuple[dict[str, Any], str]:
+    """Trace what several photographs of one paper (or cloth) show together; as :func:`trace_photographs`.
+
+    Parameters
+    ----------
+    references
+        What lies beside the part that each photograph shows; the same is said of all.
+    touches
+        Each with the number of its photograph, counted from 1.
+
+    Raises
+    ------
+    BadInput
+        Too few or too many photographs, or places said of all pictures that can only be those of one.
+    BadPicture, NotTrustworthy
+        As for one photograph, and when they cannot be joined.
+    """
+    if not 2 <= len(photos) <= MOST_PHOTOS:
+        raise BadInput(f"One paper is joined of 2 to {MOST_PHOTOS} photographs, not of {len(photos)}.")
+    for one in references:
+        if one.corners_px is not None or one.from_px is not None:
+            raise BadInput(
+                "Corners and points are places in one picture, and several are to be joined. Name what lies there without "
+                "them, or trace each picture by itself."
+            )
+    for number, _ in touches:
+        if not 1 <= number <= len(photos):
+            raise BadInput(f"There is no picture {number} to touch; the last is picture {len(photos)}.")
+    pictures = []
+    for path in photos:
+        if listener:
+            listener(f"reading {path.name}", 0.0)
+        pictures.append(read_photo(path))
+    found = trace_joined(
+        pictures,
+        references=[tuple(references)] * len(pictures),
+        square_paper=square_paper,
+        cloth=cloth,
+        touches=[[touch for number, touch in touches if number == k + 1] for k in range(len(pictures))],
+        listener=listener,
+        stop=stop,
+    )
+    document = trace_json(found)
+    return document, _report(f"{len(photos)} photographs joined", document)
 
 
 def _together(documents: Sequence[dict[str, Any]]) -> dict[str, Any]:

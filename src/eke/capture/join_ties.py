@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from eke.capture.camera import Camera
 from eke.capture.join_match import Plan
 
-__all__ = ["Look", "Ties", "chosen", "find_ties", "spots_of"]
+__all__ = ["HALF", "Look", "Ties", "chosen", "find_ties", "spots_of"]
 
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -28,10 +28,11 @@ Grey = NDArray[np.uint8]
 HALF = 12  # pixels from the middle of a patch to its rim
 STEPS = 10  # of Lucas and Kanade
 FLAT_LEVELS = 1.5  # standard deviation of a patch's grey levels below which it shows nothing
-STRONG_LEVELS = 8.0  # ... and above which the other photograph must show the same
+STRONG_LEVELS = 6.0  # ... and above which the other photograph must show the same
 ALIKE = 0.7  # normalised cross-correlation of patches that show the same
 UNLIKE = 0.4
 NOISE_LEVELS = 1.0  # least standard deviation of grey levels
+NOISE_SLOPE = 0.1875  # variance of the slope by Sobel's differences, for noise of variance 1
 SHARED_NOISE = 4.0  # neighbouring pixels share their noise: so many of them are worth one
 CELL_MM = 14.0  # one place is tried in each cell
 MOST_SPOTS = 420
@@ -218,13 +219,15 @@ def _laid_over(
             return None
         if np.abs(step).max() < 0.003:
             break
-    noise = max(NOISE_LEVELS**2, float(off @ off) / len(off)) * SHARED_NOISE
+    noise = max(NOISE_LEVELS**2, float(off @ off) / len(off))
     values, vectors = np.linalg.eigh(info)
+    # noise is steep, too, but says nothing: along a straight line there is nothing else
+    told = np.maximum(values - NOISE_SLOPE * noise * len(off), 1e-6)
     # at the rim of the window the best place may lie beyond: only a matter where the patch is sharp
     edge = np.abs(at - reach) > reach - 0.75
     if (edge & (np.abs(vectors[:, 1]) > 0.5)).any():
         return None
-    covariance = vectors @ np.diag(noise / np.maximum(values, 1e-6)) @ vectors.T
+    covariance = vectors @ np.diag(np.minimum(SHARED_NOISE * noise / told, float(reach**2))) @ vectors.T
     return at - reach, covariance
 
 

@@ -28,6 +28,16 @@ def touch_from(text: str) -> tuple[float, float, Literal["+", "-"]]:
     return x, y, "+" if parts[2] == "+" else "-"
 
 
+def numbered_touch_from(text: str) -> tuple[int, tuple[float, float, Literal["+", "-"]]]:
+    """Read a touch that may begin with the number of its picture, ``N:X:Y:+``; without, it is in the first."""
+    number, rest = text.split(":", 1) if text.count(":") == 3 else ("1", text)
+    if not number.isdecimal():
+        raise BadInput(
+            f"“{text}” is no touch. Write N:X:Y:+ for a place inside in picture N, N:X:Y:- for one outside."
+        )
+    return int(number), touch_from(rest)
+
+
 def specs_from(texts: tuple[str, ...]) -> tuple[Any, ...]:
     """Parse the references; the file that a sheet's geometry is read from is opened here, at the door."""
     from eke.capture.references import parse_reference
@@ -91,7 +101,16 @@ reference_option = click.option(
 @click.option("--square-paper", is_flag=True, help="The paper's edges are cut straight and square: use them.")
 @click.option("--cloth", is_flag=True, help="Look for cloth instead of traced pieces.")
 @click.option(
-    "--touch", "touches", multiple=True, metavar="X:Y:+|-", help="A place inside (+) or outside (-), pixels."
+    "--one-paper",
+    is_flag=True,
+    help="The photographs show parts of one paper (or cloth), about a third of each also in the next: join them.",
+)
+@click.option(
+    "--touch",
+    "touches",
+    multiple=True,
+    metavar="[N:]X:Y:+|-",
+    help="A place inside (+) or outside (-), pixels; with --one-paper in picture N.",
 )
 @click.option(
     "--json", "out", type=click.Path(path_type=Path), help="Write what was found, in mm (eke-trace-1)."
@@ -107,6 +126,7 @@ def trace(
     references: tuple[str, ...],
     square_paper: bool,
     cloth: bool,
+    one_paper: bool,
     touches: tuple[str, ...],
     out: Path | None,
     force: bool,
@@ -117,20 +137,34 @@ def trace(
     photograph both from above. Pixels are those of the picture turned upright, counted from the centre of the
     top-left one.
 
+    A piece too long for one photograph: take several, each with a sheet of its own in it, that overlap by a third,
+    and say --one-paper.
+
     Example: eke trace front.jpg --reference a4 --square-paper --json front.json
     """
-    from eke.actions.tracing import trace_photographs
+    from eke.actions.tracing import trace_one_paper, trace_photographs
 
     if out is not None:
         refuse_taken(out, force=force, answer="eke-trace-1")
-    document, report = trace_photographs(
-        photos,
-        references=specs_from(references),
-        square_paper=square_paper,
-        cloth=cloth,
-        touches=tuple(touch_from(t) for t in touches),
-        listener=lambda sentence, share: progress_line(sentence),
-    )
+    specs = specs_from(references)
+    if one_paper:
+        document, report = trace_one_paper(
+            photos,
+            references=specs,
+            square_paper=square_paper,
+            cloth=cloth,
+            touches=tuple(numbered_touch_from(t) for t in touches),
+            listener=lambda sentence, share: progress_line(sentence),
+        )
+    else:
+        document, report = trace_photographs(
+            photos,
+            references=specs,
+            square_paper=square_paper,
+            cloth=cloth,
+            touches=tuple(touch_from(t) for t in touches),
+            listener=lambda sentence, share: progress_line(sentence),
+        )
     end_progress()
     if out is not None:
         write_json(out, document, force=force)
