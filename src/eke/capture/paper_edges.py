@@ -100,7 +100,7 @@ def add_paper(
     extras = [*state.solution.extras, None]
     camera = state.solution.camera
     reaches = (FIRST_REACH_PX, NEXT_REACH_PX)
-    got = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, state.seeds)
+    got = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, state.seeds, measured=state)
     if got is None:
         return None, "The paper's edges could not be measured, so they did not help."
     sides = sum(1 for e in got.edges if e.body == len(bodies) - 1)

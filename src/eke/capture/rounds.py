@@ -88,15 +88,23 @@ def rounds(
     reaches: Sequence[float],
     extras: Sequence[dict[str, float] | None],
     seeds: Sequence[Seed] = (),
+    measured: State | None = None,
 ) -> State | None:
-    """Measure all edges within each reach in turn and solve after each; None where nothing could be measured."""
+    """Measure all edges within each reach in turn and solve after each; None where nothing could be measured.
+
+    What was ``measured`` of the first bodies already is taken as it is: where an edge runs in the picture hardly
+    depends on the camera that it was looked for with.
+    """
     size = camera.size_px
     state: State | None = None
+    known = 0 if measured is None else len(measured.bodies)
     for reach in reaches:
-        edges: list[EdgeEvidence] = []
-        least = 1.0
+        edges: list[EdgeEvidence] = [] if measured is None else list(measured.edges)
+        least = 1.0 if measured is None else measured.least_seen
         hidden = polygons(bodies, poses)
         for i, body in enumerate(bodies):
+            if i < known:
+                continue
             cover = hidden if body.kind == "paper" else ()
             got, samples = measure_body(
                 light, camera, body, poses[i], i, reach_px=reach, extras=extras[i], hidden_mm=cover
