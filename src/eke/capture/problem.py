@@ -223,8 +223,9 @@ class Problem:
     def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
         """(residuals px, their derivatives (n, columns)).
 
-        By differences for the camera. Where a body lies enters only through its distance from a point, so one
-        derivative - pixels per millimetre across the edge - and the chain rule give the rest.
+        By differences for the camera: how the foot of a point on its edge moves in the picture, across the edge (along
+        it, it may slide). Where a body lies enters only through its distance from a point, so one derivative - pixels
+        per millimetre across the edge - and the chain rule give the rest.
         """
         if not len(self.edge_px):
             return np.zeros(0), np.zeros((0, len(columns)))
@@ -234,7 +235,8 @@ class Problem:
         b = self.edge_body
         step = 1e-3
         foot = rel + middle[b] - out * (np.einsum("ij,ij->i", rel, out) - offset)[:, None]
-        shift = self._project(x, foot - out * step, height[b], rot) - self._project(x, foot, height[b], rot)
+        seen = self._project(x, foot, height[b], rot)
+        shift = self._project(x, foot - out * step, height[b], rot) - seen
         per_mm = -np.einsum("ij,ij->i", shift, self.edge_normal_px) / step
         gap = np.zeros((len(r), self.count))
         rows = np.arange(len(r))
@@ -248,7 +250,9 @@ class Problem:
             if column < CAMERA_UNKNOWNS or self.lifts[column]:
                 other = x.copy()
                 other[column] += self.step[column]
-                slopes[:, k] = (self.edge_state(other)[0] - r) / self.step[column]
+                lifted = self._body_values(other)[3] if self.lifts[column] else height
+                moved = self._project(other, foot, lifted[b], rotation_matrix(other[5:8])) - seen
+                slopes[:, k] = -np.einsum("ij,ij->i", moved, self.edge_normal_px) / self.step[column]
         return r, slopes
 
     def other_residuals(self, x: Array) -> Array:
