@@ -737,6 +737,34 @@ export type GarmentView = {
 };
 
 /**
+ * GlanceFinding
+ *
+ * One thing in a photograph that is better done again, and how.
+ */
+export type GlanceFinding = {
+    code: 'dark' | 'bright' | 'blurred' | 'reference-cut' | 'no-reference' | 'ruler' | 'slanted' | 'far' | 'paper-cut';
+    sentence: string;
+    remedy: string;
+    place_px: Array<[
+        number,
+        number
+    ]>;
+};
+
+/**
+ * GlanceView
+ *
+ * What a quick look at a photograph told, before anything is measured.
+ */
+export type GlanceView = {
+    good: boolean;
+    sentence: string;
+    findings: Array<GlanceFinding>;
+    reference: 'sheet' | 'marks' | 'a4' | 'letter' | 'card' | null;
+    tilt_deg: number | null;
+};
+
+/**
  * HistoryLine
  *
  * One step of a history.
@@ -1282,6 +1310,7 @@ export type PhotographView = {
         number
     ]>;
     job: string | null;
+    glance: GlanceView | null;
     found: FoundView | null;
 };
 
@@ -3098,6 +3127,36 @@ export type SayApiPhotographsPhotographPatchResponses = {
 };
 
 export type SayApiPhotographsPhotographPatchResponse = SayApiPhotographsPhotographPatchResponses[keyof SayApiPhotographsPhotographPatchResponses];
+
+export type GlanceApiPhotographsPhotographGlancePostData = {
+    body?: never;
+    path: {
+        /**
+         * Photograph
+         */
+        photograph: string;
+    };
+    query?: never;
+    url: '/api/photographs/{photograph}/glance';
+};
+
+export type GlanceApiPhotographsPhotographGlancePostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type GlanceApiPhotographsPhotographGlancePostError = GlanceApiPhotographsPhotographGlancePostErrors[keyof GlanceApiPhotographsPhotographGlancePostErrors];
+
+export type GlanceApiPhotographsPhotographGlancePostResponses = {
+    /**
+     * Successful Response
+     */
+    200: PhotographView;
+};
+
+export type GlanceApiPhotographsPhotographGlancePostResponse = GlanceApiPhotographsPhotographGlancePostResponses[keyof GlanceApiPhotographsPhotographGlancePostResponses];
 
 export type BringBackApiPhotographsPhotographBringBackPostData = {
     body?: never;

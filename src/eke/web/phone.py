@@ -17,6 +17,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
+from eke.actions.glances import Glanced, glance_at
 from eke.actions.photographs import SHELF, take_in_photograph
 from eke.actions.room import Room, find_garment
 from eke.errors import HonestNo
@@ -205,8 +206,14 @@ class _Opening:
             sentence=_came(received) if received else COME if used else WAITING,
         )
 
-    def _take(self, subject: str, data: bytes, name: str, cloth: bool) -> None:
-        take_in_photograph(self._door._room, subject, data, name, cloth=cloth)
+    def _take(self, subject: str, data: bytes, name: str, cloth: bool) -> Glanced | None:
+        room = self._door._room
+        kept = take_in_photograph(room, subject, data, name, cloth=cloth)
+        try:
+            return glance_at(room, kept.id)
+        except Exception:  # the picture has arrived, and that is to be said whatever the look at it came to
+            _log.exception("the quick look at a picture broke")
+            return None
 
     def end(self) -> None:
         """Stop listening, and end what is under way. A moment is waited for it."""

@@ -25,6 +25,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
+from eke.actions.glances import Glanced
 from eke.errors import EkeError
 from eke.formats.images import MAX_BYTES
 from eke.web.guard import cookies_of, foreign, same, with_limit
@@ -68,15 +69,25 @@ _SHOWN_LINES: Final = 40
 
 
 @dataclass(frozen=True, slots=True)
+class Remark:
+    """What is better done again: ``code`` names its drawing in ``pages/glance.svg``."""
+
+    code: str
+    sentence: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
-    """What came of one picture."""
+    """What came of one picture, and what to do again while the paper still lies there."""
 
     sentence: str
     came: bool
+    remarks: tuple[Remark, ...] = ()
 
 
-Take = Callable[[bytes, str], None]
-"""Keeps a picture, or raises an EkeError that says why not."""
+Take = Callable[[bytes, str], Glanced | None]
+"""Keeps a picture and returns what a quick look at it told, or raises an EkeError that says why it is not kept."""
 
 
 class PhonePage:
@@ -216,13 +227,13 @@ class PhonePage:
             if self._tried > MOST_PICTURES or self._bytes > MOST_BYTES:
                 return Line(MANY, False)
             try:
-                self._take(data, name)
+                seen = self._take(data, name)
             except EkeError as error:
                 return Line(error.message, False)
             with self._lock:
                 self.received += 1
         self._changed()
-        return Line(f"{_short(name)} has arrived.", True)
+        return _arrived(_short(name), seen)
 
     def _page(self) -> Response:
         where = (
@@ -233,6 +244,15 @@ class PhonePage:
         with self._lock:
             lines = tuple(self._lines)
         return _rendered(TITLE, where=where, lines=lines)
+
+
+def _arrived(name: str, seen: Glanced | None) -> Line:
+    if seen is None:
+        return Line(f"{name} has arrived.", True)
+    if not seen["findings"]:
+        return Line(f"{name} has arrived. {seen['sentence']}", True)
+    remarks = tuple(Remark(one["code"], one["sentence"], one["remedy"]) for one in seen["findings"])
+    return Line(f"{name} has arrived. Leave the paper where it is, and look:", True, remarks)
 
 
 def _short(name: str) -> str:
@@ -275,6 +295,7 @@ def _rendered(
         sentences=sentences,
         most=MOST_AT_ONCE,
         words=json.dumps(WORDS),
+        drawings=Markup(_part("glance.svg")),
         style=Markup(_part("phone.css")),  # ours, and named by its hash in the policy
         script=Markup(_part("phone.js")),
     )

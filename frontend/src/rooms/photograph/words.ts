@@ -27,11 +27,17 @@ export function certaintyWords(percent: number, unit: Unit): string {
 }
 
 export function stateWord(photo: PhotographView): string {
+  if (bestTakenAgain(photo)) return t('photograph.state.again');
   return t(photo.state === 'refused' ? `photograph.refused.${photo.missing ?? 'unknown'}` : `photograph.state.${photo.state}`);
 }
 
 export function stateMark(photo: PhotographView): 'attention' | 'note' | 'good' | null {
   if (photo.state === 'refused') return 'attention';
-  if (photo.state === 'changed') return 'note';
+  if (photo.state === 'changed' || bestTakenAgain(photo)) return 'note';
   return photo.state === 'found' ? ((photo.found?.warnings.length ?? 0) > 0 ? 'note' : 'good') : null;
+}
+
+/** A quick look told so, and nobody has traced it yet. */
+function bestTakenAgain(photo: PhotographView): boolean {
+  return photo.state === 'new' && photo.glance?.good === false;
 }

@@ -91,6 +91,31 @@ class FoundView(Model):
     """Where it lies in mm: left, bottom, width, height."""
 
 
+class GlanceFinding(Model):
+    """One thing in a photograph that is better done again, and how."""
+
+    code: Literal[
+        "dark", "bright", "blurred", "reference-cut", "no-reference", "ruler", "slanted", "far", "paper-cut"
+    ]
+    sentence: str
+    remedy: str
+    place_px: list[Point]
+    """Where in the picture, if anywhere: a ring."""
+
+
+class GlanceView(Model):
+    """What a quick look at a photograph told, before anything is measured."""
+
+    good: bool
+    """Nothing is better done again; something may be asked all the same."""
+    sentence: str
+    """What to say where there are no findings."""
+    findings: list[GlanceFinding]
+    reference: Literal["sheet", "marks", "a4", "letter", "card"] | None
+    """What of known size was noticed."""
+    tilt_deg: float | None
+
+
 class PhotographSaid(Model):
     """What the maker says of a photograph; what is left out stays."""
 
@@ -127,6 +152,8 @@ class PhotographView(Model):
     refused_px: list[Point] = Field(default_factory=list)
     """Where on the picture the trouble is, as far as it is known."""
     job: str | None = None
+    glance: GlanceView | None = None
+    """What a quick look told; none: nobody has looked yet."""
     found: FoundView | None = None
 
 

@@ -21,6 +21,19 @@
     item.textContent = sentence;
     item.className = came === undefined ? '' : came ? 'came' : 'not';
   }
+  // the same small pictures as in the app, drawn once at the end of the page
+  function remark(one) {
+    const box = document.createElement('span');
+    box.className = 'remark';
+    const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
+    svg.setAttribute('viewBox', '0 0 168 72');
+    svg.setAttribute('aria-hidden', 'true');
+    svg.appendChild(document.createElementNS('http://www.w3.org/2000/svg', 'use')).setAttribute('href', `#glance-${one.code}`);
+    const what = document.createElement('b');
+    what.textContent = one.sentence;
+    box.append(svg, what, ` ${one.remedy}`);
+    return box;
+  }
   function next() {
     const one = waiting.shift();
     busy = one !== undefined;
@@ -40,7 +53,10 @@
       let answer = {};
       try { answer = JSON.parse(request.responseText); } catch { /* a page: the door has been closed */ }
       const first = (answer.lines || [])[0];
-      if (first) say(one.item, first.sentence, first.came);
+      if (first) {
+        say(one.item, first.sentence, first.came);
+        one.item.append(...(first.remarks || []).map(remark));
+      }
       else say(one.item, answer.sentence || words.closed, false);
       next();
     };

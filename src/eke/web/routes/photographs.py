@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Form, Query, Request, Response, UploadFile
 
 from eke.actions import found as found_actions
+from eke.actions import glances
 from eke.actions import photographs as actions
 from eke.actions.photographs import SHELF, Photograph
 from eke.actions.straightened import longest_side, shown_photo, straightened, straightened_word
@@ -36,7 +37,10 @@ def photographs(subject: str, house: HouseDep) -> list[PhotographView]:
     """Return the photographs of a garment, or of the shelf, in the order in which they came."""
     pictures = actions.photographs_of(house.room, subject)
     there = _there(house, pictures[0].subject) if pictures else frozenset()
-    return [photograph_view(p, there, house.board.running("trace", p.id)) for p in pictures]
+    with house.room.store.read() as reader:
+        seen = [glances.kept_glance(reader, p) for p in pictures]
+    running = [house.board.running("trace", p.id) for p in pictures]
+    return [photograph_view(p, there, j, g) for p, j, g in zip(pictures, running, seen, strict=True)]
 
 
 @router.post("/subjects/{subject}/photographs")
@@ -72,6 +76,13 @@ def say(photograph: str, said: PhotographSaid, house: HouseDep) -> PhotographVie
             name=said.name,
         ),
     )
+
+
+@router.post("/photographs/{photograph}/glance")
+def glance(photograph: str, house: HouseDep) -> PhotographView:
+    """Look at a photograph quickly, unless that has been done: is it worth going on with it?"""
+    glances.glance_at(house.room, photograph)
+    return _shown(house, actions.photograph(house.room, photograph))
 
 
 @router.delete("/photographs/{photograph}")
@@ -178,7 +189,10 @@ def _jpeg(request: Request, word: str, make: Callable[[], bytes], keep: str) -> 
 
 
 def _shown(house: House, picture: Photograph) -> PhotographView:
-    return photograph_view(picture, _there(house, picture.subject), house.board.running("trace", picture.id))
+    with house.room.store.read() as reader:
+        seen = glances.kept_glance(reader, picture)
+    running = house.board.running("trace", picture.id)
+    return photograph_view(picture, _there(house, picture.subject), running, seen)
 
 
 def _there(house: House, subject: str) -> frozenset[str]:

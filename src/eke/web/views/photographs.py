@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from eke.actions.found import corners_of
+from eke.actions.glances import Glanced
 from eke.actions.photographs import Photograph
 from eke.actions.questions import answers_of, missing_of
 from eke.web.models.common import Segment
@@ -14,6 +15,7 @@ from eke.web.models.photographs import (
     FoundMark,
     FoundPiece,
     FoundView,
+    GlanceView,
     PhotographSaid,
     PhotographView,
     ReferenceSaid,
@@ -22,8 +24,11 @@ from eke.web.models.photographs import (
 from eke.web.models.workroom import JobView
 
 
-def photograph_view(picture: Photograph, there: Collection[str], job: JobView | None) -> PhotographView:
-    """Return a photograph. ``there``: ids of pieces and cloths that exist now; ``job``: what traces it now."""
+def photograph_view(
+    picture: Photograph, there: Collection[str], job: JobView | None, glanced: Glanced | None
+) -> PhotographView:
+    """Return a photograph. ``there``: ids of pieces and cloths that exist now; ``job``: what traces it now;
+    ``glanced``: what a quick look told."""
     return PhotographView(
         id=picture.id,
         subject=picture.subject,
@@ -41,6 +46,9 @@ def photograph_view(picture: Photograph, there: Collection[str], job: JobView | 
         missing=missing_of(picture),
         answers=[PhotographSaid.model_validate(answer) for answer in answers_of(picture)],
         job=None if job is None else job.id,
+        glance=None
+        if glanced is None
+        else GlanceView.model_validate({name: glanced[name] for name in GlanceView.model_fields}),
         found=None if picture.found is None else found_view(picture, picture.found, there),
     )
 
