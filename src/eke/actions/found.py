@@ -183,15 +183,19 @@ def keep_found(room: Room, photograph_id: str, found: Mapping[str, Any], said: s
     What was made of the outlines of an earlier tracing of this picture is still known to be made of them.
     """
     with room.store.write() as tx:
-        old = photograph(room, photograph_id, tx)
-        before = old.found or old.earlier
-        made = {
-            kind: _carried_over(before.get(kind, ()), found[kind], old.made.get(kind, {})) for kind in KINDS
-        }
-        return _put(
-            room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], reason=None, answers=[],
-            made=made, corners={},
-        )  # fmt: skip
+        return keep_found_in(room, tx, photograph(room, photograph_id, tx), found, said)
+
+
+def keep_found_in(
+    room: Room, tx: Transaction, old: Photograph, found: Mapping[str, Any], said: str
+) -> Photograph:
+    """:func:`keep_found` within a transaction that keeps something else, too."""
+    before = old.found or old.earlier
+    made = {kind: _carried_over(before.get(kind, ()), found[kind], old.made.get(kind, {})) for kind in KINDS}
+    return _put(
+        room, tx, old, said=said, found=dict(found), refused=None, refused_px=[], reason=None, answers=[],
+        made=made, corners={},
+    )  # fmt: skip
 
 
 def keep_refused(room: Room, photograph_id: str, error: EkeError, said: str) -> Photograph:

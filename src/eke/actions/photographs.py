@@ -44,7 +44,8 @@ class Photograph:
     word and ``answers`` the references that would settle it (:mod:`eke.actions.questions`); ``made`` says which
     outline became which piece, and which cloth became which cloth on the shelf; ``corners`` are those that the
     maker put elsewhere, by outline, in mm. ``said_then`` is the word for what was said of it when it was traced;
-    ``earlier`` are the outlines of an earlier tracing that something was made of.
+    ``earlier`` are the outlines of an earlier tracing that something was made of. ``parts`` are the photographs that it
+    is joined of (:mod:`eke.actions.joined`); of a photograph as a camera took it there are none.
     """
 
     id: str
@@ -69,6 +70,7 @@ class Photograph:
     made: Mapping[str, Mapping[str, str]] = field(default_factory=dict, hash=False)
     corners: Mapping[str, Any] = field(default_factory=dict, hash=False)
     earlier: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    parts: tuple[str, ...] = ()
 
     @property
     def said(self) -> str:
@@ -121,6 +123,22 @@ def take_in_photograph(
             at=now(), number=1 + max((p.number for p in there), default=0),
         )  # fmt: skip
         return _keep(tx, made)
+
+
+def joined_of(tx: Transaction, parts: Sequence[Photograph]) -> Photograph:
+    """Return the photograph that joins others, on the table; until it is joined it shows the first of them."""
+    first, ids = parts[0], tuple(p.id for p in parts)
+    there = [_read(tx, d, tx.document(TRACE, d.key)) for d in tx.documents(PHOTOGRAPH, first.subject)]
+    for old in there:
+        if set(old.parts) == set(ids):
+            return _keep(tx, old, aside=False) if old.aside else old
+    name = clean_name(" + ".join(re.sub(r"\.\w{1,5}$", "", p.name) for p in parts))
+    made = Photograph(
+        id=new_id(), subject=first.subject, name=name, photo=first.photo, width_px=first.width_px,
+        height_px=first.height_px, cloth=first.cloth, references=({"kind": "auto"},), square_paper=False, touches=(),
+        at=now(), number=1 + max(p.number for p in there), parts=ids,
+    )  # fmt: skip
+    return _keep(tx, made)
 
 
 def clean_name(name: str) -> str:
@@ -274,6 +292,11 @@ def revision_of(reader: Reader, subject: str) -> int:
 # ---- inside
 
 
+def kept_anew(tx: Transaction, old: Photograph, **said: Any) -> Photograph:
+    """Keep a photograph with some of its own fields changed, as they are (nothing is checked)."""
+    return _keep(tx, old, **said)
+
+
 def _aside(room: Room, photograph_id: str, aside: bool, words: str) -> Done:
     with room.store.write() as tx:
         kept = _keep(tx, photograph(room, photograph_id, tx), aside=aside)
@@ -302,6 +325,8 @@ def _keep(tx: Transaction, old: Photograph, **said: Any) -> Photograph:
     content = {"format": PHOTOGRAPH_FORMAT, **{name: said.get(name, getattr(old, name)) for name in _KEPT}}
     for name in ("references", "touches"):
         content[name] = [dict(one) for one in said.get(name, getattr(old, name))]
+    if old.parts:
+        content["parts"] = list(old.parts)
     tx.put_document(PHOTOGRAPH, old.id, content, subject=old.subject, at=now())
     kept = tx.document(PHOTOGRAPH, old.id)
     assert kept is not None  # it has just been written
@@ -315,6 +340,7 @@ def _read(reader: Reader, document: Document, trace: Document | None = None) -> 
     kept: dict[str, Any] = {name: said[name] for name in _KEPT}
     kept["references"] = tuple(said["references"])
     kept["touches"] = tuple(said["touches"])
+    kept["parts"] = tuple(said.get("parts", ()))
     if trace is not None:
         seen: Any = trace.content
         kept |= {

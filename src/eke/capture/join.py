@@ -29,7 +29,7 @@ from eke.capture.join_pairs import (
     pairs_of,
     width_mm,
 )
-from eke.capture.join_ties import Look, Ties
+from eke.capture.join_ties import Look, Ties, spots_of
 from eke.capture.join_worth import JoinedCertainty
 from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
@@ -70,6 +70,7 @@ class Joined:
     rectified: Rectified
     certainty: JoinedCertainty
     looks: tuple[Look, ...]
+    spots: tuple[tuple[Array, Array], ...]
     seams: tuple[Seam, ...]
     reference: str
     warnings: tuple[str, ...]
@@ -87,9 +88,10 @@ def trace_joined(
     photos: Sequence[Photo],
     *,
     references: Sequence[Sequence[Reference]],
-    square_paper: bool = False,
+    square_paper: bool | Sequence[bool] = False,
     cloth: bool = False,
     touches: Sequence[Sequence[Touch]] = (),
+    touches_mm: Sequence[Touch] = (),
     listener: Listener | None = None,
     stop: Stop | None = None,
 ) -> Trace:
@@ -101,6 +103,10 @@ def trace_joined(
         Pictures that overlap, in any order; the joined picture is held as the first.
     references, touches
         What lies in each of them, and touches in its pixels; touches may be left out.
+    square_paper
+        The paper's edges are cut straight and square, said of all pictures or of each.
+    touches_mm
+        Touches in the plane of the joined picture.
 
     Raises
     ------
@@ -119,20 +125,27 @@ def trace_joined(
         listener=lambda sentence, share: say(sentence, 0.6 * share),
         stop=stop,
     )
-    there: list[Touch] = []
+    there: list[Touch] = list(touches_mm)
     for look, own in zip(joined.looks, touches, strict=False):
         for x, y, side in own:
             p = look.camera.to_plane(np.array([[x, y]]))[0]
             if np.isfinite(p).all():
                 there.append((float(p[0]), float(p[1]), side))
-    found = find_in(
-        joined.rectified,
-        joined,
-        cloth=cloth,
-        touches=there,
-        listener=lambda sentence, share: say(sentence, 0.6 + 0.4 * share),
-        stop=stop,
-    )
+    try:
+        found = find_in(
+            joined.rectified,
+            joined,
+            cloth=cloth,
+            touches=there,
+            listener=lambda sentence, share: say(sentence, 0.6 + 0.38 * share),
+            stop=stop,
+        )
+    except NotTrustworthy as no:
+        raise NotTrustworthy(
+            f"{no.message} That is said of the joined picture: if something was moved between the pictures, a line is "
+            "broken where they meet.",
+            **no.data,
+        ) from no
     say("looking at the line where two pictures show it", 0.98)
     found = _line_agrees(joined, found, cloth)
     say("done", 1.0)
@@ -146,15 +159,25 @@ def _line_agrees(joined: Joined, found: Trace, cloth: bool) -> Trace:
     warnings = list(found.warnings)
 
     def wider(what: TracedPiece | TracedCloth) -> float:
-        seen = seen_twice(what.found.outline_mm, joined.looks, pairs, most, AGAIN)
-        if seen is None:
-            return what.uncertainty_mm
         name = "The cloth's edge" if cloth else f"The line of outline {what.name}"
-        warnings.append(
-            f"{name} was compared at {seen.places} places that two pictures show: it lies within "
-            f"{max(0.1, seen.p95_mm):.1f} mm of itself (95 % of the places)."
-        )
-        return math.hypot(what.uncertainty_mm, seen.p95_mm)
+        apart = 0.0
+        for i, j in pairs:
+            seen = seen_twice(what.found.outline_mm, joined.spots, joined.looks, (i, j), most, AGAIN)
+            if seen is None:
+                continue
+            apart = max(apart, seen.p95_mm)
+            pictures = f"pictures {i + 1} and {j + 1}"
+            warnings.append(
+                f"{name} was compared at {seen.places} places that {pictures} show: it lies within "
+                f"{max(0.1, seen.p95_mm):.1f} mm of itself (95 % of the places)."
+            )
+            if not seen.sure:
+                warnings.append(
+                    f"What {pictures} both show of outline {what.name} is only straight lines in one direction: nothing in "
+                    "it tells whether it was moved along them in between. If it was, draw two or three crosses there and "
+                    "take the pictures again."
+                )
+        return math.hypot(what.uncertainty_mm, apart)
 
     return replace(
         found,
@@ -168,7 +191,7 @@ def join(
     photos: Sequence[Photo],
     *,
     references: Sequence[Sequence[Reference]],
-    square_paper: bool = False,
+    square_paper: bool | Sequence[bool] = False,
     cloth: bool = False,
     touches: Sequence[Sequence[Touch]] = (),
     listener: Listener | None = None,
@@ -190,7 +213,8 @@ def join(
     for k, photo in enumerate(photos):
         step(f"looking for what gives picture {k + 1} its scale", 0.5 * k / len(photos))
         own = touches[k] if k < len(touches) else ()
-        looked.append(look_over(k, photo, references[k], square_paper, cloth, own, stop))
+        square = square_paper if isinstance(square_paper, bool) else square_paper[k]
+        looked.append(look_over(k, photo, references[k], square, cloth, own, stop))
     pairs = pairs_of(looked, step)
     moves = moves_of(looked, pairs)
     step("laying the pictures over each other", 0.75)
@@ -206,6 +230,11 @@ def join(
     step("drawing the joined picture", 0.85)
     cameras = tuple(over_common(c, m) for c, m in zip(answer.cameras, answer.moves, strict=True))
     looks = tuple(Look(one.grey, camera) for one, camera in zip(looked, cameras, strict=True))
+    spots = tuple(
+        (camera.to_plane(one.survey.camera.project(at)), clear)
+        for one, camera in zip(looked, cameras, strict=True)
+        for at, clear in [spots_of(one.plan, one.plan.free)]
+    )
     parts = [
         Part(
             one.photo,
@@ -234,6 +263,7 @@ def join(
         _rectified(mosaic, certainty),
         certainty,
         looks,
+        spots,
         seams,
         "+".join(names),
         tuple(dict.fromkeys(warnings)),
