@@ -196,63 +196,68 @@ def _residuals(state: _State, points: Points, t: Floats, size: int) -> tuple[Flo
     """Distance of each point along the curve's normal, and how the curve's normal place moves."""
     m = len(state.straight)
     controls = [state.control(k) for k in range(m)]
-    seg, par = _feet(controls, points, t)
+    seg, u = _feet(controls, points, t)
+    x, y, dx, dy = _at(np.array([_powers(c) for c in controls])[seg], u)
+    gx, gy = points[:, 0] - x, points[:, 1] - y
+    speed = np.maximum(np.hypot(dx, dy), 1e-9)
+    n = np.column_stack([-dy / speed, dx / speed])
+    # a point beyond an end is as far as it is, not as far as its foot on the tangent
+    beyond = (np.abs(gx * dx + gy * dy) > 1e-3 * speed) & ((u <= 0) | (u >= 1))
+    if beyond.any():
+        gap = np.column_stack([gx[beyond], gy[beyond]])
+        n[beyond] = gap / np.maximum(np.hypot(gap[:, 0], gap[:, 1]), 1e-9)[:, None]
+    residual = gx * n[:, 0] + gy * n[:, 1]
     rows = np.zeros((len(points), size))
-    residual = np.zeros(len(points))
     for k in range(m):
         here = np.flatnonzero(seg == k)
-        if len(here) == 0:
-            continue
-        u = par[here]
-        c = controls[k]
-        d = _derivative(c, u)
-        n = np.column_stack([-d[:, 1], d[:, 0]]) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)[:, None]
-        gap = points[here] - bezier(c, u)
-        # a point beyond an end is as far as it is, not as far as its foot on the tangent
-        beyond = (np.abs((gap * d).sum(axis=1)) > 1e-3 * np.hypot(d[:, 0], d[:, 1])) & ((u <= 0) | (u >= 1))
-        away = np.hypot(gap[:, 0], gap[:, 1])
-        n[beyond] = gap[beyond] / np.maximum(away[beyond], 1e-9)[:, None]
-        residual[here] = (gap * n).sum(axis=1)
-        _fill_rows(rows, here, n, u, state, k, m)
+        if len(here):
+            _fill_rows(rows, here, n[here], u[here], state, k, m)
     _tie(rows, state, m)
-    return rows, residual
+    return rows, np.asarray(residual)
 
 
 def _feet(controls: list[Points], points: Points, t: Floats) -> tuple[NDArray[np.int64], Floats]:
-    """Nearest piece and parameter of each point (dense samples, then one Newton step)."""
+    """Nearest piece and parameter of each point (dense samples, then Newton steps)."""
     samples = np.concatenate([bezier(c, t) for c in controls])
     d2 = (points[:, None, 0] - samples[None, :, 0]) ** 2 + (points[:, None, 1] - samples[None, :, 1]) ** 2
     near = d2.argmin(axis=1)
     seg = near // len(t)
-    par = t[near % len(t)].copy()
-    for k, c in enumerate(controls):
-        _to_feet(c, points, seg == k, par)
+    powers = np.array([_powers(c) for c in controls])
+    par = _to_feet(powers[seg], points, t[near % len(t)])
     # the sample at a join belongs to both pieces: a foot that wants beyond it lies on the other one
     for k in range(len(controls) - 1):
         over = (seg == k) & (par >= 1.0)
-        seg[over], par[over] = k + 1, 0.0
-        _to_feet(controls[k + 1], points, over, par)
-        under = (seg == k + 1) & (par <= 0.0) & ~over
-        seg[under], par[under] = k, 1.0
-        _to_feet(controls[k], points, under, par)
+        under = (seg == k + 1) & (par <= 0.0)
+        for move, to, start in ((over, k + 1, 0.0), (under, k, 1.0)):
+            if move.any():
+                seg[move] = to
+                par[move] = _to_feet(powers[seg[move]], points[move], np.full(int(move.sum()), start))
     return seg.astype(np.int64), par
 
 
-def _to_feet(c: Points, points: Points, here: NDArray[np.bool_], par: Floats) -> None:
-    """Slide parameters (in place) to the feet of the points on a cubic."""
-    if not here.any():
-        return
+def _to_feet(powers: Floats, points: Points, u: Floats) -> Floats:
+    """Parameters slid to the feet of points (n, 2), each on the cubic whose ``powers`` (n, 4, 2) are given."""
     for _ in range(3):
-        u = par[here]
-        gap = points[here] - bezier(c, u)
-        d = _derivative(c, u)
-        par[here] = np.clip(u + (gap * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
+        x, y, dx, dy = _at(powers, u)
+        ahead = (points[:, 0] - x) * dx + (points[:, 1] - y) * dy
+        u = np.clip(u + ahead / np.maximum(dx * dx + dy * dy, 1e-12), 0.0, 1.0)
+    return u
 
 
-def _derivative(c: Points, t: Floats) -> Points:
-    t = t[:, None]
-    u = 1 - t
-    return np.asarray(3 * ((c[1] - c[0]) * (u * u) + (c[2] - c[1]) * (2 * u * t) + (c[3] - c[2]) * (t * t)))
+def _at(powers: Floats, u: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """x, y and their derivatives by the parameter, point by point."""
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = powers.transpose(1, 2, 0)
+    return (
+        x0 + u * (x1 + u * (x2 + u * x3)),
+        y0 + u * (y1 + u * (y2 + u * y3)),
+        x1 + u * (2.0 * x2 + 3.0 * x3 * u),
+        y1 + u * (2.0 * y2 + 3.0 * y3 * u),
+    )
+
+
+def _powers(c: Points) -> list[Points]:
+    """A cubic's coefficients of 1, t, t^2 and t^3."""
+    return [c[0], 3 * (c[1] - c[0]), 3 * (c[0] - 2 * c[1] + c[2]), c[3] - c[0] + 3 * (c[1] - c[2])]
 
 
 def _fill_rows(
@@ -383,14 +388,18 @@ def _start_state(points: Points, places: list[int], angles: Floats, straight: li
 def _angles(points: Points, reach: int) -> Floats:
     """Direction at each point from a parabola through its neighbourhood."""
     n = len(points)
-    out = np.empty(n)
-    for i in range(n):
+    slope = np.empty((n, 2))
+    # in the middle of an even neighbourhood the parabola's slope is that of the straight line
+    reach = max(1, min(reach, (n - 1) // 2))
+    s = np.arange(-reach, reach + 1)
+    for axis in (0, 1):
+        inner = np.correlate(points[:, axis], s / float(s @ s), mode="valid")
+        slope[reach : n - reach, axis] = inner
+    for i in [*range(reach), *range(n - reach, n)]:
         lo, hi = max(0, i - reach), min(n, i + reach + 1)
-        s = np.arange(lo, hi) - i
-        degree = 2 if len(s) > 4 else 1
-        fit = np.polynomial.polynomial.polyfit(s, points[lo:hi], degree)
-        out[i] = math.atan2(fit[1, 1], fit[1, 0])
-    return out
+        near = np.vander(np.arange(lo, hi) - i, 3 if hi - lo > 4 else 2, increasing=True)
+        slope[i] = np.linalg.lstsq(near, points[lo:hi], rcond=None)[0][1]
+    return np.asarray(np.arctan2(slope[:, 1], slope[:, 0]))
 
 
 def fit_edge(
@@ -562,34 +571,32 @@ def _chains(
 
 def _quick_cubic(run: Points, angle0: float, angle1: float) -> float:
     """Sum of squared distances of the best cubic with the given ends and end directions."""
-    a, b = run[0], run[-1]
-    e = np.array([math.cos(angle0), math.sin(angle0)])
-    f = np.array([math.cos(angle1), math.sin(angle1)])
-    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
-    t = at / max(at[-1], 1e-9)
-    chord = float(np.hypot(*(b - a)))
+    (ax, ay), (bx, by) = run[0].tolist(), run[-1].tolist()
+    ex, ey, fx, fy = math.cos(angle0), math.sin(angle0), math.cos(angle1), math.sin(angle1)
+    x, y = run[:, 0], run[:, 1]
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    t = at / max(float(at[-1]), 1e-9)
+    chord = math.hypot(bx - ax, by - ay)
     for _ in range(3):
-        u = 1 - t
-        b1, b2 = 3 * u * u * t, 3 * u * t * t
-        base = np.outer(u**3 + b1, a) + np.outer(b2 + t**3, b)
-        left, right = np.outer(b1, e), np.outer(b2, -f)
-        m = np.array(
-            [[(left * left).sum(), (left * right).sum()], [(left * right).sum(), (right * right).sum()]]
-        )
-        gap = run - base
-        rhs = np.array([(left * gap).sum(), (right * gap).sum()])
-        det = m[0, 0] * m[1, 1] - m[0, 1] ** 2
+        u = 1.0 - t
+        b0, b1, b2, b3 = u * u * u, 3.0 * u * u * t, 3.0 * u * t * t, t * t * t
+        start, end = b0 + b1, b2 + b3
+        gx, gy = x - (start * ax + end * bx), y - (start * ay + end * by)
+        m00, m11, m01 = float(b1 @ b1), float(b2 @ b2), -float(b1 @ b2) * (ex * fx + ey * fy)
+        r0 = ex * float(b1 @ gx) + ey * float(b1 @ gy)
+        r1 = -(fx * float(b2 @ gx) + fy * float(b2 @ gy))
+        det = m00 * m11 - m01 * m01
         if abs(det) > 1e-12:
-            alpha = (rhs[0] * m[1, 1] - rhs[1] * m[0, 1]) / det
-            beta = (rhs[1] * m[0, 0] - rhs[0] * m[0, 1]) / det
+            alpha, beta = (r0 * m11 - r1 * m01) / det, (r1 * m00 - r0 * m01) / det
         else:
             alpha = beta = chord / 3
         alpha = min(max(alpha, 0.08 * chord), 1.1 * chord)
         beta = min(max(beta, 0.08 * chord), 1.1 * chord)
-        c = np.array([a, a + alpha * e, b - beta * f, b])
-        at_t = bezier(c, t)
-        d = _derivative(c, t)
-        miss = run - at_t
-        t = np.clip(t + (miss * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
-    n = np.column_stack([-d[:, 1], d[:, 0]]) / np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)[:, None]
-    return float(((miss * n).sum(axis=1) ** 2).sum())
+        mx, my = gx - (alpha * ex) * b1 + (beta * fx) * b2, gy - (alpha * ey) * b1 + (beta * fy) * b2
+        cx, cy, hx, hy = ax + alpha * ex, ay + alpha * ey, bx - beta * fx, by - beta * fy
+        w0, w1, w2 = 3.0 * u * u, 6.0 * u * t, 3.0 * t * t
+        dx = (cx - ax) * w0 + (hx - cx) * w1 + (bx - hx) * w2
+        dy = (cy - ay) * w0 + (hy - cy) * w1 + (by - hy) * w2
+        square = np.maximum(dx * dx + dy * dy, 1e-12)
+        t = np.clip(t + (mx * dx + my * dy) / square, 0.0, 1.0)
+    return float((np.square(my * dx - mx * dy) / square).sum())
