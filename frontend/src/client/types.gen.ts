@@ -814,6 +814,18 @@ export type JobView = {
 };
 
 /**
+ * JoinSaid
+ *
+ * Photographs that show parts of one paper or cloth.
+ */
+export type JoinSaid = {
+    /**
+     * Photographs
+     */
+    photographs: Array<string>;
+};
+
+/**
  * JournalPictureView
  *
  * A picture of the journal.
@@ -1312,6 +1324,7 @@ export type PhotographView = {
     job: string | null;
     glance: GlanceView | null;
     found: FoundView | null;
+    parts: Array<string>;
 };
 
 /**
@@ -3377,6 +3390,31 @@ export type PhotoApiPhotosSha256GetResponses = {
      */
     200: unknown;
 };
+
+export type JoinApiJoinedPostData = {
+    body: JoinSaid;
+    path?: never;
+    query?: never;
+    url: '/api/joined';
+};
+
+export type JoinApiJoinedPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type JoinApiJoinedPostError = JoinApiJoinedPostErrors[keyof JoinApiJoinedPostErrors];
+
+export type JoinApiJoinedPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: JobView;
+};
+
+export type JoinApiJoinedPostResponse = JoinApiJoinedPostResponses[keyof JoinApiJoinedPostResponses];
 
 export type LookApiShelfGetData = {
     body?: never;

@@ -155,6 +155,8 @@ class PhotographView(Model):
     glance: GlanceView | None = None
     """What a quick look told; none: nobody has looked yet."""
     found: FoundView | None = None
+    parts: list[str] = Field(default_factory=list)
+    """Ids of the photographs it is joined of; a photograph as a camera took it has none."""
 
 
 class CornersSaid(Model):

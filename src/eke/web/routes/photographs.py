@@ -21,6 +21,7 @@ from eke.web.jobs_board import Ended
 from eke.web.models.common import DoneView
 from eke.web.models.photographs import CornersSaid, PhotographSaid, PhotographView, TakeCloth, TakePiece
 from eke.web.models.workroom import JobView
+from eke.web.routes.joined import start_joining
 from eke.web.views.done import done_view
 from eke.web.views.photographs import photograph_view
 
@@ -108,6 +109,8 @@ def trace(photograph: str, house: HouseDep) -> JobView:
     with room.store.read() as reader:
         picture = actions.photograph(room, photograph, reader)
         data = reader.photo_bytes(picture.photo)
+    if picture.parts:
+        return start_joining(house, picture)
     said = picture.said
 
     def keep(found: dict[str, Any]) -> Ended:

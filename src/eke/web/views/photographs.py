@@ -50,6 +50,7 @@ def photograph_view(
         if glanced is None
         else GlanceView.model_validate({name: glanced[name] for name in GlanceView.model_fields}),
         found=None if picture.found is None else found_view(picture, picture.found, there),
+        parts=list(picture.parts),
     )
 
 
