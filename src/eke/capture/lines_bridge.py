@@ -29,6 +29,7 @@ AIM_DEG = 28.0  # how far an end may aim past its partner
 TANGENT_MM = 5.0  # stretch of line whose direction an end has
 SHORTEST_MM = 1.2  # crumbs shorter than this have no direction worth following
 SPUR_MM = 12.0  # a longer stroke that hangs on a line is no notch and no overshoot
+MOST_SPURS = 5  # a double notch beside an overshoot
 KNEE_DEG = 35.0  # a line that turns by more than this close to its end was begun anew there
 KNEE_ARM_MM = (1.5, 5.0)  # over how much line the direction before and after a knee is read
 HIDDEN_COST_MM = 3.0  # a hidden end is joined to only where no loose one is as near
@@ -89,18 +90,35 @@ def _end(stroke: Stroke, node: int, length_mm: float, mm_per_px: float, hidden: 
 
 
 def _hidden_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
-    """Ends of long strokes on which nothing but short strokes hang that lead nowhere."""
+    """Ends of long strokes on which nothing but a few short strokes hang that lead nowhere."""
+    length = [stroke.length_px() * mm_per_px for stroke in graph.strokes]
     out = []
     for node, strokes in enumerate(graph.at_node):
-        if len(strokes) < 2 or len(set(strokes)) < len(strokes):
+        if len(strokes) < 2:
             continue
-        lengths = {k: graph.strokes[k].length_px() * mm_per_px for k in strokes}
-        longest = max(strokes, key=lengths.__getitem__)
-        others = [graph.strokes[k] for k in strokes if k != longest]
-        free = all(len(graph.at_node[s.b if s.a == node else s.a]) == 1 for s in others)
-        if free and all(lengths[k] < SPUR_MM for k in strokes if k != longest) and lengths[longest] > SPUR_MM:
-            out.append(_end(graph.strokes[longest], node, lengths[longest], mm_per_px, hidden=True))
+        longest = max(strokes, key=length.__getitem__)
+        if length[longest] > SPUR_MM and _leads_nowhere(graph, node, longest, length):
+            out.append(_end(graph.strokes[longest], node, length[longest], mm_per_px, hidden=True))
     return out
+
+
+def _leads_nowhere(graph: StrokeGraph, node: int, without: int, length: list[float]) -> bool:
+    """Are all strokes that can be reached from a node without one of its strokes few and short?"""
+    seen, ahead = {without}, [node]
+    far = {graph.strokes[without].a, graph.strokes[without].b} - {node}
+    while ahead:
+        here = ahead.pop()
+        if here in far:
+            return False
+        for k in graph.at_node[here]:
+            if k in seen:
+                continue
+            seen.add(k)
+            if length[k] >= SPUR_MM or len(seen) > MOST_SPURS + 1:
+                return False
+            stroke = graph.strokes[k]
+            ahead.append(stroke.b if stroke.a == here else stroke.a)
+    return True
 
 
 def _cut_knees(graph: StrokeGraph, mm_per_px: float) -> None:
@@ -118,9 +136,7 @@ def _cut_knees(graph: StrokeGraph, mm_per_px: float) -> None:
         at = np.arange(short, last + 1)
         before, after = points[at] - points[at - short], points[at + long] - points[at]
         turn = np.abs(
-            np.arctan2(
-                before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1)
-            )
+            np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
         )
         knee = int(at[turn.argmax()])
         if turn.max() > math.radians(KNEE_DEG):

@@ -40,6 +40,8 @@ TOO_NEAR = (
     0.6  # lines were looked for above this share of what was then found: fainter ones may have been missed
 )
 SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
+MUCH_LEFT_MM = 120.0  # more line than this outside the outlines found may be an outline with a pale stretch
+NEAR_LOOP_PX = 6.0
 MOST_SIDE_STEP = 0.22  # darkness on both sides of a drawn line is that of the paper
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
@@ -141,8 +143,8 @@ def _drawn_loops(
     """Closed lines of each look at the drawing, with the strokes that look saw; a later look adds what it alone finds.
 
     How dark the ink is, is read off all lines of the picture, those of the floor too. Once an outline is found its
-    own ink is known. If the first look asked for nearly that much, or a touch lies in no outline, the drawing is
-    looked at once more for lines fainter than that.
+    own ink is known. If the first look asked for nearly that much, left much line outside the outlines, or a touch lies
+    in none, the drawing is looked at once more for lines fainter than that.
     """
     best = maps[0]
     if best.ink <= 0:
@@ -158,12 +160,25 @@ def _drawn_loops(
     strongest = max(loop.strength for loop in first)
     first = [loop for loop in first if loop.strength > SAME_INK * strongest]
     missed = any(not any(_in(view.to_mm(loop.points_px), at) for loop in first) for at in wanted_mm)
+    missed = missed or _left_over(graph, first) * view.mm_per_px > MUCH_LEFT_MM
     fainter = LEVELS[-1] * strongest
     if not (missed or level * best.ink > TOO_NEAR * strongest) or fainter >= level * best.ink:
         return [(graph, first)]
     again, loops = _loops_above(view, best, fainter)
     more = [loop for loop in loops if loop.strength > SAME_INK * strongest and not _overlaps(loop, first)]
     return [(graph, first), (again, more)]
+
+
+def _left_over(graph: StrokeGraph, loops: list[Loop]) -> float:
+    """Length in px of long strokes that lie in no loop: a piece whose outline was not found closed, or the floor's lines."""
+    rings = [loop.points_px.astype(np.float32) for loop in loops]
+    total = 0.0
+    for stroke in graph.strokes:
+        x, y = stroke.points_px[len(stroke.points_px) // 2]
+        near = any(cv2.pointPolygonTest(r, (float(x), float(y)), True) > -NEAR_LOOP_PX for r in rings)
+        if stroke.drawn and not near:
+            total += stroke.length_px()
+    return total
 
 
 def _loops_above(view: View, lines: LineMap, level: float) -> tuple[StrokeGraph, list[Loop]]:
