@@ -54,7 +54,7 @@ async function opened() {
   const asked: { what: string; said: unknown }[] = [];
   let now: PhotographView = {
     id: 'ph', subject: 'g1', name: 'a.jpg', photo: 's', width_px: 400, height_px: 300, cloth: false, references: [{ kind: 'auto' }], square_paper: false,
-    touches: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null,
+    touches: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [],
     found: { reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece()], cloths: [], warnings: [], mm_per_px: 1, straightened: true, straightened_box: [0, 0, 200, 200] },
   };
   const eke = new Eke({
