@@ -15,6 +15,7 @@ from eke.capture.evidence import (
     DistanceEvidence,
     paper_body,
 )
+from eke.capture.flatness import bows
 from eke.capture.light import Light
 from eke.capture.measure import pose_from_plane
 from eke.capture.photo import Photo
@@ -109,6 +110,13 @@ def add_paper(
     own = got.solution.extras[-1]
     worst = max(abs(own[f"tilt {i}"]) for i in range(4))
     limit = PAPER_TILT_SIGMAS * math.radians(0.03)
+    bent = [b for b in bows(got) if b.body == len(bodies) - 1]
+    if bent:
+        return None, (
+            f"The paper does not lie flat, or is not cut straight: its {bent[0].side} edge is bowed by {bent[0].mm:.1f} mm. "
+            "So its edges were not used, and what is drawn near there may be off by as much. Press it flat, smooth its "
+            "folds, weigh the corners down, and take the picture again."
+        )
     if worst > limit or got.solution.chi2 > max(WARN_CHI2, 4.0 * state.solution.chi2):
         return None, (
             f"The paper's edges are not straight and square (an edge is {math.degrees(worst):.2f} degrees off), "

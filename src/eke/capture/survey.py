@@ -23,6 +23,7 @@ from eke.capture.evidence import (
     DistanceEvidence,
     paper_body,
 )
+from eke.capture.flatness import not_flat
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, linear_luminance
 from eke.capture.markers import find_own_sheets, looks_mirrored
@@ -296,6 +297,7 @@ def _finish(
                 "The edges of the paper are not seen clearly, so they did not help: the scale rests on the reference alone."
             )
     pass_gates(lens, state, notes)
+    notes += not_flat(state)
     solution = state.solution
     camera = solution.camera
     turn = _upright(camera)

@@ -1,0 +1,55 @@
+"""Paper that does not lie flat is noticed: a corner lifted over a plane, seen through SciPy and OpenCV."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from eke.capture.photo import Photo
+from eke.capture.references import Reference
+from eke.capture.survey import survey
+from tests.capture.scene import Lens, Plane
+
+PAPER_MM = (560.0, 420.0)
+PAPER_AT = (250.0, 0.0)
+A4_AT = (0.0, 60.0)
+
+
+def _rectangle(at: tuple[float, float], size: tuple[float, float], steps: int = 80) -> np.ndarray:
+    """Anticlockwise, many points along each side."""
+    w, h = size
+    corners = np.array([[0, 0], [w, 0], [w, h], [0, h], [0, 0]], float) + at
+    return np.concatenate(
+        [np.linspace(a, b, steps, endpoint=False) for a, b in zip(corners, corners[1:], strict=False)]
+    )
+
+
+def _seen_from(lens: Lens, points: np.ndarray, height_mm: np.ndarray) -> np.ndarray:
+    """Where points that are lifted seem to lie on the plane: moved away from the place below the camera."""
+    eye = np.array(lens.above_mm)
+    return eye[:2] + (points - eye[:2]) * (eye[2] / (eye[2] - height_mm))[:, None]
+
+
+def _photo(lift_mm: float) -> Photo:
+    lens = Lens()
+    plane = Plane((-120.0, -150.0), (900.0, 560.0))
+    paper = _rectangle(PAPER_AT, PAPER_MM)
+    corner = np.add(PAPER_AT, PAPER_MM)
+    near = np.exp(-(((paper - corner) / 110.0) ** 2).sum(axis=1))
+    plane.fill(_seen_from(lens, paper, lift_mm * near), 0.75)
+    plane.fill(_rectangle(A4_AT, (210.0, 297.0)), 0.8)
+    return Photo(plane.photograph(lens), focal_px_prior=lens.focal)
+
+
+@pytest.mark.parametrize("lift_mm", [0.0, 25.0])
+def test_a_lifted_corner_is_said_and_flat_paper_is_not(lift_mm: float) -> None:
+    found = survey(_photo(lift_mm), [Reference("a4")], square_paper=True)
+    said = [w for w in found.warnings if "does not lie flat" in w]
+    if lift_mm:
+        assert len(said) == 1
+        assert "The paper" in said[0]
+        assert "upper edge" in said[0] or "right edge" in said[0]
+        assert found.paper is None  # bent edges are no evidence for the lens
+    else:
+        assert not found.warnings
+        assert found.paper is not None
