@@ -34,6 +34,8 @@ class Lens:
     p1: float = 0.0
     p2: float = 0.0
     k3: float = 0.0
+    drift_px: tuple[float, float] = (0.0, 0.0)
+    """How far the picture moves in the hand from its first row to its last: a rolling shutter."""
 
     @property
     def matrix(self) -> Array:
@@ -53,6 +55,16 @@ class Lens:
             x * radial + 2 * self.p1 * x * y + self.p2 * (r2 + 2 * x * x),
             y * radial + self.p1 * (r2 + 2 * y * y) + 2 * self.p2 * x * y,
         )
+
+    def drifted(self, px: Array) -> Array:
+        """Return where pixels (n, 2) of a picture taken at one moment fall when its rows are read one after another."""
+        late = px[:, 1:] / self.height_px
+        return px + late * self.drift_px
+
+    def steadied(self, px: Array) -> Array:
+        """The inverse of :meth:`drifted`."""
+        y = px[:, 1] / (1.0 + self.drift_px[1] / self.height_px)
+        return np.c_[px[:, 0] - self.drift_px[0] * y / self.height_px, y]
 
     def undistort(self, xd: Array, yd: Array) -> tuple[Array, Array]:
         """Return the ideal coordinates whose image :meth:`distort` puts at ``xd, yd`` (Newton's method)."""
@@ -105,7 +117,9 @@ class Camera:
             p = np.c_[p, np.zeros(len(p))]
         c = p @ self.R.T + self.t
         x, y = self.lens.distort(c[:, 0] / c[:, 2], c[:, 1] / c[:, 2])
-        return np.c_[self.lens.f_px * x + self.lens.cx_px, self.lens.f_px * y + self.lens.cy_px]
+        return self.lens.drifted(
+            np.c_[self.lens.f_px * x + self.lens.cx_px, self.lens.f_px * y + self.lens.cy_px]
+        )
 
     def project_upright(self, points_mm: ArrayLike) -> Array:
         """Return the pixels of the upright picture where points of the scene fall."""
@@ -116,6 +130,7 @@ class Camera:
 
     def seen(self, px: Array, z_mm: float = 0.0) -> Array:
         """Return the points at height ``z_mm`` that pixels ``(n, 2)`` of the stored raster see, ``(n, 2)``."""
+        px = self.lens.steadied(px)
         x, y = self.lens.undistort(
             (px[:, 0] - self.lens.cx_px) / self.lens.f_px, (px[:, 1] - self.lens.cy_px) / self.lens.f_px
         )

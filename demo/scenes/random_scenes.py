@@ -17,6 +17,10 @@ from eke.capture.sheet import own_sheet
 
 __all__ = ["RandomScene", "random_scene"]
 
+HAND_PX_OF_4000 = 0.8
+"""A hand that turns the phone by one degree a second moves the picture by so much while a sensor is read in 15 ms (from
+memory; 3000 px a radian)."""
+
 Rng = np.random.Generator
 Size = tuple[int, int]
 
@@ -50,8 +54,11 @@ def random_scene(
     rng = np.random.default_rng([20260314, seed])
     what = shows or ("cloth" if rng.random() < 0.25 else "tracing")
     wide = not easy and rng.random() < 0.12
+    hand = np.random.default_rng([20260315, seed]).normal(0.0, HAND_PX_OF_4000, 2) * picture_px[0] / 4000.0
     focal = float(rng.choice([13, 15]) if wide else rng.choice([23, 24, 25, 26, 27, 28]))
-    lens = phone_lens(rng, *picture_px, focal, 2.0 if wide else 1.0)
+    lens = replace(
+        phone_lens(rng, *picture_px, focal, 2.0 if wide else 1.0), drift_px=(float(hand[0]), float(hand[1]))
+    )
     if wide:  # software in the phone has already straightened most of a wide lens
         lens = replace(lens, k1=lens.k1 * 0.35, k2=lens.k2 * 0.12, k3=lens.k3 * 0.03)
     pose = Pose(

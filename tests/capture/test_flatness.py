@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
 from eke.capture.photo import Photo
 from eke.capture.references import Reference
 from eke.capture.survey import survey
-from tests.capture.scene import Lens, Plane
+
+from .scene import Lens, Plane
 
 PAPER_MM = (560.0, 420.0)
 PAPER_AT = (250.0, 0.0)
@@ -19,9 +22,7 @@ def _rectangle(at: tuple[float, float], size: tuple[float, float], steps: int = 
     """Anticlockwise, many points along each side."""
     w, h = size
     corners = np.array([[0, 0], [w, 0], [w, h], [0, h], [0, 0]], float) + at
-    return np.concatenate(
-        [np.linspace(a, b, steps, endpoint=False) for a, b in zip(corners, corners[1:], strict=False)]
-    )
+    return np.concatenate([np.linspace(a, b, steps, endpoint=False) for a, b in pairwise(corners)])
 
 
 def _seen_from(lens: Lens, points: np.ndarray, height_mm: np.ndarray) -> np.ndarray:

@@ -131,7 +131,8 @@ def find_pieces(
     if not pieces:
         raise NotTrustworthy(
             "No closed outline was found on the paper. Draw the outline as one closed line, a little darker, "
-            "keep the whole paper in the picture, and take it again in even light."
+            "keep the whole paper in the picture, and take it again in even light.",
+            reason="nothing found",
         )
     step("done", 1.0)
     return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
