@@ -29,6 +29,7 @@ AIM_DEG = 28.0  # how far an end may aim past its partner
 TANGENT_MM = 5.0  # stretch of line whose direction an end has
 SHORTEST_MM = 1.2  # crumbs shorter than this have no direction worth following
 SPUR_MM = 12.0  # a longer stroke that hangs on a line is no notch and no overshoot
+MOST_ENDS = 3000
 MOST_SPURS = 5  # a double notch beside an overshoot
 KNEE_DEG = 35.0  # a line that turns by more than this close to its end was begun anew there
 KNEE_ARM_MM = (1.5, 5.0)  # over how much line the direction before and after a knee is read
@@ -53,9 +54,7 @@ def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LO
     ends += _hidden_ends(graph, mm_per_px)
     used: set[int] = set()
     bridges: list[tuple[float, int, int, Points]] = []
-    at = np.array([e.at for e in ends])
-    tree = cKDTree(at)
-    for i, j in sorted(tree.query_pairs(longest_gap_mm / mm_per_px)):
+    for i, j in _likely_pairs(ends, mm_per_px, longest_gap_mm):
         cost, points = _join_cost(ends[i], ends[j], mm_per_px)
         if math.isfinite(cost) and ends[i].node != ends[j].node:
             cost += HIDDEN_COST_MM * (ends[i].hidden + ends[j].hidden)
@@ -73,6 +72,23 @@ def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LO
     return added
 
 
+def _likely_pairs(ends: list[_End], mm_per_px: float, longest_gap_mm: float) -> list[tuple[int, int]]:
+    """Pairs of ends near enough to each other that may point at one another or at one corner."""
+    at, aim = np.array([e.at for e in ends]), np.array([e.aim for e in ends])
+    pairs = cKDTree(at).query_pairs(longest_gap_mm / mm_per_px, output_type="ndarray")
+    if not len(pairs):
+        return []
+    i, j = pairs[np.lexsort(pairs.T[::-1])].T
+    gap = at[j] - at[i]
+    distance = np.hypot(gap[:, 0], gap[:, 1])
+    ahead = np.cos(math.radians(AIM_DEG)) * distance
+    aimed = ((aim[i] * gap).sum(axis=1) > ahead) & (-(aim[j] * gap).sum(axis=1) > ahead)
+    long = np.array([e.length >= 2 * TANGENT_MM for e in ends])
+    near = distance * mm_per_px < NEAR_MM
+    keep = aimed | near | (long[i] & long[j])
+    return list(zip(i[keep].tolist(), j[keep].tolist(), strict=True))
+
+
 def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
     out = []
     for node in graph.ends():
@@ -80,6 +96,8 @@ def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
         length = stroke.length_px() * mm_per_px
         if length >= SHORTEST_MM:
             out.append(_end(stroke, node, length, mm_per_px))
+    if len(out) > MOST_ENDS:  # a texture, not a drawing
+        out = sorted(out, key=lambda e: -e.length)[:MOST_ENDS]
     return out
 
 
