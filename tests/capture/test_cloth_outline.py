@@ -54,5 +54,5 @@ def test_the_best_path_follows_an_edge_all_the_way_round(n):
     odds = np.where(offsets[None, :] > edge[:, None], 2.0, -2.0)
     odds[::7] *= -0.2  # a profile that says the opposite is outvoted by its neighbours
     place, clear = _best_path(odds, offsets)
-    assert np.abs(place - edge).max() < 0.45
+    assert np.abs(place - edge).max() < 0.61  # two places of the profile
     assert (np.delete(clear, np.s_[::7]) > 1.2).all()

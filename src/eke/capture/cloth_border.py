@@ -26,6 +26,12 @@ SIDE_FROM_MM = 3.5  # what lies beyond this, on each side, is surely floor or cl
 ALONG_SIGMA_MM = 2.0  # threads of a frayed edge are narrower than this and average away
 LEARN_ALONG_MM = 22.0  # light and pattern are taken from so much of the edge
 ODDS_CAP = 3.0
+PATCH_SIGMA_MM = 1.0
+BELIEF_ALONG_MM = 60.0
+WRONG_ODDS = 0.4
+WRONG_SHARE = 0.25  # where so much of what is known is called wrongly by its colour, colour tells little
+LEAST_BELIEVED = 0.3
+STAY_MM = 4.0  # the rough ring is right to about this; see _best_path
 SHADOW_DEPTH = 0.3  # of log colour: how much darker the floor may be beside a cloth that lies a little off it
 TEXTURE_NOISE = 0.12
 TEXTURE_CAP = 1.3
@@ -86,6 +92,7 @@ def refine_border(
         colour = _profiles(rectified, smooth, normal, offsets)
         odds = _odds(regions, colour, offsets, reach)
         odds = np.clip(odds, -ODDS_CAP, ODDS_CAP)
+        odds = _believed(odds, offsets, reach)
         odds += _texture_odds(rough, texture, smooth, normal, offsets, reach)
         odds = np.asarray(gaussian_filter1d(odds, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap"))
         place, clear = _best_path(odds, offsets)
@@ -125,6 +132,25 @@ def _odds(regions: Regions, colour: Floats, offsets: Floats, reach: float) -> Fl
     without = _local(colour, outer, shadow=True)
     whole = regions.outside.log_density(flat).reshape(n, k)
     return np.asarray(within - 0.7 * without - 0.3 * whole)
+
+
+def _believed(odds: Floats, offsets: Floats, reach: float) -> Floats:
+    """Odds by colour, less where colour is seen to mislead.
+
+    Further from the ring than ``SIDE_FROM_MM`` it is known what is cloth and what is floor. Where patches of the cloth
+    look like floor there (squares of a check), what looks like floor nearby is no sign of it; and the other way about.
+    Single places that do so are noise, which averages out.
+    """
+    step = float(offsets[1] - offsets[0])
+    patches = gaussian_filter1d(odds, ALONG_SIGMA_MM / STEP_MM, axis=0, mode="wrap")
+    patches = gaussian_filter1d(patches, PATCH_SIGMA_MM / step, axis=1, mode="nearest")
+    side = min(SIDE_FROM_MM, 0.55 * reach)
+    sigma = BELIEF_ALONG_MM / STEP_MM
+    weight = []
+    for wrong in (patches[:, offsets > side] < -WRONG_ODDS, patches[:, offsets < -side] > WRONG_ODDS):
+        share = gaussian_filter1d(wrong.mean(axis=1), sigma, mode="wrap")
+        weight.append(np.clip(1.0 - share / WRONG_SHARE, LEAST_BELIEVED, 1.0)[:, None])
+    return np.asarray(odds * np.where(odds < 0.0, weight[0], weight[1]))
 
 
 def _texture_odds(
@@ -193,6 +219,7 @@ def _best_path(odds: Floats, offsets: Floats) -> tuple[Floats, Floats]:
     total = np.concatenate([np.zeros((n, 1)), np.cumsum(odds, axis=1)], axis=1)
     gain = (total[:, -1:] - 2 * total) * step
     cuts = np.concatenate([[offsets[0] - step / 2], offsets + step / 2])
+    gain -= (cuts / STAY_MM) ** 2
     window = min(len(cuts) - 1, max(1, round(1.2 / step)))
     cost = STIFFNESS * (np.arange(-window, window + 1) * step) ** 2
     # a stretch more at both ends, so that start and end have forgotten where they began

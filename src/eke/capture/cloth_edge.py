@@ -9,12 +9,14 @@ from typing import Literal
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from eke.capture.cloth_border import refine_border
 from eke.capture.cloth_flaws import flaw_rings_px
 from eke.capture.cloth_outline import simplified, smooth_outline
 from eke.capture.cloth_regions import Regions, cloth_regions
 from eke.capture.cloth_texture import Roughness, roughness
+from eke.capture.corners import resample_closed
 from eke.capture.found import FoundCloth
 from eke.capture.lines import View, view_of
 from eke.capture.rectify import Rectified
@@ -33,10 +35,13 @@ TEXTURE_MM_PER_PX = 0.3
 REPEAT_MM_PER_PX = 0.8
 LEAST_CLOTH_MM2 = 6000.0
 LEAST_HOLE_MM2 = 60.0
+MOST_HOLES = 16
 CLEAR_ODDS = 1.2  # an edge with less than this between cloth and floor is a guess
 HARDLY_SEEN = 0.12  # share of such edge that is worth a warning
 NOT_SEEN = 0.5  # ... and that makes the outline worthless
 EDGE_SIGMA_MM = 0.35  # a cut edge is read no better than this: threads stand out of it
+UNEVEN_COUNTS = 1.3  # an edge that is hard to see is found uneven, and off by about as much again
+UNCLEAR_MM = 2.4  # ... and is off by about this over the odds between cloth and floor
 CROSSING_TOLD_MM = 1.0  # a larger loop may be a fold or a corner of the cloth
 
 
@@ -166,7 +171,7 @@ def _cloth(
     outline, moved_mm = simple_ring(smooth_outline(border.points_mm))
     refined_holes: list[Points] = []
     doubtful: list[Points] = []
-    for hole in holes:
+    for hole in _likely(regions, holes):
         # the inside of the cloth lies to the right of the way round a hole: turn it about
         edge = refine_border(regions, rough, texture, hole[::-1])
         if float(np.mean(edge.clear < CLEAR_ODDS)) < NOT_SEEN:
@@ -207,8 +212,10 @@ def _cloth(
         warnings.append(
             f"The edge of the cloth ran over itself; a loop of {moved_mm:.1f} mm was cut off. Check the outline."
         )
+    uneven = float(np.sqrt(np.mean(cKDTree(resample_closed(outline, 0.5)).query(border.points_mm)[0] ** 2)))
+    clear = max(float(np.median(border.clear)), 0.3)
     sigma = math.hypot(EDGE_SIGMA_MM, 0.4 * rectified.mm_per_px) * (1.0 + 6.0 * unclear)
-    sigma = math.hypot(sigma, moved_mm)
+    sigma = math.hypot(sigma, UNEVEN_COUNTS * uneven, UNCLEAR_MM / clear, moved_mm)
     return FoundCloth(
         outline_mm=outline,
         holes_mm=tuple(refined_holes),
@@ -219,6 +226,21 @@ def _cloth(
         sigma_mm=sigma,
         warnings=tuple(warnings),
     )
+
+
+def _likely(regions: Regions, holes: list[Points]) -> list[Points]:
+    """At most so many holes as a cloth is worth cutting round: those that look most like floor, the larger first."""
+    if len(holes) <= MOST_HOLES:
+        return holes
+    worth = []
+    for hole in holes:
+        mask = np.zeros(regions.view.shape, dtype=np.uint8)
+        px = np.round(regions.view.to_px(hole)).astype(np.int32)
+        left, top, width, height = cv2.boundingRect(px)
+        box = (slice(max(top, 0), top + height), slice(max(left, 0), left + width))
+        cv2.fillPoly(mask[box], [px - [max(left, 0), max(top, 0)]], 1)
+        worth.append(-float(regions.odds[box][mask[box] > 0].sum()))
+    return [holes[k] for k in np.argsort(worth)[::-1][:MOST_HOLES]]
 
 
 def _rings(view: View, part: Mask) -> tuple[Points, list[Points]]:

@@ -41,6 +41,9 @@ PULL_ROUNDS = 12
 PULL_ROUNDS_BEFORE = 6  # ... while there are rounds to come
 BAY_MM = 9.0  # bays narrower than twice this may be squares of a pattern that has the floor's colour
 DOUBTFUL_ODDS = 3.0
+MANY_PATCHES = 12  # a cloth that had so many holes of one size would be lace
+LEAST_PATCH_PX = 4
+PATCH_TIMES = 3.0  # larger than so many times the usual patch: a hole after all
 HOLE_ODDS = 2.3
 TEXTURE_APART = 0.3  # of log roughness: cloth and floor that differ by less are not told apart by it
 EDGE_ALLOWANCE = 4.0  # a place is no surer than this (natural logarithm of the odds)
@@ -56,12 +59,15 @@ class Regions:
         The view.
     cloth
         bool (height, width).
+    odds
+        Cloth against floor at each place by its colour alone, natural logarithm.
     inside, outside
         Mixtures over log colour alone (three values), for use at finer scale.
     """
 
     view: View
     cloth: Mask
+    odds: NDArray[np.float32]
     inside: Mixture
     outside: Mixture
 
@@ -135,23 +141,22 @@ def cloth_regions(
         return mixture.log_density_at(lifted).reshape(height, width)
 
     far = density(learn(features[(rim | must_out) & usable], floor5))
-    if must_in.any():
-        start = learn(features[must_in], floor5 * 2.0)
-        cloth = (density(start) > far - 1.0) & usable
-        cloth |= must_in
-    else:
-        typical = float(np.quantile(far[rim], 0.04)) if rim.any() else -5.0
-        cloth = (far < typical) & usable
-        cloth = _largest(_opened(cloth, 6.0 / view.mm_per_px))
+    typical = float(np.quantile(far[rim], 0.04)) if rim.any() else -5.0
+    cloth = (far < typical) & usable & ~must_out
+    cloth = _largest(_opened(cloth, 6.0 / view.mm_per_px))
+    if must_in.any() and (must_in & ~cloth).any():
+        # what was touched and not found is cloth of another look, or another cloth: more of its kind is sought
+        like = (density(learn(features[must_in & ~cloth], floor5 * 2.0)) > far - 1.0) & usable
+        cloth = (cloth | like | must_in) & ~must_out
     weights = _neighbour_weights(colour)
     odds = np.zeros((height, width), dtype=np.float32)
     for turn in range(ROUNDS):
-        core = _shrunk(cloth, 4.0 / view.mm_per_px) & usable
+        core = (_shrunk(cloth, 4.0 / view.mm_per_px) | must_in) & usable
         if core.sum() < 60:
             core = cloth & usable
         if core.sum() < 60:
             break
-        away = usable & ~_grown(cloth, 4.0 / view.mm_per_px) | rim & ~cloth
+        away = usable & ~_grown(cloth, 4.0 / view.mm_per_px) | rim & ~cloth | must_out
         if away.sum() < 60:
             break
         odds = density(learn(features[core], floor5)) - density(learn(features[away], floor5))
@@ -163,6 +168,7 @@ def cloth_regions(
         cloth = _settled(odds, weights, PULL_ROUNDS if last else PULL_ROUNDS_BEFORE) & usable
         if not must_in.any():
             cloth = _largest(_opened(cloth, 3.0 / view.mm_per_px)) & cloth
+    cloth = _pattern_filled(cloth, usable & ~must_out)
     inner = _shrunk(cloth, 3.0 / view.mm_per_px)
     outer = usable & ~_grown(cloth, 3.0 / view.mm_per_px)
     if inner.sum() < 40 or outer.sum() < 40:
@@ -177,7 +183,27 @@ def cloth_regions(
     floor_seen = _grown(_shrunk(cloth & ~must_in & (by_colour < -HOLE_ODDS), 1.0), 1.0)
     energy = np.asarray(cv2.resize(rough.fine, (width, height), interpolation=cv2.INTER_AREA))
     cloth = cloth & ~_smooth_as_floor(floor_seen, inner, outer, energy)
-    return Regions(view, cloth, inside3, outside3)
+    return Regions(view, cloth, by_colour, inside3, outside3)
+
+
+def _pattern_filled(cloth: Mask, usable: Mask) -> Mask:
+    """Fill holes that are many and of one size: a pattern that has the floor's colour in it, and its bays at the edge."""
+    _, label, stats, _ = cv2.connectedComponentsWithStats((~cloth).astype(np.uint8), connectivity=4)
+    height, width = cloth.shape
+    left, top, wide, high, area = (stats[:, k] for k in range(5))
+    inside = (left > 0) & (top > 0) & (left + wide < width) & (top + high < height) & (area >= LEAST_PATCH_PX)
+    inside[0] = False
+    if inside.sum() < MANY_PATCHES:
+        return cloth
+    usual = float(np.median(area[inside]))
+    even = inside & (area < PATCH_TIMES * usual)
+    if even.sum() < MANY_PATCHES:
+        return cloth
+    patches = even[np.asarray(label)] & usable
+    filled = cloth | patches
+    far_in = cv2.distanceTransform(patches.astype(np.uint8), cv2.DIST_L2, 3)
+    radius = 1.5 * float(np.quantile(np.asarray(far_in)[patches], 0.98)) + 1.0
+    return np.asarray(filled | (~_opened(~filled, radius) & usable & _grown(filled, radius)))
 
 
 def _doubtful_bays_closed(cloth: Mask, odds: NDArray[np.float32], usable: Mask, mm_per_px: float) -> Mask:
