@@ -24,7 +24,7 @@ from eke.web.app import make_app
 from eke.web.house import House
 from eke.web.models.workroom import PhoneView
 from eke.web.phone import PhoneDoor, qr_svg
-from helpers.pictures import bomb_png, plain_jpeg
+from helpers.pictures import bomb_png, demo_photograph, plain_jpeg
 
 WAIT_S: Final = 60.0
 
@@ -302,8 +302,8 @@ def test_pictures_go_straight_into_the_garment(
 ) -> None:
     phone.come()
     assert phone.lines(("front.png", picture()), ("back.png", picture(9))) == [
-        (True, "front.png has arrived."),
-        (True, "back.png has arrived."),
+        (True, "front.png has arrived. Leave the paper where it is, and look:"),
+        (True, "back.png has arrived. Leave the paper where it is, and look:"),
     ]
     kept = photographs_of(room, garment)
     assert [(p.name, p.cloth, p.width_px, p.height_px) for p in kept] == [
@@ -340,6 +340,32 @@ def test_pictures_of_cloth_go_to_the_shelf(door: PhoneDoor, room: Room) -> None:
     phone.come()
     phone.lines(("curtain.png", picture()))
     assert [(p.name, p.cloth) for p in photographs_of(room, "shelf")] == [("curtain.png", True)]
+
+
+def test_what_is_better_done_again_is_said_before_the_paper_is_put_away(phone: Phone) -> None:
+    phone.come()
+    status, text = phone.send(("dark.png", picture(9)), ("good.jpg", demo_photograph()))
+    assert status == 200
+    dark, good = json.loads(text)["lines"]
+    assert [one["code"] for one in dark["remarks"]] == ["dark"]
+    assert "Leave the flash off" in dark["remarks"][0]["remedy"]
+    assert good["remarks"] == []
+    assert "sharp and light enough" in good["sentence"]
+    page = phone.ask("GET", "/")[1]
+    assert '<use href="#glance-dark"/>' in page
+    assert 'id="glance-dark"' in page
+
+
+def test_a_picture_that_nobody_could_look_at_has_arrived_all_the_same(
+    phone: Phone, room: Room, garment: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError("planted")
+
+    monkeypatch.setattr("eke.web.phone.glance_at", broken)
+    phone.come()
+    assert phone.lines(("front.png", picture())) == [(True, "front.png has arrived.")]
+    assert [p.name for p in photographs_of(room, garment)] == ["front.png"]
 
 
 def test_it_works_without_a_script(phone: Phone) -> None:

@@ -64,6 +64,29 @@ def test_a_photograph_is_taken_in_and_listed(client: TestClient, garment: str) -
     assert (same.status_code, same.content) == (304, b"")
 
 
+def test_a_photograph_is_looked_at_once_and_what_is_said_of_it_counts(
+    client: TestClient, garment: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    new = send(client, garment, pictures.plain_jpeg()).json()
+    assert new["glance"] is None
+    seen = client.post(f"/api/photographs/{new['id']}/glance").json()
+    assert [one["code"] for one in seen["glance"]["findings"]] == ["no-reference"]
+    assert not seen["glance"]["good"]
+
+    def again(*_: object, **__: object) -> None:
+        raise AssertionError("it has been looked at")
+
+    monkeypatch.setattr("eke.actions.glances.glance", again)
+    assert client.post(f"/api/photographs/{new['id']}/glance").json() == seen
+    assert client.get(f"/api/subjects/{garment}/photographs").json() == [seen]
+    points = {"kind": "points", "from_px": [100, 100], "to_px": [500, 100], "distance_mm": 200}
+    said = client.patch(f"/api/photographs/{new['id']}", json={"references": [points]}).json()
+    assert said["glance"]["good"]
+    assert said["glance"]["findings"] == []
+    assert client.patch(f"/api/photographs/{new['id']}", json={"cloth": True}).json()["glance"] is None
+    assert client.post("/api/photographs/none/glance").status_code == 404
+
+
 def test_a_photograph_of_cloth_goes_to_the_shelf(client: TestClient) -> None:
     view = send(client, "shelf", pictures.plain_jpeg(), cloth="true").json()
     assert (view["subject"], view["cloth"]) == ("shelf", True)

@@ -153,7 +153,9 @@ def _slant(photo: Photo, look: Look, lens: Sequence[float]) -> Slant | None:
         for q in look.quads
         if q.whole and q.support > SLANT_SUPPORT and q.area_px > SLANT_SHARE * area
     ]
-    return least_slant([*look.rectangles, *plain], (photo.width_px, photo.height_px), lens)
+    size = (photo.width_px, photo.height_px)
+    # cloth and torn paper have four corners, too: where they do not fit, what has a known shape is asked alone
+    return least_slant([*look.rectangles, *plain], size, lens) or least_slant(look.rectangles, size, lens)
 
 
 def _filled(photo: Photo, look: Look) -> float:
@@ -244,8 +246,8 @@ def _of_reference(photo: Photo, look: Look, *, told: bool) -> list[Finding]:
         Finding(
             "no-reference",
             "Nothing of known size was noticed in the picture, and without it the pattern has no scale.",
-            "Lay a plain sheet of A4 or Letter flat beside it, and take it again. If there is one, you can show where "
-            "it lies before the picture is traced.",
+            "Lay a plain sheet of A4 or Letter flat beside it, and take it again. If one lies there all the same, or a "
+            "ruler, the picture will do: you show it before it is traced.",
         )
     ]
 

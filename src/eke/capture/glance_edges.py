@@ -27,7 +27,7 @@ STEP_PX = 0.5
 LEAST_STEP = 0.10  # of the brightness that the picture's lightest parts have
 LEVEL_SHARE = 0.22  # how much the light may still move beyond the step, of the step
 BEYOND = 0.75  # of the width: how far beyond the step it must be level
-DIRECTIONS = 4
+DIRECTIONS = 2
 FEWEST = 12  # edges in one direction
 NARROW_PERCENTILE = 25.0
 

@@ -17,10 +17,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.belief import doubt_at_sight
+from eke.capture.evidence import rectangle_body
 from eke.capture.glance_marks import Marks, read_marks
+from eke.capture.measure import camera_from_points
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, find_quads, plainness
-from eke.capture.seeds import BLANK_CHROMA, BLANK_LIGHTNESS, BLANK_ROUGHNESS, first_camera, guesses
+from eke.capture.seeds import (
+    BLANK_CHROMA,
+    BLANK_LIGHTNESS,
+    BLANK_ROUGHNESS,
+    LEAST_HEIGHT_MM,
+    Seed,
+    as_rectangle,
+    first_camera,
+    guesses,
+)
 from eke.capture.sheet import OWN_DICTIONARY, own_sheet, own_sheet_number
 
 __all__ = ["Kind", "Look", "SeenReference", "look_for_reference", "small_copy"]
@@ -39,6 +50,9 @@ PAPER_AREAS = (1.0, 2.5)  # of the area that its marks cover
 MOST_ON = 0.9
 LIKELY_PAPER = 7.0  # the most surprise of a sheet: see `guesses`
 LIKELY_CARD = 16.0
+NEARLY_FIT = 0.02  # of the diagonal
+NEARLY_SUPPORT = 0.75
+NEARLY_HEIGHT_MM = 1500.0  # a card is used for small things, from near
 STRIP_RATIO = 5.0  # a ruler of 30 cm is eight times as long as wide
 STRIP_SHARE = 0.12  # of the picture's longer side
 STRIP_SUPPORT = 0.75
@@ -99,11 +113,13 @@ def look_for_reference(photo: Photo, focals_px: Sequence[float]) -> Look:
         rectangles += [(quad, 1.0) for quad in marks.corners_px]
     if not found:
         found = _plain_things(small, rough, marks, shrunk)
+    cut = None if found else _cut_sheet(small, rough, shrunk)
+    if not found and cut is None:
+        found = _believable(small, _nearly(small, rough), rough, marks, shrunk)
     if found and found[0].kind in ("a4", "letter", "card"):
         best = found[0]
         sides = np.hypot(*(np.roll(_box(best.kind), -1, axis=0) - _box(best.kind)).T)
         rectangles.append((best.outline_px, float(sides[0] / sides[1])))
-    cut = None if found else _cut_sheet(small, rough, shrunk)
     strip = None if found else next((q.corners_px for q in quads if _is_strip(q, photo)), None)
     return Look(tuple(found), tuple(rectangles), quads, cut, strip)
 
@@ -113,8 +129,6 @@ def _full(points: Array, larger: float) -> Array:
 
 
 def _box(kind: Kind) -> Array:
-    from eke.capture.evidence import rectangle_body
-
     assert kind in ("a4", "letter", "card")
     return rectangle_body(kind).outline_mm
 
@@ -159,8 +173,6 @@ def _carries(quad: Quad, marks: Marks, area_px: float) -> bool:
 
 def _own(marks: Marks, number: int, photo: Photo, focals_px: Sequence[float]) -> SeenReference | None:
     """Eke's own sheet by the middles of its marks, which need no order around."""
-    from eke.capture.measure import camera_from_points
-
     sheet = own_sheet("a4", number)
     of = {m.number: np.asarray(m.corners_mm).mean(axis=0) for m in sheet.markers}
     rows = [k for k, m in enumerate(marks.numbers) if m in of]
@@ -195,21 +207,54 @@ def _own(marks: Marks, number: int, photo: Photo, focals_px: Sequence[float]) ->
 def _plain_things(
     small: Photo, quads: Sequence[Quad], marks: Marks | None, larger: float
 ) -> list[SeenReference]:
+    likely = [
+        (surprise, seed)
+        for surprise, seed in guesses(small, quads)
+        if surprise <= (LIKELY_CARD if seed.body.kind == "card" else LIKELY_PAPER)
+    ]
+    return _believable(small, likely, quads, marks, larger)
+
+
+def _believable(
+    small: Photo,
+    seeds: Sequence[tuple[float, Seed]],
+    quads: Sequence[Quad],
+    marks: Marks | None,
+    larger: float,
+) -> list[SeenReference]:
     middles = np.zeros((0, 2)) if marks is None else (marks.middles_px + 0.5) / larger - 0.5
+    return [
+        SeenReference(kind, _full(seed.points_px, larger), False, *_scale(small, seed, larger))
+        for _, seed in seeds
+        if (kind := _kind(seed)) is not None and doubt_at_sight(middles, seed, quads) is None
+    ]
+
+
+def _nearly(small: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
+    """What has the shape of a card only roughly, where nothing fits better: it is not called missing."""
     found = []
-    for surprise, seed in guesses(small, quads):
-        kind = seed.body.kind
-        assert kind in ("a4", "letter", "card")
-        if surprise > (LIKELY_CARD if kind == "card" else LIKELY_PAPER):
-            break
-        if doubt_at_sight(middles, seed, quads) is not None:
+    for quad in quads:
+        if not quad.whole or quad.support < NEARLY_SUPPORT:
             continue
-        camera = first_camera(small, seed)
-        outline = _full(seed.points_px, larger)
-        scale = math.sqrt(_area(_box(kind)) / max(_area(outline), 1.0))
-        height = None if camera is None else float(camera.position_mm()[2])
-        found.append(SeenReference(kind, outline, False, scale, height))
-    return found
+        fit = as_rectangle(small, rectangle_body("card"), quad)
+        if fit is None or fit[0] > NEARLY_FIT:
+            continue
+        camera = first_camera(small, fit[1])
+        if camera is not None and LEAST_HEIGHT_MM <= camera.position_mm()[2] <= NEARLY_HEIGHT_MM:
+            found.append(fit)
+    return sorted(found, key=lambda f: f[0])
+
+
+def _kind(seed: Seed) -> Kind | None:
+    kind = seed.body.kind
+    return kind if kind in ("a4", "letter", "card") else None
+
+
+def _scale(small: Photo, seed: Seed, larger: float) -> tuple[float, float | None]:
+    """(mm to a pixel of the full picture, height of the camera)."""
+    camera = first_camera(small, seed)
+    scale = math.sqrt(_area(seed.body.outline_mm) / max(_area(seed.points_px), 1e-3)) / larger
+    return scale, None if camera is None else float(camera.position_mm()[2])
 
 
 def _is_strip(quad: Quad, photo: Photo) -> bool:
