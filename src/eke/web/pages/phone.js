@@ -25,10 +25,11 @@
   function remark(one) {
     const box = document.createElement('span');
     box.className = 'remark';
-    const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
+    const drawn = document.querySelector('.picture').namespaceURI;
+    const svg = document.createElementNS(drawn, 'svg');
     svg.setAttribute('viewBox', '0 0 168 72');
     svg.setAttribute('aria-hidden', 'true');
-    svg.appendChild(document.createElementNS('http://www.w3.org/2000/svg', 'use')).setAttribute('href', `#glance-${one.code}`);
+    svg.appendChild(document.createElementNS(drawn, 'use')).setAttribute('href', `#glance-${one.code}`);
     const what = document.createElement('b');
     what.textContent = one.sentence;
     box.append(svg, what, ` ${one.remedy}`);
