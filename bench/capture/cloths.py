@@ -43,7 +43,6 @@ HERE = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(HERE), str(HERE / "src"), str(Path(__file__).parent)]
 
 from demo.scenes.random_scenes import random_scene  # noqa: E402
-from demo.scenes.references import Reference as Laid  # noqa: E402
 from demo.scenes.scene import photograph  # noqa: E402
 from demo.scenes.score import resample  # noqa: E402
 from scenes import DIAGONAL_35MM, laid, said  # noqa: E402
@@ -69,9 +68,8 @@ def taken_of(seed: int, kind: str, width: int) -> tuple[Photo, dict[str, Any]]:
     assert base.scene.cloth is not None
     rng = np.random.default_rng([20261129, seed, KINDS.index(kind) if kind in KINDS else 9])
     size = base.scene.cloth.outline.max(axis=0)
-    refs, told = laid(rng, kind, (float(size[0]), float(size[1])))
-    exact = tuple(Laid(r.kind, r.at_mm, r.turn_deg, r.geometry, r.print_scale) for r in refs)
-    taken = photograph(replace(base.scene, references=exact))
+    refs, told = laid(rng, kind, (float(size[0]), float(size[1])), cut=False)
+    taken = photograph(replace(base.scene, references=tuple(refs)))
     pixels = np.rot90(taken.picture, -1) if taken.camera.upright == 6 else taken.picture
     focal = base.exif_focal and round(base.exif_focal) * float(np.hypot(*picture_px)) / DIAGONAL_35MM
     truth = taken.truth
