@@ -22,10 +22,11 @@ from eke.capture.join_pairs import (
     AGAIN,
     LEAST_SPREAD_MM,
     LEAST_TIES,
+    NEXT_REACHES,
     Looked,
-    fine_ties,
     look_over,
     moves_of,
+    nearer_ties,
     pairs_of,
     width_mm,
 )
@@ -141,6 +142,8 @@ def trace_joined(
             stop=stop,
         )
     except NotTrustworthy as no:
+        if no.data.get("reason", "nothing found") != "nothing found":
+            raise
         raise NotTrustworthy(
             f"{no.message} That is said of the joined picture: if something was moved between the pictures, a line is "
             "broken where they meet.",
@@ -220,11 +223,12 @@ def join(
     step("laying the pictures over each other", 0.75)
     surveys = [one.survey.certainty for one in looked]
     answer = adjusted(surveys, {k: p.ties for k, p in pairs.items()}, moves)
-    ties = fine_ties(looked, pairs, answer)
-    for pair in [k for k in pairs if k not in ties]:
-        del pairs[pair]
-    moves_of(looked, pairs)  # still all in one
-    answer = adjusted(surveys, ties, answer.moves)
+    ties: dict[tuple[int, int], Ties] = {}
+    for fine_mm, reach_mm in NEXT_REACHES:
+        ties = nearer_ties(looked, pairs, answer, fine_mm, reach_mm)
+        pairs = {k: p for k, p in pairs.items() if k in ties}
+        moves_of(looked, pairs)  # still all in one
+        answer = adjusted(surveys, ties, answer.moves)
     warnings = [f"Picture {k + 1}: {w}" for k, one in enumerate(looked) for w in one.survey.warnings]
     seams = _seams(looked, ties, answer, cloth, warnings)
     step("drawing the joined picture", 0.85)

@@ -23,11 +23,12 @@ __all__ = [
     "AGAIN",
     "LEAST_SPREAD_MM",
     "LEAST_TIES",
+    "NEXT_REACHES",
     "Looked",
     "Pair",
-    "fine_ties",
     "look_over",
     "moves_of",
+    "nearer_ties",
     "pairs_of",
     "width_mm",
 ]
@@ -36,9 +37,12 @@ Array = NDArray[np.float64]
 Listener = Callable[[str, float], None]
 Stop = Callable[[], bool]
 
-COARSE_MM, COARSE_REACH_MM = 1.0, 6.0  # patches of the first look: as far off as two surveys may be
-FINE_MM, FINE_REACH_MM = 0.3, 1.5
-NEAR_MM = 2.5  # a tie of the first look this near to the rest agrees with it
+COARSE_MM, COARSE_REACH_MM = 1.0, 8.0  # patches of the first look: as far off as two surveys may be
+NEXT_REACHES = (
+    (1.0, 5.0),
+    (0.3, 1.5),
+)  # mm a pixel (or the photographs' own), reach: each look nearer than the last
+NEAR_MM = 3.5  # a tie of the first look this near to the rest agrees with it
 LEAST_TIES = 10
 LEAST_SHARE = 0.6  # of the clear places in an overlap that must be the same in both
 LEAST_SPREAD_MM = 80.0  # between the furthest ties: over less a turn is hardly known
@@ -237,18 +241,22 @@ def _after(second: Move, first: Move) -> Move:
     return Move(second.turn_rad + first.turn_rad, (float(shift[0]), float(shift[1])))
 
 
-def fine_ties(
-    looked: Sequence[Looked], pairs: dict[tuple[int, int], Pair], answer: Adjusted
+def nearer_ties(
+    looked: Sequence[Looked],
+    pairs: dict[tuple[int, int], Pair],
+    answer: Adjusted,
+    step_mm: float,
+    reach_mm: float,
 ) -> dict[tuple[int, int], Ties]:
-    """The ties again, at the photographs' own fineness, now that they lie nearly right."""
+    """The ties again, finer and from nearer, now that the photographs lie more nearly right."""
     cameras = [over_common(c, m) for c, m in zip(answer.cameras, answer.moves, strict=True)]
     out: dict[tuple[int, int], Ties] = {}
     for (i, j), pair in pairs.items():
         one, other = looked[i], looked[j]
         places = _places(one.plan, other.plan, pair.move, on_references=pair.on_references)
         there = cameras[i].to_plane(one.survey.camera.project(places))
-        fine = max(FINE_MM, one.mm_per_px, other.mm_per_px)
-        ties = find_ties(Look(one.grey, cameras[i]), Look(other.grey, cameras[j]), there, fine, FINE_REACH_MM)
+        fine = max(step_mm, one.mm_per_px, other.mm_per_px)
+        ties = find_ties(Look(one.grey, cameras[i]), Look(other.grey, cameras[j]), there, fine, reach_mm)
         if len(ties.first_px) >= LEAST_TIES and ties.share >= LEAST_SHARE:
             out[i, j] = ties
     return out
