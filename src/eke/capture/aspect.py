@@ -46,13 +46,17 @@ def free_aspect(
     lens: LensPrior, body: Body, edges: Sequence[EdgeEvidence], solution: Solution
 ) -> tuple[float, float]:
     """(value, sigma) of half the share by which height over width is less than it should be, for a single body."""
+    got = _set_free(lens, body, edges, solution)
+    return got.extras[0]["aspect"], got.extra_sigmas[0]["aspect"]
+
+
+def _set_free(lens: LensPrior, body: Body, edges: Sequence[EdgeEvidence], solution: Solution) -> Solution:
     free = list(body.extras)
     free[_extra(body)] = Extra("aspect", FREE_SIGMA, True)
-    got = solve(
+    return solve(
         solution.camera.size_px, lens, [replace(body, extras=tuple(free))], edges, camera=solution.camera,
         poses=[BodyPose((0.0, 0.0), 0.0, body.scale)], passes=1,
     )  # fmt: skip
-    return got.extras[0]["aspect"], got.extra_sigmas[0]["aspect"]
 
 
 def not_that_shape(
@@ -62,9 +66,13 @@ def not_that_shape(
     and the standard deviation with which its aspect was seen."""
     if len(bodies) != 1 or bodies[0].kind not in ("a4", "letter", "card"):
         return None, 0.0
-    off, sigma = free_aspect(lens, bodies[0], edges, solution)
+    free = _set_free(lens, bodies[0], edges, solution)
+    off, sigma = free.extras[0]["aspect"], free.extra_sigmas[0]["aspect"]
     limit = max(STATED_LEAST, STATED_SIGMAS * math.hypot(sigma, aspect_tolerance(bodies[0])))
-    if abs(off) <= limit:
+    # of a small thing that is seen from the side, shape and tilt hang together in no straight line: how much better
+    # another shape fits says more than how many of its standard deviations it is away
+    gained = (solution.misfit - free.misfit) / max(1.0, free.chi2)
+    if abs(off) <= limit or gained <= ASPECT_SIGMAS**2:
         return None, sigma
     size = np.ptp(bodies[0].outline_mm, axis=0) * [1.0 + off, 1.0 - off]
     return float(size.max() / size.min()), sigma

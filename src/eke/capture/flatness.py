@@ -25,6 +25,8 @@ LEAST_POINTS = 16
 BOW_DEGREE = 3  # a lifted corner bends one end of an edge, a fold its middle
 TOLD_MM = 1.0  # knife and guillotine cut straighter, and what a lens leaves over is a few tenths
 NOISES = 4.0
+MOST_MM = 15.0  # beyond this it is another edge
+MOST_SCATTER_MM = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ def bows(state: State) -> tuple[Bow, ...]:
         body = state.bodies[edge.body]
         if body.kind in ("paper", "a4", "letter") and len(edge.points_px) >= LEAST_POINTS:
             mm, limit = _bow(camera, body, edge)
-            if mm > limit:
+            if limit < mm < MOST_MM:
                 out.append(Bow(edge.body, _side(camera, state, edge), mm))
     return tuple(sorted(out, key=lambda b: -b.mm))
 
@@ -78,7 +80,10 @@ def _bow(camera: Camera, body: Body, edge: EdgeEvidence) -> tuple[float, float]:
     length = float(np.ptp(t))
     place = 2.0 * (t - t.min()) / max(length, 1e-9) - 1.0
     smooth = np.polynomial.Polynomial.fit(place, off, BOW_DEGREE, domain=[-1, 1])
-    noise = float(np.std(off - smooth(place))) / math.sqrt(len(off) / (BOW_DEGREE + 1))
+    scatter = float(np.std(off - smooth(place)))
+    if scatter > MOST_SCATTER_MM:  # no one edge that was followed, but stretches of several
+        return 0.0, TOLD_MM
+    noise = scatter / math.sqrt(len(off) / (BOW_DEGREE + 1))
     grid = np.linspace(-1.0, 1.0, 61)
     curve = smooth(grid)
     chord = curve[0] + (curve[-1] - curve[0]) * (grid + 1.0) / 2.0

@@ -14,7 +14,7 @@ from eke.capture.evidence import Body, BodyEdge, EdgeEvidence
 from eke.capture.light import EdgeSamples, Light, follow_edge
 from eke.capture.solve import BodyPose
 
-__all__ = ["camera_from_points", "edge_path", "measure_body", "pose_from_plane"]
+__all__ = ["camera_from_points", "edge_path", "measure_body", "measure_quad", "pose_from_plane"]
 
 Array = NDArray[np.float64]
 
@@ -24,6 +24,7 @@ LONG_EDGE_SAMPLES = (24, 140)
 PLATEAU_PX = 5.0
 CELL_SHARE = 0.42  # of a marker's cell: beyond that the profile meets the next cell
 BORDER_PX = 3.0  # places this close to the picture's border are not looked at
+TRIM_SHARE = 0.02  # the ends of a side that was only roughly found
 MIN_SUPPORT = 0.35  # an edge seen along less of its length is not trusted
 
 
@@ -108,6 +109,31 @@ def edge_path(
     normal = normal / size[:, None]
     per_mm = float(np.nanmedian(np.sum(normal * (beyond - path), axis=1))) / (step * pose.scale)
     return path, normal, per_mm
+
+
+def measure_quad(
+    light: Light, quad_px: Array, body: Body, number: int, *, reach_px: float
+) -> list[EdgeEvidence]:
+    """Evidence along the sides of a quadrangle (4, 2) of the picture that is a body's outline: what is seen there does not
+    depend on a camera."""
+    outline = body.outline_mm
+    evidence = []
+    for k, edge in enumerate(body.edges):
+        side = int(np.argmin(np.hypot(*(outline - edge.start_mm).T)))
+        a, b = quad_px[side], quad_px[(side + 1) % 4]
+        length = float(np.hypot(*(b - a)))
+        trim = min(0.3, TRIM_SHARE + edge.trim_mm / float(np.hypot(*np.subtract(edge.end_mm, edge.start_mm))))
+        t = np.linspace(trim, 1.0 - trim, int(np.clip(length / LONG_EDGE_SPACING_PX, *LONG_EDGE_SAMPLES)))
+        d = (b - a) / max(length, 1e-9)
+        path = a + t[:, None] * (b - a)
+        # anticlockwise as seen, rows down: the outside is to this side
+        normals = np.repeat(np.array([[-d[1], d[0]]]), len(path), axis=0)
+        got = follow_edge(
+            light, path, normals, reach_px=reach_px, polarity=edge.polarity, plateau_px=PLATEAU_PX
+        )
+        if got.support >= MIN_SUPPORT:
+            evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px))
+    return evidence
 
 
 def measure_body(

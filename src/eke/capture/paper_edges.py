@@ -17,11 +17,12 @@ from eke.capture.evidence import (
 )
 from eke.capture.flatness import bows
 from eke.capture.light import Light
-from eke.capture.measure import pose_from_plane
+from eke.capture.measure import measure_quad, pose_from_plane
+from eke.capture.paper_start import camera_by_paper
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad
-from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, rounds
-from eke.capture.solve import BodyPose, LensPrior
+from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, centres_of, rounds
+from eke.capture.solve import BodyPose, LensPrior, solve
 
 Array = NDArray[np.float64]
 PAPER_SQUARE_DEG = 3.0
@@ -91,21 +92,39 @@ def add_paper(
     light: Light,
     lens: LensPrior,
     state: State,
-    paper: tuple[Body, BodyPose],
+    paper: tuple[Body, BodyPose, Quad],
     distances: Sequence[DistanceEvidence],
 ) -> tuple[State | None, str | None]:
-    """Solve again with the paper's edges as evidence; or say why they did not help."""
-    body, pose = paper
+    """Solve again with the paper's edges as evidence; or say why they did not help.
+
+    First with the edges as the quadrangle shows them: the camera so far may be too far off to draw them where they are.
+    """
+    body, pose, quad = paper
     bodies = [*state.bodies, body]
     poses = [*state.solution.poses, pose]
     extras = [*state.solution.extras, None]
     camera = state.solution.camera
-    reaches = (FIRST_REACH_PX, NEXT_REACH_PX)
+    sides = measure_quad(light, quad.corners_px, body, len(bodies) - 1, reach_px=FIRST_REACH_PX)
+    if sides:
+        begin = [(camera, poses, bodies)]
+        if len(state.bodies) == 1 and state.bodies[0].kind != "sheet" and quad.whole and state.seeds:
+            other = camera_by_paper(camera, quad, state.seeds[0])
+            if other is not None:
+                begin.append((other[0], [*state.solution.poses, other[2]], [*state.bodies, other[1]]))
+        solved = [
+            (solve(
+                camera.size_px, lens, things, [*state.edges, *sides], camera=start, poses=places,
+                points=centres_of(state), distances=distances,
+            ), things)
+            for start, places, things in begin
+        ]  # fmt: skip
+        first, bodies = min(solved, key=lambda s: s[0].misfit)
+        camera, poses, extras = first.camera, list(first.poses), list(first.extras)
+    reaches = (NEXT_REACH_PX,) if sides else (FIRST_REACH_PX, NEXT_REACH_PX)
     got = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, state.seeds, measured=state)
     if got is None:
         return None, "The paper's edges could not be measured, so they did not help."
-    sides = sum(1 for e in got.edges if e.body == len(bodies) - 1)
-    if sides < 2:
+    if sum(1 for e in got.edges if e.body == len(bodies) - 1) < 2:
         return None, "Too little of the paper's edges could be measured, so they did not help."
     own = got.solution.extras[-1]
     worst = max(abs(own[f"tilt {i}"]) for i in range(4))

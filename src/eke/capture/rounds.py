@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +34,7 @@ FIRST_REACH_PX = 22.0
 NEXT_REACH_PX = 7.0
 WARN_CHI2 = 9.0
 SCALE_DISAGREEMENT = 0.04
+ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen only one of them, and no lens yet
 OTHER_SHAPE_SCORE = 1000.0  # what has another shape is taken only to say so
 
 
@@ -64,6 +67,20 @@ def _place(camera: Camera, seed: Seed) -> tuple[BodyPose, float] | None:
 def polygons(bodies: Sequence[Body], poses: Sequence[BodyPose]) -> list[Array]:
     """What the references cover in the plane, in mm; the paper is left out."""
     return [p.place(b.outline_mm) for b, p in zip(bodies, poses, strict=True) if b.kind != "paper"]
+
+
+def _small_sheets(seeds: Sequence[Seed], edges: Sequence[EdgeEvidence]) -> list[int]:
+    """Sheets whose markers are too small in the picture for their sides to be measured: they still have corners."""
+    return [
+        i
+        for i, seed in enumerate(seeds)
+        if seed.body.kind == "sheet" and sum(1 for e in edges if e.body == i) < LEAST_MARKER_EDGES
+    ]
+
+
+def centres_of(state: State) -> list[PointEvidence]:
+    """The corners by which a state's small sheets were measured."""
+    return [_centres(i, state.seeds[i]) for i in _small_sheets(state.seeds, state.edges)]
 
 
 def _centres(number: int, seed: Seed) -> PointEvidence:
@@ -111,13 +128,9 @@ def rounds(
             )
             edges += got
             least = min([least, *(s.support for s in samples)])
-        points = []
-        for i, seed in enumerate(seeds):
-            # markers too small for their sides to be measured still have corners
-            few = sum(1 for e in edges if e.body == i) < LEAST_MARKER_EDGES
-            if seed.body.kind == "sheet" and few:
-                edges = [e for e in edges if e.body != i]
-                points.append(_centres(i, seed))
+        few = _small_sheets(seeds, edges)
+        edges = [e for e in edges if e.body not in few]
+        points = [_centres(i, seeds[i]) for i in few]
         if not edges and not points:
             return None
         solution = solve(
@@ -147,13 +160,8 @@ def start(
             notes.append(f"The {seed.body.name} could not be placed and was left out.")
             continue
         pose, scale = got
-        if abs(scale - 1.0) > SCALE_DISAGREEMENT + 2.0 * seed.body.scale_sigma:
-            raise NotTrustworthy(
-                f"Two references disagree: by the {bodies[0].name} the {seed.body.name} would be "
-                f"{100.0 * (scale - 1.0):+.0f} % of its size off. Say which one to trust, or lay both flat "
-                "beside the paper and take the picture again.",
-                references=[bodies[0].name, seed.body.name],
-            )
+        if abs(scale - 1.0) > ROUGH_DISAGREEMENT + 2.0 * seed.body.scale_sigma:
+            _disagree(bodies[0], seed.body, scale)
         points.append(PointEvidence(len(bodies), seed.points_mm, seed.points_px, seed.sigma_px))
         bodies.append(seed.body)
         kept.append(seed)
@@ -162,6 +170,24 @@ def start(
         size, lens, bodies, [], camera=camera, poses=poses, points=points, distances=(), passes=1
     )
     return bodies, solution.camera, list(solution.poses), list(solution.extras), notes, kept
+
+
+def _disagree(one: Body, other: Body, scale: float) -> NoReturn:
+    raise NotTrustworthy(
+        f"Two references disagree: by the {one.name} the {other.name} would be {100.0 * (scale - 1.0):+.0f} % of its size "
+        "off. Say which one to trust, or lay both flat beside the paper and take the picture again.",
+        references=[one.name, other.name],
+    )
+
+
+def _one_size(state: State) -> None:
+    """Refuse references that by the camera which explains all of them best have not one scale."""
+    placed = [(seed, _place(state.solution.camera, seed)) for seed in state.seeds]
+    sizes = [(got[1], seed.body) for seed, got in placed if got is not None]
+    if len(sizes) > 1:
+        (low, small), (high, large) = min(sizes, key=lambda s: s[0]), max(sizes, key=lambda s: s[0])
+        if high / low - 1.0 > SCALE_DISAGREEMENT + 2.0 * math.hypot(small.scale_sigma, large.scale_sigma):
+            _disagree(small, large, high / low)
 
 
 def _well_seen(state: State, index: int) -> bool:
@@ -230,6 +256,7 @@ def best_start(
             "from it, without glare, and take the picture again.",
             reason="reference unclear",
         )
+    _one_size(best[1])
     if best[1].other_ratio is not None:
         refuse_other_shape(best[1].bodies[0], best[1].other_ratio)
     if best[1].shape_sigma > UNCHECKED_SIGMA:

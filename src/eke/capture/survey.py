@@ -27,9 +27,9 @@ from eke.capture.flatness import not_flat
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, linear_luminance
 from eke.capture.markers import find_own_sheets, looks_mirrored
-from eke.capture.measure import camera_from_points
 from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_seed
 from eke.capture.paper_lines import rectangles_in_plane
+from eke.capture.paper_start import rectangle_seen
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, find_quads
 from eke.capture.references import Reference
@@ -209,14 +209,9 @@ def _points_only(
     for quad in ranked[:3]:
         side = np.hypot(*(np.roll(quad.corners_px, -1, axis=0) - quad.corners_px).T)
         mm_per_px = d.distance_mm / math.dist(d.from_px, d.to_px)
-        best: tuple[float, Body, Camera] | None = None
-        for aspect in np.geomspace(0.6, 1.7, 60) * (side[0] + side[2]) / (side[1] + side[3]):
-            height = float(side[[1, 3]].mean()) * mm_per_px
-            body = paper_body(height * float(aspect), height)
-            for focal in focals(photo):
-                got = camera_from_points(size, focal, body.outline_mm, quad.corners_px)
-                if got is not None and (best is None or got[1] < best[0]):
-                    best = (got[1], body, got[0])
+        height = float(side[[1, 3]].mean()) * mm_per_px
+        tries = [rectangle_seen(size, focal, quad, height) for focal in focals(photo)]
+        best = min((t for t in tries if t is not None), key=lambda t: t[0], default=None)
         if best is None:
             continue
         _, body, camera = best
@@ -286,7 +281,7 @@ def _finish(
         if seed is None and square_paper:
             seed = paper_seed(photo, certainty, rectangles_in_plane(photo, camera), covered, touched)
         if seed is not None:
-            more, trouble = add_paper(light, lens, state, (seed[0], seed[1]), distances)
+            more, trouble = add_paper(light, lens, state, seed, distances)
             if more is not None:
                 state = more
                 paper_at = len(state.bodies) - 1
