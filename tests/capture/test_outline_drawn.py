@@ -229,4 +229,37 @@ def test_fainter_ink_beside_darker_lines_is_looked_for_again(monkeypatch):
     for piece, truth in zip(pieces, truths, strict=True):
         assert both_ways(piece.outline_mm, truth)[0] < 0.3
     monkeypatch.setattr(outline, "TOO_NEAR", np.inf)
+    monkeypatch.setattr(outline, "MUCH_LEFT_MM", np.inf)
     assert len(find_pieces(sheet.rectified())) == 1, "this drawing does not need the second look"
+
+
+@pytest.mark.parametrize("strokes", [1, 2])
+def test_a_line_that_stops_at_a_notch_is_joined_across_the_gap(strokes):
+    """The pen was lifted where notches had been drawn: the line's end carries them and is no loose end."""
+    sheet = Paper()
+    truth = wavered(bodice()[0], np.random.default_rng(3))
+    closed = np.vstack([truth, truth[:1]])
+    at = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    gap = 60.0
+    sheet.outline(truth, [(gap, 8.0)], 1.5)
+    for k in range(strokes):
+        there = np.argmin(np.abs(at - (gap - 0.5 - 4.0 * k)))
+        tangent = closed[there] - closed[there - 3]
+        inward = np.array([-tangent[1], tangent[0]]) / np.hypot(*tangent)
+        sheet.stroke([closed[there], closed[there] + 8.0 * inward], 1.5)
+    (piece,) = find_pieces(sheet.rectified())
+    assert both_ways(piece.outline_mm, truth)[0] < 0.4
+
+
+def test_a_pale_stretch_of_one_of_two_pieces_loses_neither():
+    """Seen at the level of the dark ink one outline is closed and the other broken for 60 mm."""
+    sheet = Paper(width_mm=500.0, height_mm=340.0, mm_per_px=0.3)
+    rng = np.random.default_rng(8)
+    truths = [wavered(bodice(dx)[0], rng) for dx in (0.0, 230.0)]
+    sheet.outline(truths[0], (), 0.9, (40, 40, 40))
+    sheet.outline(truths[1], [(80.0, 60.0)], 0.9, (40, 40, 40))
+    sheet.outline(truths[1], [(0.0, 79.0), (141.0, 5000.0)], 0.9, (110, 110, 110))
+    pieces = sorted(find_pieces(sheet.rectified()), key=lambda p: p.outline_mm[:, 0].mean())
+    assert len(pieces) == 2
+    for piece, truth in zip(pieces, truths, strict=True):
+        assert both_ways(piece.outline_mm, truth)[0] < 0.4

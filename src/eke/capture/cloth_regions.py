@@ -288,4 +288,4 @@ def _settled(odds: NDArray[np.float32], weights: list[NDArray[np.float32]], roun
             to_here += np.multiply(w, there, out=product)
             to_there += np.multiply(w, here, out=product)
         np.tanh(field, out=spin)
-    return spin > 0
+    return np.asarray(spin > 0)

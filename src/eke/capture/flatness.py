@@ -26,7 +26,7 @@ BOW_DEGREE = 3  # a lifted corner bends one end of an edge, a fold its middle
 TOLD_MM = 1.0  # knife and guillotine cut straighter, and what a lens leaves over is a few tenths
 NOISES = 4.0
 MOST_MM = 15.0  # beyond this it is another edge
-MOST_SCATTER_MM = 0.3
+MOST_LONE_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +80,16 @@ def _bow(camera: Camera, body: Body, edge: EdgeEvidence) -> tuple[float, float]:
     length = float(np.ptp(t))
     place = 2.0 * (t - t.min()) / max(length, 1e-9) - 1.0
     smooth = np.polynomial.Polynomial.fit(place, off, BOW_DEGREE, domain=[-1, 1])
-    scatter = float(np.std(off - smooth(place)))
-    if scatter > MOST_SCATTER_MM:  # no one edge that was followed, but stretches of several
+    order = np.argsort(t)
+    between = np.interp(t[order][1:-1], t[order][::2], off[order][::2])
+    lone = np.abs(off[order][1:-1] - between)[
+        ::2
+    ]  # every other point, against the line between its neighbours
+    if (
+        float(np.percentile(lone, 95.0)) > MOST_LONE_MM
+    ):  # no one edge that was followed, but stretches of several
         return 0.0, TOLD_MM
-    noise = scatter / math.sqrt(len(off) / (BOW_DEGREE + 1))
+    noise = float(np.median(lone)) / math.sqrt(len(off) / (BOW_DEGREE + 1))
     grid = np.linspace(-1.0, 1.0, 61)
     curve = smooth(grid)
     chord = curve[0] + (curve[-1] - curve[0]) * (grid + 1.0) / 2.0

@@ -90,15 +90,15 @@ def _likely_pairs(ends: list[_End], mm_per_px: float, longest_gap_mm: float) -> 
 
 
 def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
-    out = []
+    found = []
     for node in graph.ends():
         stroke = graph.strokes[graph.at_node[node][0]]
         length = stroke.length_px() * mm_per_px
         if length >= SHORTEST_MM:
-            out.append(_end(stroke, node, length, mm_per_px))
-    if len(out) > MOST_ENDS:  # a texture, not a drawing
-        out = sorted(out, key=lambda e: -e.length)[:MOST_ENDS]
-    return out
+            found.append((length, node, stroke))
+    if len(found) > MOST_ENDS:  # a texture, not a drawing
+        found = sorted(found, key=lambda f: -f[0])[:MOST_ENDS]
+    return [_end(stroke, node, length, mm_per_px) for length, node, stroke in found]
 
 
 def _end(stroke: Stroke, node: int, length_mm: float, mm_per_px: float, hidden: bool = False) -> _End:

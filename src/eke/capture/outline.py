@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Literal
 
 import cv2
@@ -21,6 +22,7 @@ from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
 from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
 from eke.capture.pins import find_dots
+from eke.capture.quads import find_quads
 from eke.capture.rectify import Rectified
 from eke.capture.simple_rings import simple_chain
 from eke.errors import NotTrustworthy, Stopped
@@ -32,6 +34,8 @@ Touch = tuple[float, float, Literal["+", "-"]]
 Listener = Callable[[str, float], None]
 Stop = Callable[[], bool]
 
+PAPER_SHARE, PAPER_SUPPORT = 0.05, 0.6  # of the picture; of the border's length that is seen
+MOST_PAPERS = 2
 LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
 LEAST_WIDTH_MM = 14.0
 DEEPER = (0.32, 0.2, 0.12)  # ... and once more, where a stretch of a loop is in doubt
@@ -83,6 +87,44 @@ def find_pieces(
         ``stop`` said so.
     """
 
+    pieces = _pieces_on(rectified, touches, listener, stop)
+    if not pieces and rectified.paper_polygon_mm is None:
+        # a floor of marble or carpet is darker and busier than the drawing: look on what may be the paper alone
+        for paper in likely_papers(rectified)[:MOST_PAPERS]:
+            pieces = _pieces_on(replace(rectified, paper_polygon_mm=paper), touches, listener, stop)
+            if pieces:
+                break
+    if not pieces:
+        raise NotTrustworthy(
+            "No closed outline was found on the paper. Draw the outline as one closed line, a little darker, "
+            "keep the whole paper in the picture, and take it again in even light.",
+            reason="nothing found",
+        )
+    if listener is not None:
+        listener("done", 1.0)
+    return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
+
+
+def likely_papers(rectified: Rectified) -> list[Points]:
+    """Four-sided things of the straightened picture that may be the paper, in mm, the largest first."""
+    share = PAPER_SHARE * rectified.image_rgb.shape[0] * rectified.image_rgb.shape[1]
+    references = [np.mean(p, axis=0) for p in rectified.reference_polygons_mm]
+    papers = []
+    for quad in find_quads(rectified.image_rgb):
+        if quad.area_px > share and quad.support > PAPER_SUPPORT:
+            polygon = rectified.px_to_mm(quad.corners_px)
+            size = _area(polygon)
+            holds = any(_in(polygon, (float(x), float(y))) for x, y in references)
+            if not holds or size > 2.0 * max(_area(p) for p in rectified.reference_polygons_mm):
+                papers.append(polygon)
+    return papers
+
+
+def _pieces_on(
+    rectified: Rectified, touches: Sequence[Touch], listener: Listener | None, stop: Stop | None
+) -> list[FoundPiece]:
+    """Pieces on the paper of a rectified picture, or anywhere in it where its paper is not known."""
+
     def step(what: str, share: float) -> None:
         if stop is not None and stop():
             raise Stopped("Stopped before the outlines were found. Nothing was changed.")
@@ -127,15 +169,7 @@ def find_pieces(
     pieces = _with_marks(view, graph, traced, doubts_mm, dots.at_mm[~used])
     for again, each, doubt_mm in fainter:
         pieces += _with_marks(view, again, [each], [doubt_mm], dots.at_mm[~used])
-    pieces = _touched(pieces, touches)
-    if not pieces:
-        raise NotTrustworthy(
-            "No closed outline was found on the paper. Draw the outline as one closed line, a little darker, "
-            "keep the whole paper in the picture, and take it again in even light.",
-            reason="nothing found",
-        )
-    step("done", 1.0)
-    return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
+    return _touched(pieces, touches)
 
 
 def _drawn_loops(
