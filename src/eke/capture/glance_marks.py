@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.markers import FOREIGN_CORRECTION, FOREIGN_DICTIONARIES
+from eke.capture.markers import FOREIGN_CORRECTION, FOREIGN_DICTIONARIES, number_of
 
 __all__ = ["Marks", "read_marks"]
 
@@ -57,25 +57,13 @@ def read_marks(grey: NDArray[np.uint8]) -> Marks | None:
         book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, name))
         numbers, corners = [], []
         for row, bits in _framed(grey, squares, book.markerSize):
-            number = _number(book, bits)
+            number = number_of(book, bits, FOREIGN_CORRECTION)
             if number is not None:
                 numbers.append(number)
                 corners.append(squares[row])
         if len(set(numbers)) >= FEWEST and (best is None or len(numbers) > len(best.numbers)):
             best = Marks(name, tuple(numbers), np.array(corners))
     return best
-
-
-def _number(book: cv2.aruco.Dictionary, bits: NDArray[np.uint8]) -> int | None:
-    """Which marker of a dictionary it is, any way round; None when it is none. The same as the book's own search,
-    which is some hundred times slower through its door."""
-    codes = np.asarray(book.bytesList)
-    count, size = codes.shape[:2]
-    # the four ways round lie one after another, whatever the array's own shape says
-    told = cv2.aruco.Dictionary.getByteListFromBits(bits).reshape(4, size)[0]
-    off = np.bitwise_count(codes.reshape(count, 4, size) ^ told).sum(axis=2).min(axis=1)
-    number = int(np.argmin(off))
-    return number if off[number] <= int(book.maxCorrectionBits * FOREIGN_CORRECTION) else None
 
 
 def _squares(grey: NDArray[np.uint8]) -> Array:
