@@ -12,7 +12,11 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 PROGRAMS: dict[str, list[list[str]]] = {
     "lay": [[str(HERE / "lay" / "run.py"), "--peers"]],
-    "capture": [[str(HERE / "capture" / "photographs.py")], [str(HERE / "capture" / "scenes.py")]],
+    "capture": [
+        [str(HERE / "capture" / "photographs.py")],
+        [str(HERE / "capture" / "scenes.py")],
+        [str(HERE / "capture" / "cloths.py")],
+    ],
     "pattern": [["-m", "bench.pattern"]],
     "fit": [[str(HERE / "fit" / "replay.py")]],
 }
