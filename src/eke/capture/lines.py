@@ -238,9 +238,7 @@ def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[Li
         with ThreadPoolExecutor(THREADS) as crew:
             for _ in crew.map(strip, range(int(rows[0]), int(rows[-1]) + 1, STRIP_ROWS)):
                 pass
-            levels = list(
-                crew.map(lambda s: _ink_level(s, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM), strengths)
-            )
+            levels = list(crew.map(lambda s: _ink_level(s, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM), strengths))
     else:
         levels = [0.0] * len(strengths)
     out = [LineMap(*one) for one in zip(strengths, STROKE_SIGMAS_MM, levels, strict=True)]

@@ -29,7 +29,12 @@ HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
 MIN_SIDE_SUPPORT = 0.5
-BESIDE_PX = (-5.0, -3.5, 2.0, 3.5)  # where light is read inside (negative) and outside a side, in the small copy
+BESIDE_PX = (
+    -5.0,
+    -3.5,
+    2.0,
+    3.5,
+)  # where light is read inside (negative) and outside a side, in the small copy
 BORDER_PX = 4.0  # a side this near to the border of the small copy is cut off by it
 CORNER_TURNS = (np.arange(4)[:, None] + np.arange(4)) % 4  # the four ways of beginning at another corner
 MIN_STEP_GREY = 3.0  # levels of Lab in 8 bits between both sides of a border, in the small copy
@@ -194,7 +199,9 @@ def side_support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
         np.split(steps, np.cumsum(counts)[:-1]), np.split(edges, np.cumsum(counts)[:-1]), strict=True
     ):
         order = np.sort(step, axis=0)
-        usual = 0.5 * (order[(len(order) - 1) // 2] + order[len(order) // 2])  # the median, without its checks
+        usual = 0.5 * (
+            order[(len(order) - 1) // 2] + order[len(order) // 2]
+        )  # the median, without its checks
         way = usual / max(math.sqrt(float(usual @ usual)), 1e-6)
         shares.append(np.count_nonzero(step @ way > MIN_STEP_GREY) / len(step))
         border.append(bool(edge.min() < BORDER_PX and np.median(edge) < BORDER_PX))
