@@ -18,6 +18,7 @@ from eke.actions.work import trace_job
 from eke.capture.camera import Camera
 from eke.errors import BadInput, BadPicture, ChangeConflict, NotFound, NotTrustworthy
 from eke.jobs import Report
+from eke.pattern.hand import with_hand
 from helpers import pictures, tunic
 
 TUNIC = tunic.TUNIC
@@ -287,13 +288,16 @@ def test_sizes_that_are_none(sewn: Room, taken: photographs.Photograph) -> None:
 
 
 def test_a_piece_is_made_of_an_outline(sewn: Room, taken: photographs.Photograph) -> None:
-    done = found.take_piece(sewn, taken.id, "1", "pocket", traced_as="finished", count=1, pairs=True)
+    done = found.take_piece(
+        sewn, taken.id, "1", "pocket", traced_as="finished", traced_by="pins", worn=True, count=1, pairs=True
+    )
     pattern = sewn.garment(TUNIC).pattern
     piece = pattern.piece(done.id)
     row = taken.found["pieces"][0]
     assert (piece.name, len(piece.edges)) == ("pocket", len(row["corners"]))
     assert (piece.cuts[0].count, piece.cuts[0].pairs) == (1, True)
     assert pattern.tracings[piece.tracing].photo == taken.photo
+    assert pattern.tracings[piece.tracing].uncertainty_mm == with_hand(row["uncertainty_mm"], "pins", True)
     assert photographs.photograph(sewn, taken.id).made["pieces"] == {"1": done.id}
 
 

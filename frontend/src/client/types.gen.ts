@@ -661,6 +661,10 @@ export type FoundView = {
         number,
         number
     ] | null;
+    hand_mm: {
+        [key: string]: number;
+    };
+    worn_mm: number;
 };
 
 /**
@@ -1891,6 +1895,14 @@ export type TakePiece = {
      * Traced Allowance Mm
      */
     traced_allowance_mm?: number;
+    /**
+     * Traced By
+     */
+    traced_by?: 'pen' | 'pins' | 'cloth' | null;
+    /**
+     * Worn
+     */
+    worn?: boolean;
     /**
      * Count
      */

@@ -26,6 +26,7 @@ from eke.errors import BadInput, ChangeConflict, EkeError, HonestNo, NotFound
 from eke.geometry import Path
 from eke.jobs import Report
 from eke.pattern.corners import called
+from eke.pattern.hand import with_hand
 from eke.pattern.tracing import closed_outline, cut_at_corners
 from eke.store import Transaction
 from eke.units import Money
@@ -301,6 +302,8 @@ def take_piece(
     *,
     traced_as: str = "net",
     traced_allowance_mm: float = 0.0,
+    traced_by: str | None = None,
+    worn: bool = False,
     role: str = "outer",
     count: int = 1,
     pairs: bool = False,
@@ -315,6 +318,9 @@ def take_piece(
     ----------
     which
         The outline's name in the tracing.
+    traced_by, worn
+        With what the garment was traced (pen, pins, cloth), and whether it is much worn: both make the outline less
+        certain than its photograph (:mod:`eke.pattern.hand`).
     again
         Id of the piece that this outline traces anew: its edges, seams and notches stay.
     answers
@@ -330,7 +336,7 @@ def take_piece(
     NotFound
         When nothing of that name was found.
     BadInput
-        When it is to be turned by another angle.
+        When it is to be turned by another angle, or was traced by something unknown.
     ChangeConflict
         When it is unsure which old edge a new one is.
     """
@@ -363,7 +369,7 @@ def take_piece(
                     "photo": picture.photo,
                     "reference": found["scale"]["reference"],
                     "scale_percent": found["scale"]["uncertainty_percent"],
-                    "uncertainty_mm": row["uncertainty_mm"],
+                    "uncertainty_mm": with_hand(row["uncertainty_mm"], traced_by, worn),
                 },
             }
         try:

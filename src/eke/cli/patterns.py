@@ -51,6 +51,12 @@ def piece() -> None:
     help="For a cut edge: the allowance to take off, mm.",
 )
 @click.option(
+    "--traced-by",
+    type=click.Choice(["pen", "pins", "cloth"]),
+    help="With what it was traced; what the hand adds goes into what the outline is worth.",
+)
+@click.option("--worn", is_flag=True, help="The garment is much worn.")
+@click.option(
     "--cut", "count", type=click.IntRange(1), default=1, show_default=True, help="How often each is cut."
 )
 @click.option("--pairs", is_flag=True, help="Cut mirrored pairs.")
@@ -59,7 +65,8 @@ def piece() -> None:
 @careful
 def take(
     context: click.Context, garment: str, photo: Path, names: tuple[str, ...], references: tuple[str, ...],
-    square_paper: bool, touches: tuple[str, ...], traced: str, allowance_mm: float, count: int, pairs: bool, as_json: bool,
+    square_paper: bool, touches: tuple[str, ...], traced: str, allowance_mm: float, traced_by: str | None, worn: bool,
+    count: int, pairs: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Take pieces from a photograph of a tracing into a garment's pattern.
 
@@ -79,7 +86,7 @@ def take(
         done = [
             take_piece(
                 room, picture.id, row["name"], name, traced_as=traced, traced_allowance_mm=allowance_mm,
-                count=count, pairs=pairs,
+                traced_by=traced_by, worn=worn, count=count, pairs=pairs,
             )
             for name, row in zip(names, found["pieces"], strict=False)
             if name != "-"

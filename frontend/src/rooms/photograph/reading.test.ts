@@ -20,7 +20,7 @@ const piece = (which: string, outline_px: [number, number][]): FoundPiece => ({
 });
 const found = (more: Partial<FoundView> = {}): FoundView => ({
   reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece('1', ring(100, 100)), piece('2', ring(300, 100))], cloths: [], warnings: [],
-  mm_per_px: 1, straightened: true, straightened_box: [0, 0, 800, 600], ...more,
+  mm_per_px: 1, straightened: true, straightened_box: [0, 0, 800, 600], hand_mm: { pen: 0.8, pins: 1, cloth: 2.5 }, worn_mm: 2, ...more,
 });
 const photograph = (more: Partial<PhotographView> = {}): PhotographView => ({
   id: 'ph', subject: 'g1', name: 'front.jpg', photo: 'sha', width_px: 800, height_px: 600, cloth: false, references: [{ kind: 'auto' }], square_paper: false,

@@ -1,11 +1,13 @@
 /** What the maker has said of a found outline before it is put into the pattern. */
 
-import type { FoundPiece, GarmentView, PhotographView, TakePiece } from '../../client/types.gen';
+import type { FoundPiece, FoundView, GarmentView, PhotographView, TakePiece } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
 import type { State } from '../../core/store';
 import { cornersInOrder, lengthOf, nearestOn, pointAlong, wayBetween } from '../photograph/outlines';
 
 export type LineSaid = 'net' | 'finished' | 'cut';
+export type TracedBy = NonNullable<TakePiece['traced_by']>;
+export const TRACED_BY: TracedBy[] = ['pen', 'pins', 'cloth'];
 export type CutSaid = 'once' | 'pair' | 'fold';
 export type Turn = 0 | 90 | 180 | 270;
 
@@ -14,6 +16,10 @@ export interface Form {
   line: LineSaid;
   /** With `cut`: how far the traced edge lies outside of the seam line, mm. */
   allowance_mm: number;
+  /** With what it was traced; null: not said. */
+  by: TracedBy | null;
+  /** The garment is much worn. */
+  worn: boolean;
   cut: CutSaid;
   /** How often, or how many pairs. */
   count: number;
@@ -24,7 +30,7 @@ export interface Form {
   answers: Record<string, number | null>;
 }
 
-export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, cut: 'once', count: 1, turn: 0, again: null, answers: {} };
+export const NEW_FORM: Form = { name: '', line: 'net', allowance_mm: 10, by: null, worn: false, cut: 'once', count: 1, turn: 0, again: null, answers: {} };
 
 const key = (photo: string, which: string) => `${photo} ${which}`;
 
@@ -51,12 +57,19 @@ export function takeOf(which: string, form: Form, called: string): TakePiece {
     name: form.name.trim() || called,
     traced_as: form.line,
     traced_allowance_mm: form.line === 'cut' ? form.allowance_mm : 0,
+    traced_by: form.by,
+    worn: form.worn,
     count: form.cut === 'fold' ? 1 : form.count,
     pairs: form.cut === 'pair',
     again: form.again,
     answers: form.answers,
     turn_deg: form.turn,
   };
+}
+
+/** What the outline is worth with the hand that traced it, mm: errors that are strangers to each other add as squares. */
+export function withHand(uncertainty_mm: number, form: Form, found: Pick<FoundView, 'hand_mm' | 'worn_mm'>): number {
+  return Math.hypot(uncertainty_mm, form.by ? found.hand_mm[form.by] ?? 0 : 0, form.worn ? found.worn_mm : 0);
 }
 
 /** A quarter turn further, clockwise. */

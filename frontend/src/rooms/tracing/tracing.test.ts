@@ -3,7 +3,7 @@ import type { FoundPiece, PhotographView } from '../../client/types.gen';
 import { answers, Driver } from '../../core/driver';
 import { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
-import { cornerAdded, cornerAfter, cornerMoved, cornersNow, cornerSlid, NEW_FORM, takeOf, turnedOn, turnedPoints, type Turn } from './forms';
+import { cornerAdded, cornerAfter, cornerMoved, cornersNow, cornerSlid, NEW_FORM, takeOf, turnedOn, turnedPoints, withHand, type Turn } from './forms';
 import { commands, tools } from './parts';
 
 const square: [number, number][] = [[0, 0], [100, 0], [100, 100], [0, 100]];
@@ -34,6 +34,19 @@ describe('what is asked for a piece', () => {
   });
 });
 
+describe('the hand that traced', () => {
+  const worth = { hand_mm: { pen: 0.8, pins: 1, cloth: 2.5 }, worn_mm: 2 };
+  it('adds to what the photograph is worth, and wear does too', () => {
+    expect(withHand(0.6, NEW_FORM, worth)).toBeCloseTo(0.6);
+    expect(withHand(0.6, { ...NEW_FORM, by: 'pen' }, worth)).toBeCloseTo(1);
+    expect(withHand(0, { ...NEW_FORM, by: 'cloth', worn: true }, worth)).toBeCloseTo(Math.hypot(2.5, 2));
+  });
+  it('is asked of the server with the piece', () => {
+    expect(takeOf('1', { ...NEW_FORM, by: 'pins', worn: true }, 'x')).toMatchObject({ traced_by: 'pins', worn: true });
+    expect(takeOf('1', NEW_FORM, 'x')).toMatchObject({ traced_by: null, worn: false });
+  });
+});
+
 describe('which way up', () => {
   it('goes round in four quarter turns, and the drawing with it as the server turns it', () => {
     const corner: [number, number][] = [[30, 10]];
@@ -55,7 +68,7 @@ async function opened() {
   let now: PhotographView = {
     id: 'ph', subject: 'g1', name: 'a.jpg', photo: 's', width_px: 400, height_px: 300, cloth: false, references: [{ kind: 'auto' }], square_paper: false,
     touches: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [],
-    found: { reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece()], cloths: [], warnings: [], mm_per_px: 1, straightened: true, straightened_box: [0, 0, 200, 200] },
+    found: { reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece()], cloths: [], warnings: [], mm_per_px: 1, straightened: true, straightened_box: [0, 0, 200, 200], hand_mm: { pen: 0.8, pins: 1, cloth: 2.5 }, worn_mm: 2 },
   };
   const eke = new Eke({
     fetch: answers({

@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from eke.pattern.hand import HAND_MM, WORN_MM, TracedBy
 from eke.web.models.common import Model, Point, Ring, Segment
 
 
@@ -89,6 +90,10 @@ class FoundView(Model):
     """Whether a straightened picture can be fetched."""
     straightened_box: tuple[float, float, float, float] | None = None
     """Where it lies in mm: left, bottom, width, height."""
+    hand_mm: dict[TracedBy, float] = Field(default_factory=lambda: dict(HAND_MM))
+    """What tracing with a pen, pins or thin cloth adds to an outline's uncertainty, as squares."""
+    worn_mm: float = WORN_MM
+    """... and a much-worn garment."""
 
 
 class GlanceFinding(Model):
@@ -173,6 +178,10 @@ class TakePiece(Model):
     name: str
     traced_as: Literal["net", "finished", "cut"] = "net"
     traced_allowance_mm: float = 0.0
+    traced_by: TracedBy | None = None
+    """With what the garment was traced; none: not said."""
+    worn: bool = False
+    """The garment is much worn."""
     count: int = 1
     pairs: bool = False
     role: Literal["outer", "lining", "interlining", "interfacing", "mock-up"] = "outer"

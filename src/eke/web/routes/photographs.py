@@ -143,7 +143,7 @@ def take_piece(photograph: str, said: TakePiece, house: HouseDep) -> DoneView:
     return done_view(
         found_actions.take_piece(
             house.room, photograph, said.which, said.name, traced_as=said.traced_as,
-            traced_allowance_mm=said.traced_allowance_mm, role=said.role, count=said.count, pairs=said.pairs,
+            traced_allowance_mm=said.traced_allowance_mm, traced_by=said.traced_by, worn=said.worn, role=said.role, count=said.count, pairs=said.pairs,
             again=said.again, answers=said.answers, corners=said.corners, turn_deg=said.turn_deg,
         )
     )  # fmt: skip
