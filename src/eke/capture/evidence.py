@@ -56,7 +56,6 @@ CARD_THICKNESS_MM = 0.76
 SHEET_SIDE_SIGMA_MM = 1.0  # ISO 216: +-2 mm for sides of 150 to 600 mm, as two standard deviations
 CARD_SIDE_SIGMA_MM = (0.0625, 0.0275)  # half of half the range allowed, for the long and the short side
 CARD_THICKNESS_SIGMA_MM = 0.04
-CARD_EDGE_SIGMA_MM = 0.02  # its rim is rounded, and from the side its wall shows
 CHECK_READING_SIGMA_MM = 0.15  # a reading to half a millimetre at both ends of a good ruler
 UNCHECKED_PRINT_SIGMA = 0.015  # printers at "actual size" are within 1 %; "fit to page" is 3 to 6 % off
 PRINT_ASPECT_SIGMA = 0.0005  # the feed of a printer against its head, half of the relative difference
@@ -224,9 +223,8 @@ def rectangle_body(kind: Literal["a4", "letter", "card"]) -> Body:
     name = {"a4": "A4 sheet", "letter": "Letter sheet", "card": "card"}[kind]
     height_by = (0.0, 1.0)[: len(extras)]
     return Body(
-        kind, name, tuple(edges), _rectangle(width, height), 1.0, sigma, face, tuple(extras), height_by,
-        CARD_EDGE_SIGMA_MM if kind == "card" else 0.0,
-    )  # fmt: skip
+        kind, name, tuple(edges), _rectangle(width, height), 1.0, sigma, face, tuple(extras), height_by
+    )
 
 
 def paper_body(width_mm: float, height_mm: float, *, sides: Sequence[int] = (0, 1, 2, 3)) -> Body:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -130,6 +131,9 @@ def add_paper(
     worst = max(abs(own[f"tilt {i}"]) for i in range(4))
     limit = PAPER_TILT_SIGMAS * math.radians(0.03)
     bent = [b for b in bows(got) if b.body == len(bodies) - 1]
+    if bent and not bows(replace(got, edges=tuple(sides))):
+        # straight where it was seen without a camera: this one drew it elsewhere
+        return None, "The paper's edges could not be followed surely, so they did not help."
     if bent:
         return None, (
             f"The paper does not lie flat, or is not cut straight: its {bent[0].side} edge is bowed by {bent[0].mm:.1f} mm. "
