@@ -21,15 +21,17 @@ from eke.capture.light import Light
 from eke.capture.measure import measure_quad, pose_from_plane
 from eke.capture.paper_start import camera_by_paper
 from eke.capture.photo import Photo
+from eke.capture.problem import K1_SIGMA, K2_SIGMA
 from eke.capture.quads import Quad
 from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, centres_of, rounds
-from eke.capture.solve import BodyPose, LensPrior, solve
+from eke.capture.solve import BodyPose, LensPrior, Solution, solve
 
 Array = NDArray[np.float64]
 PAPER_SQUARE_DEG = 3.0
 PAPER_SQUARE_MOST_DEG = 15.0
 PAPER_SHARE = 0.05  # of the picture: less is not the paper that somebody photographs
 PAPER_TILT_SIGMAS = 6.0
+LENS_PULL = 4.5  # standard deviations of what is known of lenses
 
 
 def paper_seed(
@@ -130,6 +132,12 @@ def add_paper(
     own = got.solution.extras[-1]
     worst = max(abs(own[f"tilt {i}"]) for i in range(4))
     limit = PAPER_TILT_SIGMAS * math.radians(0.03)
+    pull = _lens_pull(lens, got.solution)
+    if pull > LENS_PULL and pull > _lens_pull(lens, state.solution):
+        return (
+            None,
+            "The paper's edges and the reference ask for different lenses, so the edges did not help.",
+        )
     bent = [b for b in bows(got) if b.body == len(bodies) - 1]
     if bent and not bows(replace(got, edges=tuple(sides))):
         # straight where it was seen without a camera: this one drew it elsewhere
@@ -146,3 +154,10 @@ def add_paper(
             "so they were not used."
         )
     return got, None
+
+
+def _lens_pull(lens: LensPrior, solution: Solution) -> float:
+    """By how many standard deviations a solution's lens is unlike what is known of it and of phones' lenses."""
+    camera = solution.camera
+    focal = abs(math.log(solution.focal_ratio)) / lens.focal_sigma if lens.focal_px else 0.0
+    return max(focal, abs(camera.k1) / K1_SIGMA, abs(camera.k2) / K2_SIGMA)
