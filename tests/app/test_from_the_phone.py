@@ -38,7 +38,8 @@ def test_two_pictures_from_the_phone(
     phone.get_by_label("Take or choose pictures").set_input_files([str(TRACING), str(MORE)])
     if phone.get_by_role("button", name="Send the pictures").is_visible():
         phone.get_by_role("button", name="Send the pictures").tap()
-    expect(dialog).to_contain_text("2 pictures have arrived")
+    # each is looked at before the next is sent, which takes a second or two
+    expect(dialog).to_contain_text("2 pictures have arrived", timeout=60_000)
     for picture in (TRACING, MORE):
         expect(phone.get_by_role("list")).to_contain_text(picture.stem)
 
