@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from eke.capture.camera import Camera
 from eke.capture.photo import Photo
 from eke.capture.scan import FAR_PX
-from eke.capture.unroll import MOST_PIXELS
-from eke.capture.unroll import _maps as pixel_maps
+from eke.capture.unroll import MOST_PIXELS, pixel_maps
 from eke.errors import Stopped
 
 __all__ = ["Mosaic", "Part", "compose"]

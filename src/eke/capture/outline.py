@@ -90,7 +90,7 @@ def find_pieces(
     pieces = _pieces_on(rectified, touches, listener, stop)
     if not pieces and rectified.paper_polygon_mm is None:
         # a floor of marble or carpet is darker and busier than the drawing: look on what may be the paper alone
-        for paper in likely_papers(rectified)[:MOST_PAPERS]:
+        for paper in _likely_papers(rectified)[:MOST_PAPERS]:
             pieces = _pieces_on(replace(rectified, paper_polygon_mm=paper), touches, listener, stop)
             if pieces:
                 break
@@ -105,7 +105,7 @@ def find_pieces(
     return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
 
 
-def likely_papers(rectified: Rectified) -> list[Points]:
+def _likely_papers(rectified: Rectified) -> list[Points]:
     """Four-sided things of the straightened picture that may be the paper, in mm, the largest first."""
     share = PAPER_SHARE * rectified.image_rgb.shape[0] * rectified.image_rgb.shape[1]
     references = [np.mean(p, axis=0) for p in rectified.reference_polygons_mm]

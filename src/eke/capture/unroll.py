@@ -15,7 +15,7 @@ from eke.capture.rectify import Rectified
 from eke.capture.survey import Survey
 from eke.errors import NotTrustworthy, Stopped
 
-__all__ = ["rectify"]
+__all__ = ["pixel_maps", "rectify"]
 
 Array = NDArray[np.float64]
 
@@ -56,7 +56,7 @@ def _region(survey: Survey) -> tuple[Array, float]:
     return np.r_[low, high], float(np.percentile(density[keep], 70.0))
 
 
-def _maps(
+def pixel_maps(
     camera: Camera, origin: Array, mm_per_px: float, columns: int, top: int, rows: int
 ) -> tuple[Array, Array]:
     """Where in the photograph each pixel of a strip lies, float32 maps for remap."""
@@ -96,7 +96,7 @@ def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = N
         if stop is not None and stop():
             raise Stopped("Stopped while the picture was being straightened; nothing was kept.")
         count = min(STRIP, rows - top)
-        map_x, map_y = _maps(camera, origin, mm_per_px, columns, top, count)
+        map_x, map_y = pixel_maps(camera, origin, mm_per_px, columns, top, count)
         drawn = cv2.remap(photo.pixels_rgb, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         inside = cv2.inRange(map_x, 0.0, width - 1.0) & cv2.inRange(map_y, 0.0, height - 1.0)
         # masked: the last row of the photograph would fade into nothing otherwise
