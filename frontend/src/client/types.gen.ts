@@ -1989,6 +1989,65 @@ export type TracingView = {
 };
 
 /**
+ * UsualAsideView
+ *
+ * A usual change that the maker said is not for this garment.
+ */
+export type UsualAsideView = {
+    key: string;
+    words: string;
+};
+
+/**
+ * UsualOfferView
+ *
+ * A change that came on earlier garments. No params: its place is not found here without doubt, and ``why`` says so.
+ */
+export type UsualOfferView = {
+    key: string;
+    sentence: string;
+    kind: string;
+    params: {
+        [key: string]: unknown;
+    } | null;
+    why: string;
+    note: string;
+};
+
+/**
+ * UsualSaid
+ *
+ * A usual change, by its key: not for this garment, or to be offered again.
+ */
+export type UsualSaid = {
+    /**
+     * Expected
+     */
+    expected?: number | null;
+    /**
+     * Key
+     */
+    key: string;
+    /**
+     * Offered
+     */
+    offered: boolean;
+};
+
+/**
+ * UsualView
+ *
+ * Whom a garment is made for, and what is usually changed for them; ``wearers`` are all that are named anywhere.
+ */
+export type UsualView = {
+    wearer: string | null;
+    wearers: Array<string>;
+    others: Array<string>;
+    offers: Array<UsualOfferView>;
+    aside: Array<UsualAsideView>;
+};
+
+/**
  * WalkJoin
  *
  * How two pieces meet at an end of a seam.
@@ -2056,6 +2115,22 @@ export type WalkView = {
     ]>;
     joins: Array<WalkJoin>;
     findings: Array<FindingView>;
+};
+
+/**
+ * WearerSaid
+ *
+ * Whom a garment is made for; none: nobody in particular.
+ */
+export type WearerSaid = {
+    /**
+     * Expected
+     */
+    expected?: number | null;
+    /**
+     * Name
+     */
+    name: string | null;
 };
 
 /**
@@ -2698,6 +2773,96 @@ export type EffectApiGarmentsGarmentAdviceEffectPostResponses = {
 };
 
 export type EffectApiGarmentsGarmentAdviceEffectPostResponse = EffectApiGarmentsGarmentAdviceEffectPostResponses[keyof EffectApiGarmentsGarmentAdviceEffectPostResponses];
+
+export type UsualApiGarmentsGarmentUsualGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/usual';
+};
+
+export type UsualApiGarmentsGarmentUsualGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type UsualApiGarmentsGarmentUsualGetError = UsualApiGarmentsGarmentUsualGetErrors[keyof UsualApiGarmentsGarmentUsualGetErrors];
+
+export type UsualApiGarmentsGarmentUsualGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: UsualView;
+};
+
+export type UsualApiGarmentsGarmentUsualGetResponse = UsualApiGarmentsGarmentUsualGetResponses[keyof UsualApiGarmentsGarmentUsualGetResponses];
+
+export type UsualSaidApiGarmentsGarmentUsualPostData = {
+    body: UsualSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/usual';
+};
+
+export type UsualSaidApiGarmentsGarmentUsualPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type UsualSaidApiGarmentsGarmentUsualPostError = UsualSaidApiGarmentsGarmentUsualPostErrors[keyof UsualSaidApiGarmentsGarmentUsualPostErrors];
+
+export type UsualSaidApiGarmentsGarmentUsualPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type UsualSaidApiGarmentsGarmentUsualPostResponse = UsualSaidApiGarmentsGarmentUsualPostResponses[keyof UsualSaidApiGarmentsGarmentUsualPostResponses];
+
+export type WearerApiGarmentsGarmentWearerPostData = {
+    body: WearerSaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/wearer';
+};
+
+export type WearerApiGarmentsGarmentWearerPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type WearerApiGarmentsGarmentWearerPostError = WearerApiGarmentsGarmentWearerPostErrors[keyof WearerApiGarmentsGarmentWearerPostErrors];
+
+export type WearerApiGarmentsGarmentWearerPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type WearerApiGarmentsGarmentWearerPostResponse = WearerApiGarmentsGarmentWearerPostResponses[keyof WearerApiGarmentsGarmentWearerPostResponses];
 
 export type GarmentHistoryApiGarmentsGarmentHistoryGetData = {
     body?: never;

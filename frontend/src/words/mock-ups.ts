@@ -84,6 +84,21 @@ export const words = {
   'mock-ups.resize': 'Make it larger or smaller',
   'mock-ups.resize.how': 'For another wearer: all pieces grow round the body, or shrink with a minus, and every seam still meets its mate. Lengths are said apart.',
 
+  // a wearer's usual changes
+  'usual': 'Usual changes',
+  'usual.wearer': 'Made for',
+  'usual.wearer.like': 'a name, or “the eldest”',
+  'usual.nobody': 'Say whom it is made for, and what you changed on their other garments is offered here.',
+  'usual.first': 'This is the first garment for {name}. What you change on it is offered on the next.',
+  'usual.none': 'Nothing more is usual: this garment has it, or nothing was changed for the body on the others ({names}).',
+  'usual.here': 'Do it here too?',
+  'usual.press': 'Press the place on the drawing, then “{change}”.',
+  'usual.nothing-yet': 'Nothing is changed until you have looked at it and made it.',
+  'usual.not-here': 'Not for this garment',
+  'usual.again': 'Offer it again',
+  'usual.aside': { one: 'One usual change is not for this garment', other: '{n} usual changes are not for this garment' },
+  'usual.aside.you': 'You {words}.',
+
   // places that are pointed at
   'mock-ups.spot.place': 'Where',
   'mock-ups.spot.edge': 'Edge',

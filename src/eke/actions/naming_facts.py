@@ -13,6 +13,8 @@ from eke.sentences import in_a_row
 NOT_SEWN: Final = "not_sewn_together"
 """The fact that holds which edges the maker said are not sewn to each other: "~" between the two sides, "+" between
 the edges of one."""
+LONGEST_WEARER: Final = 120
+"""Letters of a wearer's name that a sentence can hold."""
 GONE: Final = "an edge that is gone"
 
 
@@ -63,6 +65,28 @@ def _age(pattern: Pattern, value: Any) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return ""
     return f"that the wearer is {value:g} {'year' if value == 1 else 'years'} old"
+
+
+def _wearer(pattern: Pattern, value: Any) -> str:
+    if value is None:
+        return "that it is made for nobody in particular"
+    name = " ".join(value.split()) if isinstance(value, str) else ""
+    return f"that it is made for {name}" if 0 < len(name) <= LONGEST_WEARER else ""
+
+
+def _not_usual(pattern: Pattern, value: Any) -> str:
+    """Which usual change is not for this garment, or is offered on it again."""
+    before, now = (
+        [str(one.get("words", "")) for one in said if isinstance(one, Mapping)]
+        for said in (
+            said if isinstance(said, list | tuple) else ()
+            for said in (pattern.facts.get("usual_not_here"), value)
+        )
+    )
+    new, gone = [w for w in now if w not in before], [w for w in before if w not in now]
+    if new:
+        return f"that a usual change is not for this garment: {in_a_row(new)}"
+    return f"that a usual change may be offered here again: {in_a_row(gone)}" if gone else ""
 
 
 def _either(yes: str, no: str) -> Callable[[Pattern, Any], str]:
@@ -123,6 +147,8 @@ def _pairs(value: Any) -> dict[str, str]:
 WORDS: Final[Mapping[str, Callable[[Pattern, Any], str]]] = {
     NOT_SEWN: _not_sewn,
     "wearer_age_years": _age,
+    "wearer": _wearer,
+    "usual_not_here": _not_usual,
     "nightwear": _either("that it is for sleeping in", "that it is not for sleeping in"),
     "outerwear": _either("that it is worn outside, on top", "that it is not worn outside, on top"),
     "cords": _cords,

@@ -11,6 +11,7 @@ import click
 from eke.cli.frame import careful, write_json
 from eke.cli.rooms import facts_from, json_option, room_of, say_done
 from eke.cli.tracing import reference_option, traced_picture
+from eke.cli.usual import usual
 from eke.errors import BadInput
 
 EDGE_HELP = "An edge is written piece.edge, or piece#3 for the piece's third edge."
@@ -308,6 +309,9 @@ def measure(context: click.Context, garment: str, as_json: bool) -> None:
 @click.group()
 def fit() -> None:
     """Fit changes from a mock-up, carried to the pattern."""
+
+
+fit.add_command(usual)
 
 
 @fit.command("take-in")

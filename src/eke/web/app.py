@@ -24,6 +24,7 @@ from eke.web.routes import (
     photographs,
     sheets,
     shelf,
+    usual,
     workroom,
 )
 from eke.web.static import BUILT, Built
@@ -36,6 +37,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     garments.router,
     measures.router,
     advice.router,
+    usual.router,
     history.router,
     photographs.router,
     joined.router,
