@@ -6,6 +6,7 @@ the exactly shifted one: where the field stands still at an end (its slope is 0)
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
@@ -24,6 +25,8 @@ SPAN_MM: Final = 25.0
 """Curves are bent in spans of at most so much: the interpolation is then true to hundredths of a millimetre."""
 MANY_SPANS: Final = 24
 """Long lines are bent in at most about so many spans."""
+ROUNDING: Final = 1e-6
+"""A stretch that is longer by no more than this share of a span than whole spans has so many: it often has just so many."""
 STILL_MM: Final = 1e-9
 """A place that moves by less stays."""
 _STEP_MM: Final = 1e-3
@@ -65,31 +68,39 @@ def bent(path: Path, field: Field) -> Path:
     """Return ``path`` with each place shifted by ``field``; what does not move is kept as it is."""
     span = max(SPAN_MM, path.length_mm / MANY_SPANS)
     segments: list[Segment] = []
-    for k, segment in enumerate(path.segments):
-        a, b = path.joints_mm[k], path.joints_mm[k + 1]
-        samples = field(np.linspace(a, b, max(5, 2 * int(np.ceil((b - a) / span)) + 1)))
-        if float(np.abs(samples).max()) <= STILL_MM:
-            segments.append(segment)
-            continue
+    joints = np.array(path.joints_mm)
+    counts = [max(1, math.ceil(length / span - ROUNDING)) for length in np.diff(joints)]
+    # the field of all segments in one go: each call of it finds places by their arc length
+    along = [
+        np.linspace(a, b, max(5, 2 * n + 1)) for a, b, n in zip(joints, joints[1:], counts, strict=False)
+    ]
+    shifts = np.split(field(np.concatenate(along)), np.cumsum([len(mm) for mm in along])[:-1])
+    for segment, samples, count in zip(path.segments, shifts, counts, strict=True):
+        still = float(np.abs(samples).max()) <= STILL_MM
         constant = float(np.abs(samples - samples[0]).max()) <= STILL_MM
-        segments += [segment] if constant else _spans(segment, int(np.ceil((b - a) / span)))
+        segments += [segment] if still or constant else _spans(segment, count)
     cut = Path(tuple(segments))
     at = np.array(cut.joints_mm)
-    shift = field(at)
     low, high = np.maximum(at - _STEP_MM, 0.0), np.minimum(at + _STEP_MM, cut.length_mm)
-    slope = (field(high) - field(low)) / (high - low)[:, None]
+    shift, below, above = np.split(field(np.concatenate([at, low, high])), 3)
+    slope = (above - below) / (high - low)[:, None]
+    control = np.array([segment.control() for segment in cut.segments])
+    legs = control[:, 1::2] - control[:, ::2]
+    lead, trail = np.hypot(legs[..., 0], legs[..., 1]).T[:, :, None]
+    moved = control + np.repeat(np.stack([shift[:-1], shift[1:]], axis=1), 2, axis=1)
+    moved[:, 1] += slope[:-1] * lead
+    moved[:, 2] -= slope[1:] * trail
+    most = np.maximum(np.abs(shift[:-1]), np.abs(shift[1:])).max(axis=1)
+    steepest = np.maximum(np.abs(slope[:-1]), np.abs(slope[1:])).max(axis=1)
     made: list[Segment] = []
-    for k, segment in enumerate(cut.segments):
-        if float(np.abs(shift[k : k + 2]).max()) <= STILL_MM and segment in path.segments:
+    for k, (segment, row) in enumerate(zip(cut.segments, moved.tolist(), strict=True)):
+        p0, p1, p2, p3 = ((x, y) for x, y in row)
+        if most[k] <= STILL_MM and segment in path.segments:
             made.append(segment)
-            continue
-        p0, p1, p2, p3 = (np.array(p) for p in segment.control())
-        if isinstance(segment, Cubic) or float(np.abs(slope[k : k + 2]).max()) > 1e-12:
-            q1 = p1 + shift[k] + slope[k] * np.hypot(*(p1 - p0))
-            q2 = p2 + shift[k + 1] - slope[k + 1] * np.hypot(*(p3 - p2))
-            made.append(Cubic(_pt(p0 + shift[k]), _pt(q1), _pt(q2), _pt(p3 + shift[k + 1])))
+        elif isinstance(segment, Cubic) or steepest[k] > 1e-12:
+            made.append(Cubic(p0, p1, p2, p3))
         else:
-            made.append(segment.with_ends(_pt(p0 + shift[k]), _pt(p3 + shift[k + 1])))
+            made.append(segment.with_ends(p0, p3))
     return Path(tuple(made))
 
 
@@ -116,7 +127,3 @@ def _spans(segment: Segment, count: int) -> list[Segment]:
 
 def _plus(p: Pt, v: Pt) -> Pt:
     return (p[0] + v[0], p[1] + v[1])
-
-
-def _pt(p: NDArray[np.float64]) -> Pt:
-    return (float(p[0]), float(p[1]))

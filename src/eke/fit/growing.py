@@ -157,7 +157,8 @@ def _places(piece: Piece, edge: Edge, group: str) -> list[float]:
         wanted = (side + inmost) / 2.0
     else:
         wanted = sum(ends) / 2.0
-    ranked = sorted(places, key=lambda mm: abs(at[mm] - wanted))
+    # two places beside the middle are equally good but for rounding, which must not choose between them
+    ranked = sorted(places, key=lambda mm: round(abs(at[mm] - wanted), 3))
     return [mm for mm in ranked if is_crossed(piece, edge, mm, "upright")]
 
 

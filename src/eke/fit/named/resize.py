@@ -164,7 +164,8 @@ def _upright_edges(pattern: Pattern, wanted: Callable[[Piece], bool]) -> Iterato
 def _longer(
     pattern: Pattern, edges: Iterator[tuple[Piece, Edge]], what: str, by_mm: float, change_id: str
 ) -> Pattern:
-    piece, edge = max(edges, key=lambda found: found[1].path.length_mm, default=(None, None))
+    # edges that are sewn together are of one length but for rounding, which must not choose between them
+    piece, edge = max(edges, key=lambda found: round(found[1].path.length_mm, 3), default=(None, None))
     if piece is None or edge is None:
         raise BadInput(f"There is no {what} at which it could be made longer.")
     return lengthen(pattern, piece, edge.path.point_at(edge.path.length_mm / 2.0), by_mm, change_id)
