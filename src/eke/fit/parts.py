@@ -182,9 +182,9 @@ def trued(before: Path, after: Path, *, keep_straight: bool = False) -> Path:
     if keep_straight and looks_straight(before) and looks_straight(after):
         return Path.line(before.start, after.end)
     gap = distance(before.end, after.start)
-    u, v = before.tangent_at(before.length_mm, side="before"), after.tangent_at(0.0)
+    u, v = before.end_direction, after.start_direction
     if gap <= STITCH_MM and abs(turn_deg(u, v)) <= SMOOTH_DEG:
-        return before.joined(_starting_at(after, before.end))
+        return before.joined(after.starting_at(before.end))
     back = min(BLEND_MM, BLEND_SHARE * before.length_mm)
     on = min(BLEND_MM, BLEND_SHARE * after.length_mm)
     head, tail = before.slice(0.0, before.length_mm - back), after.slice(on, after.length_mm)
@@ -194,7 +194,7 @@ def trued(before: Path, after: Path, *, keep_straight: bool = False) -> Path:
 def bridge(head: Path, tail: Path) -> Cubic:
     """Return the cubic from the end of one path to the start of another, in their directions there."""
     p, q = head.end, tail.start
-    u, v = head.tangent_at(head.length_mm, side="before"), tail.tangent_at(0.0)
+    u, v = head.end_direction, tail.start_direction
     # two thirds of the tangent triangle: exact to fourth order where the bridge is an arc
     arm = 2.0 * distance(p, q) / (3.0 * (1.0 + math.cos(math.radians(turn_deg(u, v)) / 2.0)))
     return Cubic(p, (p[0] + arm * u[0], p[1] + arm * u[1]), (q[0] - arm * v[0], q[1] - arm * v[1]), q)
@@ -202,10 +202,8 @@ def bridge(head: Path, tail: Path) -> Cubic:
 
 def region(piece: Piece, start: At, end: At, inner: Sequence[Pt] = ()) -> Polygon:
     """Return the cloth behind a stretch of outline: the stretch, closed over the ``inner`` points."""
-    points: list[Pt] = []
-    for bit in _bits(piece, Stretch(start, end, Move())):
-        points += [(float(x), float(y)) for x, y in bit.path.flatten()]
-    return Polygon([*points, *inner]).buffer(0.0)
+    lines = [bit.path.flatten() for bit in _bits(piece, Stretch(start, end, Move()))]
+    return Polygon(np.concatenate([*lines, np.array(inner).reshape(-1, 2)])).buffer(0.0)
 
 
 def nearest_region(regions: Sequence[tuple[Polygon, Move]]) -> Where:
@@ -229,7 +227,7 @@ def holds_grain(piece: Piece, cloth: Polygon, edges: Sequence[Edge]) -> bool:
 
 def edges_of(piece: Piece, start: At, end: At) -> tuple[Edge, ...]:
     """Return the edges that a stretch of outline runs over."""
-    return tuple(b.edge for b in _bits(piece, Stretch(start, end, Move())))
+    return tuple(edge for edge, _, _ in _parts(piece, start, end))
 
 
 def as_start(piece: Piece, at: At) -> At:
@@ -251,21 +249,30 @@ def as_end(piece: Piece, at: At) -> At:
 # ---------------------------------------------------------------- within
 
 
-def _bits(piece: Piece, stretch: Stretch) -> list[_Bit]:
+def _parts(piece: Piece, start: At, end: At) -> list[tuple[Edge, float, float]]:
+    """Return the edges of a stretch of outline, each with mm from and to."""
     count = len(piece.edges)
-    i, made, first = stretch.start.index, [], True
+    i, made, first = start.index, [], True
     for _ in range(count + 1):
         edge = piece.edges[i]
-        low = stretch.start.mm if first else 0.0
-        last = i == stretch.end.index and (not first or stretch.end.mm > stretch.start.mm)
-        high = stretch.end.mm if last else edge.path.length_mm
+        low = start.mm if first else 0.0
+        last = i == end.index and (not first or end.mm > start.mm)
+        high = end.mm if last else edge.path.length_mm
         if high - low > JOIN_MM * 10.0:
-            path = edge.path if high - low >= edge.path.length_mm - JOIN_MM else edge.path.slice(low, high)
-            made.append(_Bit(edge, low, high, path.moved(stretch.move), stretch.move))
+            made.append((edge, low, high))
         if last:
             return made
         i, first = (i + 1) % count, False
     raise BadInput("The places of the cut do not follow one another round the piece.")
+
+
+def _bits(piece: Piece, stretch: Stretch) -> list[_Bit]:
+    made = []
+    for edge, low, high in _parts(piece, stretch.start, stretch.end):
+        whole = high - low >= edge.path.length_mm - JOIN_MM
+        path = edge.path if whole else edge.path.slice(low, high)
+        made.append(_Bit(edge, low, high, path.moved(stretch.move), stretch.move))
+    return made
 
 
 def _as_one(bits: Sequence[_Bit], *, keep_straight: bool) -> Path:
@@ -314,7 +321,7 @@ def _chained(*paths: Path) -> Path:
     """Return paths that meet within rounding as one."""
     made = paths[0]
     for path in paths[1:]:
-        made = made.joined(_starting_at(path, made.end))
+        made = made.joined(path.starting_at(made.end))
     return made
 
 
@@ -370,7 +377,7 @@ def _meeting(edges: list[Edge], legs: dict[EdgeId, Opening]) -> list[Edge]:
                 f"The outline would be open by {gap:.1f} mm near ({x:.0f}, {y:.0f}) mm. Nothing was changed."
             )
         if gap > 0.0:
-            made[j] = replace(made[j], path=_starting_at(made[j].path, made[k].path.end))
+            made[j] = replace(made[j], path=made[j].path.starting_at(made[k].path.end))
     return made
 
 
@@ -417,8 +424,3 @@ def _darts(piece: Piece, groups: Sequence[list[_Bit] | Opening]) -> tuple[Dart, 
     opened = {g.dart.id: g.dart for g in groups if isinstance(g, Opening)}
     kept = tuple(opened.pop(d.id, d) for d in piece.darts)
     return (*kept, *opened.values())
-
-
-def _starting_at(path: Path, start: Pt) -> Path:
-    first = path.segments[0]
-    return Path((first.with_ends(start, first.end), *path.segments[1:]))

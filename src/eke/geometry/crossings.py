@@ -6,6 +6,7 @@ steps on the exact curves. Stretches where two paths run on top of each other ar
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,10 +15,11 @@ import shapely
 
 from eke.geometry import _arclength as lengths
 from eke.geometry.path import Path, Pt
-from eke.geometry.segments import Line, chord_count, distance
+from eke.geometry.segments import distance, velocity
 from eke.geometry.tolerance import CROSSING_MM, FLATTEN_FINE_MM, SAME_PLACE_MM
 
 Points = npt.NDArray[np.float64]
+Index = npt.NDArray[np.intp]
 
 _MANY_PAIRS = 20_000
 """From here on a tree of boxes is quicker than comparing all with all."""
@@ -45,16 +47,28 @@ class _Chords:
     t1: Points
 
 
-def _chords(path: Path, tolerance_mm: float) -> _Chords:
-    counts = [1 if isinstance(s, Line) else chord_count(s, tolerance_mm) for s in path.segments]
-    segment = np.repeat(np.arange(len(counts)), counts)
-    step = np.concatenate([np.arange(n) for n in counts])
-    n = np.array(counts, dtype=np.float64)[segment]
-    t0, t1 = step / n, (step + 1) / n
-    table = path._table
+def _chords(path: Path, only: Index | None = None) -> _Chords:
+    """Return the chords of a path, or of some of its segments."""
+    control, is_line = path._control, path._is_line
+    if only is not None:
+        control, is_line = control[only], is_line[only]
+    segment, t0, t1, _ = lengths.chords(control, is_line, FLATTEN_FINE_MM)
+    power = lengths.power_form(control)[segment]
     return _Chords(
-        lengths.evaluate(table, segment, t0), lengths.evaluate(table, segment, t1), segment, t0, t1
+        lengths.points_of(power, t0),
+        lengths.points_of(power, t1),
+        segment if only is None else only[segment],
+        t0,
+        t1,
     )
+
+
+def _meeting_segments(a: Path, b: Path) -> tuple[Index, Index]:
+    """Return the segments of each path whose control points' boxes meet one of the other's: a curve stays in its box."""
+    alo, ahi = a._control.min(axis=1) - 2 * FLATTEN_FINE_MM, a._control.max(axis=1) + 2 * FLATTEN_FINE_MM
+    blo, bhi = b._control.min(axis=1), b._control.max(axis=1)
+    meet = ((alo[:, None] <= bhi) & (blo <= ahi[:, None])).all(axis=2)
+    return np.flatnonzero(meet.any(axis=1)), np.flatnonzero(meet.any(axis=0))
 
 
 def _candidate_pairs(a: _Chords, b: _Chords, slack_mm: float) -> npt.NDArray[np.intp]:
@@ -75,24 +89,21 @@ def _candidate_pairs(a: _Chords, b: _Chords, slack_mm: float) -> npt.NDArray[np.
 
 def _polish(a: Path, b: Path, sa: int, ta: float, sb: int, tb: float) -> tuple[float, float] | None:
     """Return the parameters at which the two segments share a point near (``ta``, ``tb``), or nothing."""
-    table_a, table_b = a._table, b._table
-    ia, ib = np.array([sa]), np.array([sb])
+    one, two = a.segments[sa], b.segments[sb]
     for _ in range(20):
-        pa = lengths.evaluate(table_a, ia, np.array([ta]))[0]
-        pb = lengths.evaluate(table_b, ib, np.array([tb]))[0]
-        gap = pa - pb
-        if np.hypot(gap[0], gap[1]) <= CROSSING_MM * 1e-3:
+        (ax, ay), (bx, by) = one.point(ta), two.point(tb)
+        gx, gy = ax - bx, ay - by
+        if math.hypot(gx, gy) <= CROSSING_MM * 1e-3:
             break
-        da = lengths.derivatives(table_a, ia, np.array([ta]))[0][0]
-        db = lengths.derivatives(table_b, ib, np.array([tb]))[0][0]
-        det = da[1] * db[0] - da[0] * db[1]
-        if abs(det) <= 1e-14 * (np.hypot(da[0], da[1]) * np.hypot(db[0], db[1]) + 1e-300):
+        (ux, uy), (vx, vy) = velocity(one, ta), velocity(two, tb)
+        det = uy * vx - ux * vy
+        if abs(det) <= 1e-14 * (math.hypot(ux, uy) * math.hypot(vx, vy) + 1e-300):
             break
-        ta = min(max(ta + (gap[0] * db[1] - gap[1] * db[0]) / det, 0.0), 1.0)
-        tb = min(max(tb + (gap[0] * da[1] - gap[1] * da[0]) / det, 0.0), 1.0)
-    if distance(a.segments[sa].point(ta), b.segments[sb].point(tb)) > CROSSING_MM:
+        ta = min(max(ta + (gx * vy - gy * vx) / det, 0.0), 1.0)
+        tb = min(max(tb + (gx * uy - gy * ux) / det, 0.0), 1.0)
+    if distance(one.point(ta), two.point(tb)) > CROSSING_MM:
         return None
-    return float(ta), float(tb)
+    return ta, tb
 
 
 def _chord_meetings(
@@ -114,33 +125,53 @@ def _chord_meetings(
     return u, v, near
 
 
-def _crossings(
-    a: Path, b: Path, pairs_of: _Chords, with_chords: _Chords, pairs: npt.NDArray[np.intp]
-) -> list[Crossing]:
-    found: list[Crossing] = []
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """A point that two paths share, by segment and parameter on each: what is known of it without arc lengths."""
+
+    segment_a: int
+    t_a: float
+    segment_b: int
+    t_b: float
+    point: Pt
+
+
+def _polished(a: Path, b: Path, ca: _Chords, cb: _Chords, pairs: Index) -> list[Meeting]:
+    found: list[Meeting] = []
     if not len(pairs):
         return found
-    u, v, near = _chord_meetings(pairs_of, with_chords, pairs)
+    u, v, near = _chord_meetings(ca, cb, pairs)
     for k in np.flatnonzero(near):
         i, j = int(pairs[k, 0]), int(pairs[k, 1])
-        ta = pairs_of.t0[i] + float(np.clip(u[k], 0, 1)) * (pairs_of.t1[i] - pairs_of.t0[i])
-        tb = with_chords.t0[j] + float(np.clip(v[k], 0, 1)) * (with_chords.t1[j] - with_chords.t0[j])
-        sa, sb = int(pairs_of.segment[i]), int(with_chords.segment[j])
-        polished = _polish(a, b, sa, float(ta), sb, float(tb))
-        if polished is None:
-            continue
-        ta, tb = polished
-        found.append(
-            Crossing(
-                lengths.mm_at(a._table, sa, ta), lengths.mm_at(b._table, sb, tb), a.segments[sa].point(ta)
-            )
-        )
+        ta = float(ca.t0[i] + min(max(u[k], 0.0), 1.0) * (ca.t1[i] - ca.t0[i]))
+        tb = float(cb.t0[j] + min(max(v[k], 0.0), 1.0) * (cb.t1[j] - cb.t0[j]))
+        sa, sb = int(ca.segment[i]), int(cb.segment[j])
+        polished = _polish(a, b, sa, ta, sb, tb)
+        if polished is not None:
+            found.append(Meeting(sa, polished[0], sb, polished[1], a.segments[sa].point(polished[0])))
     return found
+
+
+def _crossing(a: Path, b: Path, met: Meeting) -> Crossing:
+    return Crossing(
+        lengths.mm_at(a._table, met.segment_a, met.t_a),
+        lengths.mm_at(b._table, met.segment_b, met.t_b),
+        met.point,
+    )
 
 
 def _gap_mm(path: Path, one: float, other: float) -> float:
     gap = abs(one - other)
     return min(gap, path.length_mm - gap) if path.is_closed else gap
+
+
+def meetings(a: Path, b: Path) -> list[Meeting]:
+    """Return the points that two paths share, in no order; one at a joint of segments is told for each of them."""
+    some_a, some_b = _meeting_segments(a, b)
+    if not len(some_a):
+        return []
+    ca, cb = _chords(a, some_a), _chords(b, some_b)
+    return _polished(a, b, ca, cb, _candidate_pairs(ca, cb, 2 * FLATTEN_FINE_MM))
 
 
 def intersections(a: Path, b: Path) -> tuple[Crossing, ...]:
@@ -149,11 +180,8 @@ def intersections(a: Path, b: Path) -> tuple[Crossing, ...]:
     Stretches where they run on top of each other are left out, as are two curves that touch without crossing
     by less than 0.005 mm.
     """
-    if not _boxes_meet(a, b):
-        return ()
-    ca, cb = _chords(a, FLATTEN_FINE_MM), _chords(b, FLATTEN_FINE_MM)
-    found = _crossings(a, b, ca, cb, _candidate_pairs(ca, cb, 2 * FLATTEN_FINE_MM))
     kept: list[Crossing] = []
+    found = (_crossing(a, b, met) for met in meetings(a, b))
     for crossing in sorted(found, key=lambda c: (c.at_a_mm, c.at_b_mm)):
         if not any(
             _gap_mm(a, crossing.at_a_mm, k.at_a_mm) <= SAME_PLACE_MM
@@ -199,16 +227,15 @@ def _real_roots(power: tuple[float, float, float, float]) -> list[float]:
 
 def self_crossings(path: Path) -> tuple[Crossing, ...]:
     """Return where a path crosses or touches itself; the common end of a closed path does not count."""
-    chords = _chords(path, FLATTEN_FINE_MM)
+    chords = _chords(path)
     pairs = _candidate_pairs(chords, chords, 2 * FLATTEN_FINE_MM)
     # neighbours share an end by construction
     pairs = pairs[pairs[:, 1] > pairs[:, 0] + 1]
     if path.is_closed:
         pairs = pairs[~((pairs[:, 0] == 0) & (pairs[:, 1] == len(chords.p) - 1))]
     kept: list[Crossing] = []
-    for crossing in sorted(
-        _crossings(path, path, chords, chords, pairs), key=lambda c: (c.at_a_mm, c.at_b_mm)
-    ):
+    found = (_crossing(path, path, met) for met in _polished(path, path, chords, chords, pairs))
+    for crossing in sorted(found, key=lambda c: (c.at_a_mm, c.at_b_mm)):
         if _gap_mm(path, crossing.at_a_mm, crossing.at_b_mm) <= SAME_PLACE_MM:
             continue
         if not any(
@@ -218,10 +245,3 @@ def self_crossings(path: Path) -> tuple[Crossing, ...]:
         ):
             kept.append(crossing)
     return tuple(kept)
-
-
-def _boxes_meet(a: Path, b: Path) -> bool:
-    ax0, ay0, ax1, ay1 = a.bounds
-    bx0, by0, bx1, by1 = b.bounds
-    s = CROSSING_MM
-    return ax0 <= bx1 + s and bx0 <= ax1 + s and ay0 <= by1 + s and by0 <= ay1 + s

@@ -14,6 +14,7 @@ left
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -25,14 +26,30 @@ import numpy.typing as npt
 
 from eke.errors import BadInput, BadShape
 from eke.geometry import _arclength as lengths
+from eke.geometry._arclength import flattened, power_form
 from eke.geometry.move import Move, Pt
-from eke.geometry.segments import Cubic, Line, Segment, chord_count, direction, distance, foot, unit_roots
+from eke.geometry.segments import Cubic, Line, Segment, direction, distance, foot, unit_roots
 from eke.geometry.tolerance import FLATTEN_MM, JOIN_MM
 
-__all__ = ["Cubic", "Line", "Move", "Nearest", "Path", "Pt", "Segment", "path_from_json", "path_to_json"]
+__all__ = [
+    "Cubic",
+    "Line",
+    "Move",
+    "Nearest",
+    "Path",
+    "Pt",
+    "Segment",
+    "flattened",
+    "path_from_json",
+    "path_to_json",
+    "power_form",
+    "smooth_control",
+]
 
 Points = npt.NDArray[np.float64]
 Side = Literal["before", "after"]
+
+_NO_MOVE = Move()
 
 _SPANS = 24
 """Spans of a cubic in which the nearest point is looked for, each by itself: a cubic has five places at most
@@ -69,17 +86,36 @@ class Path:
     def __post_init__(self) -> None:
         if not self.segments:
             raise BadShape("A line needs at least two points.")
-        previous: Segment | None = None
+        end: Pt | None = None
         for segment in self.segments:
-            if not all(math.isfinite(x) and math.isfinite(y) for x, y in segment.points):
+            # one coordinate that is no number, or without end, makes the sum so
+            if not math.isfinite(sum(map(sum, segment.points))):
                 raise BadShape("A point of the line has no place: one of its coordinates is no number.")
-            if previous is not None and distance(previous.end, segment.start) > JOIN_MM:
-                gap, (x, y) = distance(previous.end, segment.start), previous.end
-                raise BadShape(
-                    f"The line has a gap of {gap:.3g} mm near ({x:.1f}, {y:.1f}). Join its parts first.",
-                    at_mm=(x, y),
-                )
-            previous = segment
+            if end is not None and end != segment.p0:
+                _refuse_gap(end, segment.p0)
+            end = segment.end
+
+    @classmethod
+    def _part(cls, segments: tuple[Segment, ...]) -> Path:
+        """Return a path of segments of another one in their order: what was found sound there is not checked anew."""
+        made = object.__new__(cls)
+        object.__setattr__(made, "segments", segments)
+        return made
+
+    @classmethod
+    def chained(cls, paths: Iterable[Path]) -> Path:
+        """Return paths one after the other as one.
+
+        Raises
+        ------
+        BadShape
+            When one does not start where the one before it ends.
+        """
+        parts = tuple(paths)
+        for before, after in pairwise(parts):
+            _refuse_gap(before.end, after.start)
+        segments = tuple(segment for path in parts for segment in path.segments)
+        return cls._part(segments) if segments else cls(())
 
     # ---------------------------------------------------------------- making
 
@@ -116,29 +152,16 @@ class Path:
         To *fit* few curves to many noisy points, see :mod:`eke.geometry.fairing`.
         """
         chain = cls.polyline(points, closed=closed)
-        pts = np.array([s.start for s in chain.segments] + [chain.end])
-        if len(pts) == 2:
+        if len(chain.segments) == 1:
             return chain
-        chords = np.diff(pts, axis=0)
-        spans = np.hypot(chords[:, 0], chords[:, 1])
-        units = chords / spans[:, None]
-        # the tangent of the circle through three points weighs each chord by the length of the other one
-        inner = units[:-1] * spans[1:, None] + units[1:] * spans[:-1, None]
-        if closed:
-            ends = units[-1] * spans[0] + units[0] * spans[-1]
-            tangents = np.vstack([ends, inner, ends])
-        else:
-            tangents = np.vstack([_mirrored(inner[0], units[0]), inner, _mirrored(inner[-1], units[-1])])
-        norms = np.hypot(tangents[:, 0], tangents[:, 1])
-        tangents = tangents / np.where(norms > 0, norms, 1.0)[:, None]
-        segments: list[Segment] = []
-        for i, length in enumerate(spans):
-            # a third of the arc on that chord: exact to fourth order on circles
-            cos = float(np.clip(units[i] @ tangents[i], -0.5, 1.0))
-            arm = 2.0 * length / (3.0 * (1.0 + cos))
-            p, q = pts[i], pts[i + 1]
-            segments.append(Cubic(_pt(p), _pt(p + arm * tangents[i]), _pt(q - arm * tangents[i + 1]), _pt(q)))
-        return cls(tuple(segments))
+        pts = np.array([s.start for s in chain.segments] + [chain.end])
+        return cls.from_control(smooth_control(pts, closed=closed))
+
+    @classmethod
+    def from_control(cls, control: Points) -> Path:
+        """Return the path of cubics with the control points ``control`` ``(n, 4, 2)``."""
+        rows = control.tolist()
+        return cls(tuple(Cubic((a, b), (c, d), (e, f), (g, h)) for (a, b), (c, d), (e, f), (g, h) in rows))
 
     @classmethod
     def arc(cls, centre: Pt, radius_mm: float, from_deg: float, to_deg: float) -> Path:
@@ -175,6 +198,16 @@ class Path:
         """The last point."""
         return self.segments[-1].end
 
+    @property
+    def start_direction(self) -> Pt:
+        """The unit direction in which the path begins: :meth:`tangent_at` 0, without the length of the path."""
+        return direction(self.segments[0], 0.0)
+
+    @property
+    def end_direction(self) -> Pt:
+        """The unit direction in which the path ends."""
+        return direction(self.segments[-1], 1.0)
+
     @cached_property
     def is_closed(self) -> bool:
         """Whether the path ends where it starts and has a length."""
@@ -185,8 +218,12 @@ class Path:
         return np.array([s.control() for s in self.segments], dtype=np.float64)
 
     @cached_property
+    def _is_line(self) -> npt.NDArray[np.bool_]:
+        return np.array([isinstance(s, Line) for s in self.segments])
+
+    @cached_property
     def _table(self) -> lengths.ArcTable:
-        return lengths.arc_table(self._control, np.array([isinstance(s, Line) for s in self.segments]))
+        return lengths.arc_table(self._control, self._is_line)
 
     @cached_property
     def length_mm(self) -> float:
@@ -198,7 +235,7 @@ class Path:
     @cached_property
     def joints_mm(self) -> tuple[float, ...]:
         """Arc lengths of the joints between segments, with 0 and the whole length."""
-        return tuple(float(x) for x in self._table.starts)
+        return tuple(self._table.starts.tolist())
 
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
@@ -228,8 +265,7 @@ class Path:
             return 0, 0.0
         if mm == self.length_mm:
             return len(self.segments) - 1, 1.0
-        segment, t = lengths.params_at(self._table, np.array([mm]))
-        s, u = int(segment[0]), float(t[0])
+        s, u = lengths.param_at(self._table, mm)
         joints = self.joints_mm
         if side == "before" and s > 0 and mm - joints[s] <= JOIN_MM:
             return s - 1, 1.0
@@ -249,8 +285,7 @@ class Path:
 
     def points_at(self, mms: Sequence[float] | Points) -> Points:
         """Return the points ``(n, 2)`` at the arc lengths ``mms`` ``(n,)``."""
-        clipped = np.clip(np.asarray(mms, dtype=np.float64), 0.0, self.length_mm)
-        return lengths.evaluate(self._table, *lengths.params_at(self._table, clipped))
+        return lengths.evaluate(self._table, *lengths.params_at(self._table, self._within(mms)))
 
     def tangent_at(self, mm: float, *, side: Side = "after") -> Pt:
         """Return the unit direction of walking at ``mm``; at a corner that of the ``side`` asked for."""
@@ -259,14 +294,20 @@ class Path:
 
     def tangents_at(self, mms: Sequence[float] | Points) -> Points:
         """Return the unit directions ``(n, 2)`` at the arc lengths ``mms``; after the corner at corners."""
-        clipped = np.clip(np.asarray(mms, dtype=np.float64), 0.0, self.length_mm)
-        segment, t = lengths.params_at(self._table, clipped)
+        return self.places_at(mms)[1]
+
+    def places_at(self, mms: Sequence[float] | Points) -> tuple[Points, Points]:
+        """Return points and unit directions at the arc lengths ``mms``, as :meth:`points_at` and :meth:`tangents_at`."""
+        segment, t = lengths.params_at(self._table, self._within(mms))
         first, _ = lengths.derivatives(self._table, segment, t)
-        norm = np.hypot(first[:, 0], first[:, 1])
+        norm = np.sqrt(first[:, 0] * first[:, 0] + first[:, 1] * first[:, 1])
         for i in np.flatnonzero(norm <= JOIN_MM):
             first[i] = direction(self.segments[int(segment[i])], float(t[i]))
             norm[i] = 1.0
-        return np.asarray(first / norm[:, None], dtype=np.float64)
+        return lengths.evaluate(self._table, segment, t), first / norm[:, None]
+
+    def _within(self, mms: Sequence[float] | Points) -> Points:
+        return np.minimum(np.maximum(np.asarray(mms, dtype=np.float64), 0.0), self.length_mm)
 
     def normal_at(self, mm: float, *, side: Side = "after") -> Pt:
         """Return the unit vector to the left of the path at ``mm``."""
@@ -285,8 +326,7 @@ class Path:
 
     def curvatures_at(self, mms: Sequence[float] | Points) -> Points:
         """Return the curvatures in 1/mm at the arc lengths ``mms``."""
-        clipped = np.clip(np.asarray(mms, dtype=np.float64), 0.0, self.length_mm)
-        return self._curvatures(*lengths.params_at(self._table, clipped))
+        return self._curvatures(*lengths.params_at(self._table, self._within(mms)))
 
     def _curvatures(self, segment: npt.NDArray[np.intp], t: Points) -> Points:
         first, second = lengths.derivatives(self._table, segment, t)
@@ -356,13 +396,22 @@ class Path:
                 f"A line of {self.length_mm:.1f} mm cannot be cut in two at {mm:.1f} mm. "
                 f"Choose a place between its ends."
             )
+        i, t = self._cut(mm)
+        if t == 0.0:
+            return Path._part(self.segments[:i]), Path._part(self.segments[i:])
+        head, tail = self.segments[i].split(t)
+        return Path._part((*self.segments[:i], head)), Path._part((tail, *self.segments[i + 1 :]))
+
+    def _cut(self, mm: float) -> tuple[int, float]:
+        """Return where the path is cut at ``mm``: within a segment, or at parameter 0 of the one that starts there."""
+        if mm <= JOIN_MM:
+            return 0, 0.0
+        if mm >= self.length_mm - JOIN_MM:
+            return len(self.segments), 0.0
         joints = self.joints_mm
-        for i, joint in enumerate(joints):
-            if abs(joint - mm) <= JOIN_MM and 0 < i < len(self.segments):
-                return Path(self.segments[:i]), Path(self.segments[i:])
-        s, t = self._locate(mm)
-        head, tail = self.segments[s].split(t)
-        return Path((*self.segments[:s], head)), Path((tail, *self.segments[s + 1 :]))
+        # the first joint that lies near, or beyond
+        i = bisect_left(joints, mm - JOIN_MM)
+        return (i, 0.0) if joints[i] - mm <= JOIN_MM else self._locate(mm)
 
     def slice(self, a_mm: float, b_mm: float) -> Path:
         """Return the stretch from ``a_mm`` to ``b_mm``; on a closed path it may run on over the start.
@@ -378,11 +427,16 @@ class Path:
             return parts[0] if len(parts) == 1 else parts[0].joined(parts[1])
         if b - a <= JOIN_MM:
             raise BadInput(f"The stretch from {a_mm:.1f} to {b_mm:.1f} mm has no length.")
-        head = self._head(b)
-        assert head is not None  # b is beyond a
-        tail = head._tail(a)
-        assert tail is not None  # and a before b
-        return tail
+        (i, t), (j, u) = self._cut(a), self._cut(b)
+        if (i, t) == (0, 0.0) and j == len(self.segments):
+            return self
+        segments = list(self.segments[i : j + 1] if u > 0.0 else self.segments[i:j])
+        if u > 0.0:
+            segments[-1] = segments[-1].split(u)[0]
+        if t > 0.0:
+            # where both cuts lie in one segment its parameter runs over what the other cut left
+            segments[0] = segments[0].split(t / u if i == j else t)[1]
+        return Path._part(tuple(segments))
 
     def _head(self, mm: float) -> Path | None:
         if mm <= JOIN_MM:
@@ -394,9 +448,37 @@ class Path:
             return None
         return self if mm <= JOIN_MM else self.split(mm)[1]
 
+    def before(self, segment: int, t: float) -> Path:
+        """Return the part before parameter ``t`` of a segment. Raises :class:`BadShape` where there is none."""
+        cut = self.segments[segment]
+        at = cut.point(t)
+        if distance(cut.start, at) <= JOIN_MM:
+            parts = self.segments[:segment]
+        elif distance(at, cut.end) <= JOIN_MM:
+            parts = self.segments[: segment + 1]
+        else:
+            parts = (*self.segments[:segment], cut.split(t)[0])
+        return Path._part(parts) if parts else Path(())
+
+    def after(self, segment: int, t: float) -> Path:
+        """Return the part after parameter ``t`` of a segment. Raises :class:`BadShape` where there is none."""
+        cut = self.segments[segment]
+        at = cut.point(t)
+        if distance(at, cut.end) <= JOIN_MM:
+            parts = self.segments[segment + 1 :]
+        elif distance(cut.start, at) <= JOIN_MM:
+            parts = self.segments[segment:]
+        else:
+            parts = (cut.split(t)[1], *self.segments[segment + 1 :])
+        return Path._part(parts) if parts else Path(())
+
     def reversed(self) -> Path:
         """Return the same path, walked the other way."""
-        return Path(tuple(s.reversed() for s in reversed(self.segments)))
+        made = Path._part(tuple(s.reversed() for s in reversed(self.segments)))
+        if "length_mm" in self.__dict__:
+            # its length is the same: seams are walked the other way again and again
+            made.__dict__["length_mm"] = self.length_mm
+        return made
 
     def joined(self, other: Path) -> Path:
         """Return this path and ``other`` after it; ``other`` must start where this one ends.
@@ -406,13 +488,20 @@ class Path:
         BadShape
             When there is a gap between them.
         """
-        return Path(self.segments + other.segments)
+        return Path.chained((self, other))
 
     # ---------------------------------------------------------------- shapes from it
 
     def moved(self, move: Move) -> Path:
         """Return the moved path. A mirrored outline runs clockwise: reverse it to walk it the usual way."""
+        if move == _NO_MOVE:
+            return self
         return Path(tuple(s.moved(move) for s in self.segments))
+
+    def starting_at(self, start: Pt) -> Path:
+        """Return the path with its first point put elsewhere, the rest of it kept: for ends that differ by rounding."""
+        first = Path((self.segments[0].with_ends(start, self.segments[0].end),))
+        return first if len(self.segments) == 1 else Path.chained((first, Path._part(self.segments[1:])))
 
     def with_ends(self, start: Pt, end: Pt) -> Path:
         """Return the path turned and stretched so that its ends lie at ``start`` and ``end``.
@@ -435,18 +524,34 @@ class Path:
 
     def flatten(self, tolerance_mm: float = FLATTEN_MM) -> Points:
         """Return points ``(n, 2)`` whose chords stay within ``tolerance_mm``; both ends are among them."""
-        pieces = [np.array([self.start])]
-        for segment in self.segments:
-            if isinstance(segment, Line):
-                pieces.append(np.array([segment.p1]))
-            else:
-                t = np.linspace(0.0, 1.0, chord_count(segment, tolerance_mm) + 1)[1:, None]
-                p0, p1, p2, p3 = (np.array(p) for p in segment.control())
-                u = 1.0 - t
-                points = u**3 * p0 + 3 * u**2 * t * p1 + 3 * u * t**2 * p2 + t**3 * p3
-                points[-1] = p3
-                pieces.append(points)
-        return np.vstack(pieces)
+        return flattened(self._control, self._is_line, tolerance_mm)
+
+
+def smooth_control(pts: Points, *, closed: bool = False) -> Points:
+    """Return the control points ``(n, 4, 2)`` of the smooth path through ``pts``: see :meth:`Path.from_points`.
+
+    There are three points at least, each different from the next; ``closed``: the last is the first again.
+    """
+    z = pts[:, 0] + 1j * pts[:, 1]
+    chords = z[1:] - z[:-1]
+    spans = np.abs(chords)
+    units = chords / spans
+    # the tangent of the circle through three points weighs each chord by the length of the other one
+    tangents = np.empty_like(z)
+    tangents[1:-1] = units[:-1] * spans[1:] + units[1:] * spans[:-1]
+    if closed:
+        tangents[0] = tangents[-1] = units[-1] * spans[0] + units[0] * spans[-1]
+    else:
+        # mirrored in the chord: the direction at the far end of an arc
+        tangents[0] = units[0] ** 2 * tangents[1].conj()
+        tangents[-1] = units[-1] ** 2 * tangents[-2].conj()
+    norms = np.abs(tangents)
+    tangents /= np.where(norms > 0, norms, 1.0)
+    # a third of the arc on that chord: exact to fourth order on circles
+    cos = (units.conj() * tangents[:-1]).real
+    arms = 2.0 * spans / (3.0 * (1.0 + np.minimum(np.maximum(cos, -0.5), 1.0)))
+    control = np.stack([z[:-1], z[:-1] + arms * tangents[:-1], z[1:] - arms * tangents[1:], z[1:]], axis=1)
+    return control.view(np.float64).reshape(-1, 4, 2)
 
 
 def path_to_json(path: Path) -> list[list[Any]]:
@@ -476,13 +581,16 @@ def path_from_json(rows: Sequence[Sequence[Any]]) -> Path:
     return Path(tuple(segments))
 
 
+def _refuse_gap(end: Pt, start: Pt) -> None:
+    gap, (x, y) = distance(end, start), end
+    if gap > JOIN_MM:
+        raise BadShape(
+            f"The line has a gap of {gap:.3g} mm near ({x:.1f}, {y:.1f}). Join its parts first.", at_mm=(x, y)
+        )
+
+
 def _pt(p: Sequence[float] | Points) -> Pt:
     return (float(p[0]), float(p[1]))
-
-
-def _mirrored(vector: Points, about: Points) -> Points:
-    """Return ``vector`` mirrored in the direction ``about``: the direction at the far end of an arc."""
-    return np.asarray(2.0 * (vector @ about) * about - vector)
 
 
 def _with_start(segment: Segment, start: Pt) -> Segment:

@@ -137,20 +137,6 @@ class Cubic:
 Segment = Line | Cubic
 
 
-def chord_count(cubic: Cubic, tolerance_mm: float) -> int:
-    """Return how many chords, evenly spaced by parameter, stay within ``tolerance_mm`` of the curve.
-
-    The chord of a step ``h`` leaves the curve by at most ``h²/8 · max|p''|``, and ``|p''|`` is at most six
-    times the greatest second difference of the control points.
-    """
-    p0, p1, p2, p3 = cubic.control()
-    bend = max(
-        math.hypot(p0[0] - 2 * p1[0] + p2[0], p0[1] - 2 * p1[1] + p2[1]),
-        math.hypot(p1[0] - 2 * p2[0] + p3[0], p1[1] - 2 * p2[1] + p3[1]),
-    )
-    return min(max(1, math.ceil(math.sqrt(0.75 * bend / tolerance_mm))), 20_000)
-
-
 def unit_roots(a: float, b: float, c: float) -> list[float]:
     """Return the roots of ``a t² + b t + c`` between 0 and 1."""
     if abs(a) <= 1e-14 * (abs(b) + abs(c)):
@@ -164,13 +150,21 @@ def unit_roots(a: float, b: float, c: float) -> list[float]:
     return [t for t in roots if 0.0 < t < 1.0]
 
 
+def velocity(segment: Segment, t: float) -> Pt:
+    """Return the derivative by the parameter, in mm."""
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = segment.control()
+    u = 1.0 - t
+    a, b, c = 3 * u * u, 6 * u * t, 3 * t * t
+    return (
+        a * (x1 - x0) + b * (x2 - x1) + c * (x3 - x2),
+        a * (y1 - y0) + b * (y2 - y1) + c * (y3 - y2),
+    )
+
+
 def direction(segment: Segment, t: float) -> Pt:
     """Return the unit direction; where the curve stops for a moment, the direction in which it goes on."""
     p0, p1, p2, p3 = segment.control()
-    u = 1.0 - t
-    x, y = (
-        3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i])) for i in (0, 1)
-    )
+    x, y = velocity(segment, t)
     norm = math.hypot(x, y)
     if norm > JOIN_MM:
         return (x / norm, y / norm)

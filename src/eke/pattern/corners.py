@@ -11,7 +11,8 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from eke.errors import BadInput, BadShape, ChangeConflict
-from eke.geometry import Line, Move, Path, Pt, intersections, path_area_mm2, trouble_of
+from eke.geometry import Line, Move, Path, Pt, path_area_mm2, trouble_of
+from eke.geometry.crossings import meetings
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
 from eke.pattern.model import Dart, Edge, EdgePlace, Notch, Piece
@@ -94,8 +95,8 @@ def corner_point(edge: Edge, end: End) -> Pt:
 def tangent_out(path: Path, end: End) -> Pt:
     """Return the unit direction in which a path leaves its corner at ``end``, into the path."""
     if end == "start":
-        return path.tangent_at(0.0)
-    x, y = path.tangent_at(path.length_mm, side="before")
+        return path.start_direction
+    x, y = path.end_direction
     return (-x, -y)
 
 
@@ -307,10 +308,9 @@ def rejoined(paths: Sequence[Path], corners: Sequence[Pt], name: str) -> list[Pa
         j = (i + 1) % count
         one, two = made[i], made[j]
         if distance(one.end, two.start) <= JOIN_MM:
-            made[j] = _starting_at(two, one.end)
+            made[j] = two.starting_at(one.end)
             continue
-        u = one.tangent_at(one.length_mm, side="before")
-        v = two.tangent_at(0.0)
+        u, v = one.end_direction, two.start_direction
         if abs(turn_deg(u, v)) <= SMOOTH_CORNER_DEG:
             # no corner to be found by crossing: step from one line to the other at the old corner
             made[j] = Path((Line(one.end, two.start), *two.segments))
@@ -326,7 +326,7 @@ def rejoined(paths: Sequence[Path], corners: Sequence[Pt], name: str) -> list[Pa
         made[i], made[j] = met
     # the first edge was cut at its start last: the last edge ends there
     if distance(made[-1].end, made[0].start) > 0.0:
-        made[0] = _starting_at(made[0], made[-1].end)
+        made[0] = made[0].starting_at(made[-1].end)
     return made
 
 
@@ -335,21 +335,16 @@ def meeting(before: Path, after: Path, corner: Pt) -> tuple[Path, Path] | None:
 
     Of several places where they meet the one nearest to the old ``corner`` is taken.
     """
-    u, v = before.tangent_at(before.length_mm, side="before"), after.tangent_at(0.0)
+    u, v = before.end_direction, after.start_direction
     (x, y), (p, q) = before.end, after.start
-    far = Path((*before.segments, Line((x, y), (x + RUN_ON_MM * u[0], y + RUN_ON_MM * u[1]))))
-    near = Path((Line((p - RUN_ON_MM * v[0], q - RUN_ON_MM * v[1]), (p, q)), *after.segments))
-    meetings = intersections(far, near)
-    if not meetings:
+    far = Path.chained((before, Path.line((x, y), (x + RUN_ON_MM * u[0], y + RUN_ON_MM * u[1]))))
+    near = Path.chained((Path.line((p - RUN_ON_MM * v[0], q - RUN_ON_MM * v[1]), (p, q)), after))
+    found = meetings(far, near)
+    if not found:
         return None
-    best = min(meetings, key=lambda m: distance(m.point, corner))
-    head = far.slice(0.0, best.at_a_mm)
-    return head, _starting_at(near.slice(best.at_b_mm, near.length_mm), head.end)
-
-
-def _starting_at(path: Path, start: Pt) -> Path:
-    first = path.segments[0]
-    return Path((first.with_ends(start, first.end), *path.segments[1:]))
+    best = min(found, key=lambda m: distance(m.point, corner))
+    head = far.before(best.segment_a, best.t_a)
+    return head, near.after(best.segment_b, best.t_b).starting_at(head.end)
 
 
 def moved_piece(piece: Piece, move: Move) -> Piece:

@@ -89,9 +89,10 @@ def run_of(pattern: Pattern, parts: Sequence[RunPart]) -> Run:
     at = 0.0
     for part in parts:
         piece, edge = pattern.edge(part.edge)
+        length = edge.path.length_mm  # known from now on, also of the reversed path
         path = edge.path.reversed() if part.reverse else edge.path
         made.append(Stretch(piece, edge, part, path, at))
-        at += path.length_mm
+        at += length
     if not made:
         raise BadInput("A side of a seam needs at least one edge.")
     return Run(tuple(made))

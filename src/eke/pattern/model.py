@@ -163,7 +163,7 @@ class Piece:
     @property
     def outline(self) -> Path:
         """The net outline as one closed path, counter-clockwise, from the start of the first edge."""
-        return Path(tuple(segment for edge in self.edges for segment in edge.path.segments))
+        return Path.chained(edge.path for edge in self.edges)
 
 
 @dataclass(frozen=True, slots=True)
