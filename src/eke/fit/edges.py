@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from eke.errors import BadInput, BadShape
-from eke.geometry.path import Path, Pt
+from eke.geometry.path import Path, Pt, flattened, power_form, smooth_control
 from eke.pattern.corners import meeting, sound
 from eke.pattern.model import Edge, Notch, Piece
 
@@ -25,6 +25,13 @@ FIT_MM: Final = 0.05
 """A moved edge is redrawn within this of the exact displacement: a tenth of a pencil line."""
 STEP_MM: Final = 3.0
 """Spacing of the places at which a displacement is worked out."""
+
+MARGIN_MM: Final = FIT_MM / 5.0
+"""Chords by which a redrawn edge is measured stay so near to it."""
+_NEWTON_STEPS: Final = 2
+"""Steps from the share of a place between its neighbours to its foot on the curve."""
+_COMPLEX: Final = np.array([1.0, 1.0j])
+"""From x and y to x + iy."""
 
 Profile = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
@@ -50,10 +57,44 @@ def smooth_profile(knots: Sequence[tuple[float, float]]) -> Profile:
         )
     if len(at) == 1:
         return lambda mm: np.full_like(mm, amount[0])
-    from scipy.interpolate import PchipInterpolator  # slow to load, and seldom needed at the start
+    return _monotone(at, amount)
 
-    inner = PchipInterpolator(at, amount)
-    return lambda mm: np.asarray(inner(np.clip(mm, at[0], at[-1])), dtype=np.float64)
+
+def _monotone(at: NDArray[np.float64], amount: NDArray[np.float64]) -> Profile:
+    """Return the piecewise cubic through the knots that rises and falls only where they do.
+
+    The slopes are Fritsch and Butland's (SIAM J. Sci. Stat. Comput. 5, 1984): a harmonic mean of the chords' slopes
+    within, weighted by their spans; at the ends the parabola through three knots, held back where it would overshoot.
+    """
+    span = np.diff(at)
+    rise = np.diff(amount) / span
+    slope = np.full(len(at), rise[0])
+    if len(at) > 2:
+        before, after, w1, w2 = rise[:-1], rise[1:], 2.0 * span[1:] + span[:-1], span[1:] + 2.0 * span[:-1]
+        same_way = before * after > 0.0
+        inverse = np.divide(w1, before, out=np.zeros_like(w1), where=same_way)
+        inverse += np.divide(w2, after, out=np.zeros_like(w2), where=same_way)
+        slope[1:-1] = np.divide(w1 + w2, inverse, out=np.zeros_like(w1), where=same_way)
+        slope[0] = _end_slope(span[0], span[1], rise[0], rise[1])
+        slope[-1] = _end_slope(span[-1], span[-2], rise[-1], rise[-2])
+    second = (3.0 * rise - 2.0 * slope[:-1] - slope[1:]) / span
+    third = (slope[:-1] + slope[1:] - 2.0 * rise) / span**2
+
+    def profile(mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        held = np.minimum(np.maximum(mm, at[0]), at[-1])
+        k = np.minimum(np.searchsorted(at, held, side="right") - 1, len(span) - 1)
+        on = held - at[k]
+        return np.asarray(amount[k] + on * (slope[k] + on * (second[k] + on * third[k])), dtype=np.float64)
+
+    return profile
+
+
+def _end_slope(near: float, next_: float, rise: float, next_rise: float) -> float:
+    """Return the slope at an end from the spans and rises of its two chords."""
+    slope = ((2.0 * near + next_) * rise - near * next_rise) / (near + next_)
+    if slope * rise <= 0.0:
+        return 0.0
+    return 3.0 * rise if rise * next_rise <= 0.0 and abs(slope) > 3.0 * abs(rise) else slope
 
 
 def displaced(path: Path, inwards: Profile) -> Path:
@@ -61,31 +102,57 @@ def displaced(path: Path, inwards: Profile) -> Path:
     count = max(2, int(np.ceil(path.length_mm / STEP_MM)) + 1)
     at = np.unique(np.concatenate([np.linspace(0.0, path.length_mm, count), path.joints_mm]))
     amount = inwards(at)
-    if np.all(np.abs(amount) < 1e-9):
+    if float(np.abs(amount).max()) < 1e-9:
         return path
-    tangents = path.tangents_at(at)
-    moved = path.points_at(at) + amount[:, None] * np.column_stack([-tangents[:, 1], tangents[:, 0]])
+    points, tangents = path.places_at(at)
+    moved = points + amount[:, None] * np.column_stack([-tangents[:, 1], tangents[:, 0]])
     chord = moved[-1] - moved[0]
     length = float(np.hypot(*chord))
     if length <= 1.0:
         raise BadShape("So much cannot be taken in: nothing of the edge would be left. Take in less.")
     off = np.abs((moved[:, 0] - moved[0, 0]) * chord[1] - (moved[:, 1] - moved[0, 1]) * chord[0]) / length
-    if float(off.max()) <= FIT_MM / 5.0:
+    if float(off.max()) <= MARGIN_MM:
         return Path.line(_pt(moved[0]), _pt(moved[-1]))
-    count = 3
+    count, last = 3, len(moved) - 1
     while True:
         # as few places as keep the smooth curve through them near to all others
-        chosen = np.unique(np.round(np.linspace(0, len(moved) - 1, count)).astype(int))
-        made = Path.from_points(moved[chosen])
-        if len(chosen) == len(moved) or _worst_mm(made, moved) <= FIT_MM:
-            return made
+        chosen = (
+            np.rint(np.linspace(0, last, count)).astype(np.intp) if count <= last else np.arange(last + 1)
+        )
+        control = smooth_control(moved[chosen])
+        if count > last or _is_near(control, moved, chosen):
+            return Path.from_control(control)
         count = 2 * count - 1
 
 
-def _worst_mm(path: Path, points: NDArray[np.float64]) -> float:
-    """Greatest distance of ``points`` from ``path``, to a hundredth of a millimetre."""
-    line = LineString(path.flatten(FIT_MM / 5.0))
-    return float(shapely.distance(line, shapely.points(points)).max())
+def _is_near(control: NDArray[np.float64], points: NDArray[np.float64], chosen: NDArray[np.intp]) -> bool:
+    """Whether the smooth curve through the ``chosen`` points has all the others within :data:`FIT_MM`.
+
+    Each is compared with the cubic between its chosen neighbours. Where that is too close to call, or the farthest
+    may lie nearer to another cubic, the distances from the whole flattened curve decide.
+    """
+    number = np.arange(len(points))
+    k = np.minimum(np.searchsorted(chosen, number, side="right") - 1, len(control) - 1)
+    off, a, b, c = (power_form(control) @ _COMPLEX)[k].T
+    off = off - points @ _COMPLEX
+    t = (number - chosen[k]) / (chosen[k + 1] - chosen[k])
+    for _ in range(_NEWTON_STEPS):
+        # the foot of a point: there the curve runs square to the way to it
+        gap, run = off + t * (a + t * (b + t * c)), a + t * (2.0 * b + t * (3.0 * c))
+        t = np.minimum(np.maximum(t - (gap * run.conj()).real / (run * run.conj()).real, 0.0), 1.0)
+    apart = np.abs(off + t * (a + t * (b + t * c)))
+    worst = int(np.argmax(apart))
+    if apart[worst] <= FIT_MM - MARGIN_MM:
+        return True
+    if apart[worst] > FIT_MM + MARGIN_MM:
+        # a cubic stays within the box of its control points
+        low, high = control.min(axis=1) - FIT_MM, control.max(axis=1) + FIT_MM
+        others = ((low <= points[worst]) & (points[worst] <= high)).all(axis=1)
+        others[k[worst]] = False
+        if not others.any():
+            return False
+    line = LineString(flattened(control, False, MARGIN_MM))
+    return float(shapely.distance(line, shapely.points(points)).max()) <= FIT_MM
 
 
 def with_moved_edges(piece: Piece, moved: dict[str, Path]) -> Piece:
