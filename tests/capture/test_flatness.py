@@ -1,4 +1,5 @@
-"""Paper that does not lie flat is noticed: a corner lifted over a plane, seen through SciPy and OpenCV."""
+"""Paper that does not lie flat is noticed: a corner lifted over a plane, or a fold across it, seen through SciPy and
+OpenCV."""
 
 from __future__ import annotations
 
@@ -31,20 +32,28 @@ def _seen_from(lens: Lens, points: np.ndarray, height_mm: np.ndarray) -> np.ndar
     return eye[:2] + (points - eye[:2]) * (eye[2] / (eye[2] - height_mm))[:, None]
 
 
-def _photo(lift_mm: float) -> Photo:
+def _corner_up(paper: np.ndarray) -> np.ndarray:
+    corner = np.add(PAPER_AT, PAPER_MM)
+    return np.exp(-(((paper - corner) / 110.0) ** 2).sum(axis=1))
+
+
+def _fold_across(paper: np.ndarray) -> np.ndarray:
+    """A ridge of 70 mm across the paper, four fifths of the way along it."""
+    return np.maximum(0.0, 1.0 - np.abs(paper[:, 0] - (PAPER_AT[0] + 0.8 * PAPER_MM[0])) / 35.0)
+
+
+def _photo(height_mm: np.ndarray) -> Photo:
     lens = Lens()
     plane = Plane((-120.0, -150.0), (900.0, 560.0))
-    paper = _rectangle(PAPER_AT, PAPER_MM)
-    corner = np.add(PAPER_AT, PAPER_MM)
-    near = np.exp(-(((paper - corner) / 110.0) ** 2).sum(axis=1))
-    plane.fill(_seen_from(lens, paper, lift_mm * near), 0.75)
+    plane.fill(_seen_from(lens, _rectangle(PAPER_AT, PAPER_MM), height_mm), 0.75)
     plane.fill(_rectangle(A4_AT, (210.0, 297.0)), 0.8)
     return Photo(plane.photograph(lens), focal_px_prior=lens.focal)
 
 
 @pytest.mark.parametrize("lift_mm", [0.0, 25.0])
 def test_a_lifted_corner_is_said_and_flat_paper_is_not(lift_mm: float) -> None:
-    found = survey(_photo(lift_mm), [Reference("a4")], square_paper=True)
+    height = lift_mm * _corner_up(_rectangle(PAPER_AT, PAPER_MM))
+    found = survey(_photo(height), [Reference("a4")], square_paper=True)
     said = [w for w in found.warnings if "does not lie flat" in w]
     if lift_mm:
         assert len(said) == 1
@@ -54,3 +63,20 @@ def test_a_lifted_corner_is_said_and_flat_paper_is_not(lift_mm: float) -> None:
     else:
         assert not found.warnings
         assert found.paper is not None
+
+
+@pytest.mark.parametrize("ridge_mm", [5.0, 9.0])
+def test_a_fold_across_the_paper_is_said_and_its_straight_edges_still_serve(ridge_mm: float) -> None:
+    height = ridge_mm * _fold_across(_rectangle(PAPER_AT, PAPER_MM))
+    found = survey(_photo(height), [Reference("a4")], square_paper=True)
+    (said,) = [w for w in found.warnings if "does not lie flat" in w]
+    assert "upper edge" in said or "lower edge" in said
+    assert found.paper is not None
+    ring = found.polygon(found.paper)
+    np.testing.assert_allclose(np.hypot(*(ring[1:3] - ring[:2]).T), PAPER_MM, rtol=0.03)
+    # what the fold adds is in what is stated
+    flat = survey(_photo(0.0 * height), [Reference("a4")], square_paper=True)
+    middle = _rectangle(PAPER_AT, PAPER_MM)[::16]
+    assert found.unflat_mm > 0.6
+    assert flat.unflat_mm == 0.0
+    assert found.local_mm(middle).min() >= found.unflat_mm

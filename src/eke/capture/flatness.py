@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
 from eke.capture.evidence import Body, EdgeEvidence
-from eke.capture.rounds import State
+from eke.capture.lifts import lift_along
+from eke.capture.light import Light
+from eke.capture.rounds import State, polygons
 
-__all__ = ["Bow", "bows", "not_flat"]
+__all__ = ["Bow", "bows", "lifts", "not_flat"]
 
 Array = NDArray[np.float64]
 
@@ -51,11 +53,29 @@ def bows(state: State) -> tuple[Bow, ...]:
     return tuple(sorted(out, key=lambda b: -b.mm))
 
 
-def not_flat(state: State) -> list[str]:
-    """A sentence for each body of which an edge is bowed."""
+def lifts(light: Light, state: State) -> tuple[Bow, ...]:
+    """Edges of the paper that leave their straight line on a short way, as over a fold; what was measured of them for the
+    lens is the straight rest."""
+    hidden = polygons(state.bodies, state.solution.poses)
+    out = []
+    for edge in state.edges:
+        body = state.bodies[edge.body]
+        if body.kind == "paper":
+            mm = lift_along(
+                light, state.solution.camera, body, state.solution.poses[edge.body], edge.edge,
+                state.solution.extras[edge.body], hidden,
+            )  # fmt: skip
+            if 0.0 < mm < MOST_MM:
+                out.append(Bow(edge.body, _side(state.solution.camera, state, edge), mm))
+    return tuple(out)
+
+
+def not_flat(light: Light, state: State) -> tuple[list[str], float]:
+    """A sentence for each body of which an edge is bowed, and the most that one is, in mm."""
     said = []
     told: set[int] = set()
-    for bow in bows(state):
+    found = sorted((*bows(state), *lifts(light, state)), key=lambda b: -b.mm)
+    for bow in found:
         if bow.body in told:
             continue
         told.add(bow.body)
@@ -66,7 +86,7 @@ def not_flat(state: State) -> list[str]:
             "is drawn near there may be off by as much. Press it flat, smooth its folds, weigh the corners down, and "
             "take the picture again."
         )
-    return said
+    return said, max((b.mm for b in found), default=0.0)
 
 
 def _bow(camera: Camera, body: Body, edge: EdgeEvidence) -> tuple[float, float]:

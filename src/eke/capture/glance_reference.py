@@ -236,12 +236,14 @@ def _nearly(small: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
     for quad in quads:
         if not quad.whole or quad.support < NEARLY_SUPPORT:
             continue
-        fit = as_rectangle(small, rectangle_body("card"), quad)
-        if fit is None or fit[0] > NEARLY_FIT:
-            continue
-        camera = first_camera(small, fit[1])
-        if camera is not None and LEAST_HEIGHT_MM <= camera.position_mm()[2] <= NEARLY_HEIGHT_MM:
-            found.append(fit)
+        for misfit, _, seed in as_rectangle(small, rectangle_body("card"), quad)[:1]:
+            camera = first_camera(small, seed)
+            if (
+                misfit <= NEARLY_FIT
+                and camera is not None
+                and LEAST_HEIGHT_MM <= camera.position_mm()[2] <= NEARLY_HEIGHT_MM
+            ):
+                found.append((misfit, seed))
     return sorted(found, key=lambda f: f[0])
 
 

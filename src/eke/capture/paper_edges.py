@@ -22,16 +22,19 @@ from eke.capture.measure import measure_quad, pose_from_plane
 from eke.capture.paper_start import camera_by_paper
 from eke.capture.photo import Photo
 from eke.capture.problem import K1_SIGMA, K2_SIGMA
-from eke.capture.quads import Quad
+from eke.capture.quads import Quad, drawn_on, tone_apart
 from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, centres_of, rounds
+from eke.capture.seeds import usual_focals
 from eke.capture.solve import BodyPose, LensPrior, Solution, solve
 
 Array = NDArray[np.float64]
 PAPER_SQUARE_DEG = 3.0
-PAPER_SQUARE_MOST_DEG = 15.0
+PAPER_SQUARE_MOST_DEG = 25.0
 PAPER_SHARE = 0.05  # of the picture: less is not the paper that somebody photographs
 PAPER_TILT_SIGMAS = 6.0
 LENS_PULL = 4.5  # standard deviations of what is known of lenses
+SUPPORT_POWER = 6  # a quadrangle round the paper and the sheet beside it is larger, but its sides have gaps
+BLANK_WORTH = 0.2  # of a quadrangle on which nothing is drawn
 
 
 def paper_seed(
@@ -83,7 +86,11 @@ def paper_seed(
             continue
         width = float(length[[0, 2]].mean()) if not (cut[0] or cut[2]) else float(length[[0, 2]].max())
         height = float(length[[1, 3]].mean())
-        score = area * quad.support**2
+        score = area * quad.support**SUPPORT_POWER
+        if best is not None and score <= best[0]:
+            continue
+        score *= tone_apart(photo.pixels_rgb, quad)
+        score *= 1.0 if drawn_on(photo.pixels_rgb, quad) else BLANK_WORTH
         if best is None or score > best[0]:
             body = paper_body(width, height, sides=[i for i in range(4) if not cut[i]])
             pose, _ = pose_from_plane(body.outline_mm, plane)
@@ -111,9 +118,12 @@ def add_paper(
     if sides:
         begin = [(camera, poses, bodies)]
         if len(state.bodies) == 1 and state.bodies[0].kind != "sheet" and quad.whole and state.seeds:
-            other = camera_by_paper(camera, quad, state.seeds[0])
-            if other is not None:
-                begin.append((other[0], [*state.solution.poses, other[2]], [*state.bodies, other[1]]))
+            # a lens that the camera did not write down may have been solved for wrongly, and the tilt with it
+            lenses = () if lens.focal_px else usual_focals(camera.size_px)
+            for focal in (camera.focal_px, *lenses):
+                other = camera_by_paper(camera.size_px, focal, quad, state.seeds[0])
+                if other is not None:
+                    begin.append((other[0], [*state.solution.poses, other[2]], [*state.bodies, other[1]]))
         solved = [
             (solve(
                 camera.size_px, lens, things, [*state.edges, *sides], camera=start, poses=places,

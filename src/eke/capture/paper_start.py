@@ -40,9 +40,11 @@ def rectangle_seen(
     return best
 
 
-def camera_by_paper(camera: Camera, quad: Quad, reference: Seed) -> tuple[Camera, Body, BodyPose] | None:
+def camera_by_paper(
+    size_px: tuple[int, int], focal_px: float, quad: Quad, reference: Seed
+) -> tuple[Camera, Body, BodyPose] | None:
     """(camera, paper, its pose) with the one reference at the plane's origin, the tilt by the paper's four corners."""
-    seen = rectangle_seen(camera.size_px, camera.focal_px, quad, 500.0)
+    seen = rectangle_seen(size_px, focal_px, quad, 500.0)
     if seen is None:
         return None
     _, body, over_paper = seen

@@ -14,13 +14,28 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Quad", "find_quads", "plainness", "quad_from_corners", "side_support"]
+__all__ = ["Quad", "drawn_on", "find_quads", "plainness", "quad_from_corners", "side_support", "tone_apart"]
 
 Array = NDArray[np.float64]
 
 SMALL_SIDE_PX = 1000  # longer side of the copy that is searched
+LINES_SIDE_PX, LINES_INSET = (
+    900,
+    0.04,
+)  # the copy in which thin lines are looked for, without its outermost strip
+DRAWN_SHARE = (
+    0.002  # of the inside; one small piece drawn with a fine pen covers 0.005, blank paper less than 0.0005
+)
+LINE_STEP = 6.0  # of Lab in 8 bits, by which a thin line is darker than what it lies on
+TONE_REACHES = (0.02, 0.03, 0.045)  # of its size, from an edge on both sides: beyond a joint between tiles
+TONE_COUNT = 24  # places along a side
+OTHER_TONE = (
+    12.0  # CIE 1976 colour difference of a thing and its ground from which on they are surely two things
+)
+LEAST_TONE = 0.15  # white paper on a white floor shows by its shadow alone
 LEVELS = 14  # lightness and colour are cut at so many levels
 GROUND_LEVELS = (8.0, 12.0, 18.0, 26.0, 40.0)  # of Lab in 8 bits: from barely seen to another colour
+SEAM_LEVELS = (12.0, 18.0, 26.0)
 SMALLEST_SHARE = 0.002  # of the picture: a card seen from 1.2 m covers three times as much
 LARGEST_SHARE = 0.95
 SOLIDITY = 0.88  # region over its hull: a card that lies across an edge of the paper bites into it
@@ -228,8 +243,12 @@ def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
     )
     fine = cv2.GaussianBlur(lab, (0, 0), 1.5)
     apart = np.linalg.norm(fine.astype(np.float32) - ground.astype(np.float32), axis=2)
-    close = np.ones((7, 7), np.uint8)
-    out += [cv2.morphologyEx((apart > v).astype(np.uint8), cv2.MORPH_CLOSE, close) for v in GROUND_LEVELS]
+    close, seams = np.ones((7, 7), np.uint8), np.ones((15, 15), np.uint8)
+    for level in GROUND_LEVELS:
+        mask = cv2.morphologyEx((apart > level).astype(np.uint8), cv2.MORPH_CLOSE, close)
+        out.append(mask)
+        if level in SEAM_LEVELS:  # a joint between tiles or boards that runs up to the thing
+            out.append(cv2.morphologyEx(mask, cv2.MORPH_OPEN, seams))
     # areas that edges close round: white on white shows only its shadow
     grey = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, 0]), (0, 0), 1.2)
     for low, high in ((8, 20), (20, 50), (50, 120)):
@@ -316,3 +335,42 @@ def plainness(pixels_rgb: NDArray[np.uint8], quad: Quad) -> tuple[float, float, 
     rough = np.abs(cv2.GaussianBlur(light, (0, 0), 1.0) - cv2.GaussianBlur(light, (0, 0), 6.0))
     chroma = np.hypot(lab[:, :, 1] - 128.0, lab[:, :, 2] - 128.0)
     return float(np.median(light)), float(np.median(chroma)), float(np.percentile(rough, 95.0))
+
+
+def drawn_on(pixels_rgb: NDArray[np.uint8], quad: Quad) -> bool:
+    """Do thin dark things lie inside a quadrangle: something drawn, pricked or printed?"""
+    side, inset = LINES_SIDE_PX, LINES_INSET * LINES_SIDE_PX
+    unit = np.array([[0.0, 1.0], [1.0, 1.0], [1.0, 0.0], [0.0, 0.0]])
+    target = (unit * (side + 2 * inset) - inset).astype(np.float32)
+    move = cv2.getPerspectiveTransform(target, quad.corners_px.astype(np.float32))
+    patch = cv2.warpPerspective(pixels_rgb, move, (side, side), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    light = cv2.GaussianBlur(cv2.cvtColor(patch, cv2.COLOR_RGB2LAB)[:, :, 0], (0, 0), 0.8)
+    thin = cv2.morphologyEx(light, cv2.MORPH_BLACKHAT, np.ones((9, 9), np.uint8))
+    noise = float(np.median(thin))
+    return bool(np.mean(thin > noise + max(LINE_STEP, 3.0 * noise)) > DRAWN_SHARE)
+
+
+def tone_apart(pixels_rgb: NDArray[np.uint8], quad: Quad) -> float:
+    """How much the inside of a quadrangle differs from what lies around it, up to 1: a tile of a floor has its like beyond
+    the joint and a column of print beyond the gap; paper on a floor and a card have not."""
+    ring = quad.corners_px
+    size = math.sqrt(quad.area_px)
+    t = np.linspace(0.08, 0.92, TONE_COUNT)[:, None]
+    apart = []
+    for k in range(4):
+        if quad.at_border[k]:
+            continue
+        side = ring[(k + 1) % 4] - ring[k]
+        out = np.array([-side[1], side[0]]) / max(float(np.hypot(*side)), 1e-9)
+        along = ring[k] + t * side
+        at = np.stack([along + sign * share * size * out for sign in (-1.0, 1.0) for share in TONE_REACHES])
+        rgb = cv2.remap(
+            pixels_rgb,
+            at.reshape(1, -1, 2).astype(np.float32),
+            None,
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        lab = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB).reshape(2, -1, 3)
+        apart.append(float(np.linalg.norm(np.median(lab[0], axis=0) - np.median(lab[1], axis=0))))
+    return float(np.clip(np.median(apart) / OTHER_TONE, LEAST_TONE, 1.0)) if apart else LEAST_TONE

@@ -21,6 +21,7 @@ from eke.capture.evidence import (
 from eke.capture.light import Light
 from eke.capture.measure import measure_body, pose_from_plane
 from eke.capture.photo import Photo
+from eke.capture.round_corners import CARD_RADIUS_MM, corner_radius_mm
 from eke.capture.seeds import Seed, first_camera
 from eke.capture.solve import BodyPose, LensPrior, Solution, solve
 from eke.errors import NotTrustworthy
@@ -35,6 +36,8 @@ NEXT_REACH_PX = 7.0
 WARN_CHI2 = 9.0
 SCALE_DISAGREEMENT = 0.04
 ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen only one of them, and no lens yet
+MOST_TRIES = 8
+SHARP_SCORE = 30.0  # of a "card" without a card's round corners: print, a label, a window of a drawing
 OTHER_SHAPE_SCORE = 1000.0  # what has another shape is taken only to say so
 
 
@@ -206,6 +209,19 @@ def solve_one(photo: Photo, light: Light, lens: LensPrior, seed: Seed) -> State 
     return rounds(light, lens, bodies, camera, poses, [], (FIRST_REACH_PX, NEXT_REACH_PX), extras)
 
 
+def _sharp_corners(light: Light, state: State) -> float:
+    """What speaks against the cards of a state: corners that are not round as the standard's, or not to be seen."""
+    total = 0.0
+    for body, pose in zip(state.bodies, state.solution.poses, strict=True):
+        if body.kind == "card":
+            radius = corner_radius_mm(light, state.solution.camera, body, pose)
+            if radius is None:
+                total += WARN_CHI2
+            elif not CARD_RADIUS_MM[0] <= radius <= CARD_RADIUS_MM[1]:
+                total += SHARP_SCORE
+    return total
+
+
 def best_start(
     photo: Photo,
     light: Light,
@@ -219,7 +235,7 @@ def best_start(
     pick = [0] * len(ranked)
     best: tuple[float, State, list[str]] | None = None
     tries = 0
-    while tries < 6:
+    while tries < MOST_TRIES:
         tries += 1
         seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
         started = start(photo, lens, seeds, distances)
@@ -241,6 +257,7 @@ def best_start(
                     ratio, sigma = not_that_shape(lens, bodies, state.edges, state.solution)
                     state = replace(state, other_ratio=ratio, shape_sigma=sigma)
                     score += OTHER_SHAPE_SCORE if ratio is not None else 0.0
+                score += _sharp_corners(light, state)
                 if best is None or score < best[0]:
                     best = (score, state, more)
                 if score < WARN_CHI2:

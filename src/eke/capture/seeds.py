@@ -19,7 +19,7 @@ from eke.capture.evidence import (
 from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_marks, looks_mirrored
 from eke.capture.measure import camera_from_points
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, plainness, quad_from_corners
+from eke.capture.quads import Quad, drawn_on, plainness, quad_from_corners, tone_apart
 from eke.capture.references import Reference
 from eke.errors import NotTrustworthy
 
@@ -28,6 +28,9 @@ FOCAL_GUESSES_DIAGONALS = (0.6, 0.47, 0.36, 0.8)  # 26, 20, 15 and 35 mm equival
 ROUGH_CORNER_PX = 6.0  # corners of quadrangles in the small copy, a lens not yet known
 MARKER_CORNER_PX = 0.5
 FIT_SHARE = 0.035  # of a quadrangle's diagonal: how far its corners may lie from the drawn rectangle's
+FIT_UNIT = 0.003  # of the diagonal: how far corners usually lie from there
+USUAL_TILT_DEG = 20.0
+OTHER_WAY_DEG = 40.0  # the less likely of both ways must not need more tilt than this
 GUESS_FIT = 0.012
 GUESS_SUPPORT = 0.8
 BLANK_LIGHTNESS, BLANK_CHROMA, BLANK_ROUGHNESS = (
@@ -38,6 +41,9 @@ BLANK_LIGHTNESS, BLANK_CHROMA, BLANK_ROUGHNESS = (
 USUAL_HEIGHT_MM, USUAL_HEIGHT_SIGMA = 800.0, 0.5  # a phone in a standing person's hands, and a factor of 1.6
 LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 170.0, 3500.0  # a phone focuses no nearer; from a ladder, with arms up
 CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
+DRAWN_SURPRISE = 6.0  # what carries lines is the tracing, unless nothing else has the reference's shape
+SAME_TONE_SURPRISE = 4.0  # tiles and columns of print lie among their like
+MOST_WAYS = 6  # of one reference to lie in the picture that are looked at
 MAX_TILT_DEG = 50.0
 
 
@@ -62,27 +68,41 @@ def _sheet_seed(seen: SeenSheet, check_line_mm: float | None) -> Seed:
 
 def focals(photo: Photo) -> tuple[float, ...]:
     """Focal lengths to begin with, in pixels: what the camera wrote, or a few usual ones."""
-    if photo.focal_px_prior:
-        return (photo.focal_px_prior,)
-    diagonal = math.hypot(photo.width_px, photo.height_px)
-    return tuple(share * diagonal for share in FOCAL_GUESSES_DIAGONALS)
+    return (
+        (photo.focal_px_prior,) if photo.focal_px_prior else usual_focals((photo.width_px, photo.height_px))
+    )
 
 
-def as_rectangle(photo: Photo, body: Body, quad: Quad) -> tuple[float, Seed] | None:
-    """(misfit as a share of the diagonal, seed) of a quadrangle taken for a body, either way round."""
+def usual_focals(size_px: tuple[int, int]) -> tuple[float, ...]:
+    """Focal lengths of phones in pixels, the most usual first."""
+    return tuple(share * math.hypot(*size_px) for share in FOCAL_GUESSES_DIAGONALS)
+
+
+def as_rectangle(photo: Photo, body: Body, quad: Quad) -> list[tuple[float, float, Seed]]:
+    """(misfit as a share of the diagonal, surprise of the tilt, seed) of a quadrangle taken for a body upright and lying,
+    the likelier first: a small card seen from above looks nearly like one turned by a right angle and seen from the side."""
     size = (photo.width_px, photo.height_px)
     diagonal = float(np.hypot(*np.ptp(quad.corners_px, axis=0)))
-    best: tuple[float, Seed] | None = None
+    ways: list[tuple[float, float, Seed]] = []
     for turn in (0, 1):
         corners = np.roll(quad.corners_px, turn, axis=0)
+        best: tuple[float, float] | None = None
         for focal in focals(photo):
             got = camera_from_points(size, focal, body.outline_mm, corners)
             if got is None or got[0].tilt_deg > MAX_TILT_DEG + 10.0:
                 continue
-            misfit = got[1] / diagonal
-            if best is None or misfit < best[0]:
-                best = (misfit, Seed(body, body.outline_mm, corners, ROUGH_CORNER_PX))
-    return best
+            now = (got[1] / diagonal, (got[0].tilt_deg / USUAL_TILT_DEG) ** 2)
+            if best is None or _surprise(*now) < _surprise(*best):
+                best = now
+        if best is not None:
+            ways.append((*best, Seed(body, body.outline_mm, corners, ROUGH_CORNER_PX)))
+    ways.sort(key=lambda w: _surprise(w[0], w[1]))
+    # seen from far enough aside everything has any shape
+    return ways[:1] + [way for way in ways[1:] if way[1] < (OTHER_WAY_DEG / USUAL_TILT_DEG) ** 2]
+
+
+def _surprise(misfit: float, tilt: float) -> float:
+    return misfit / FIT_UNIT + tilt
 
 
 def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
@@ -91,21 +111,27 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
     for quad in quads:
         if not quad.whole:
             continue
-        fit = as_rectangle(photo, body, quad)
-        if fit is not None and fit[0] < FIT_SHARE:
-            height = _height_surprise(photo, fit[1])
-            if not math.isfinite(height):
-                continue
-            score = fit[0] / 0.003 + 10.0 * (1.0 - quad.support) + height
-            if body.kind in ("a4", "letter"):
-                # a larger sheet of the same shape may carry the tracing: the blank one is the reference
-                lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
-                score += 2.0 * (rough > BLANK_ROUGHNESS) + 1.0 * (
-                    lightness < BLANK_LIGHTNESS or chroma > BLANK_CHROMA
-                )
-            found.append((score, quad, fit[1]))
-    found.sort(key=lambda f: f[0])
-    return [(score, seed) for score, _, seed in found]
+        ways = []
+        for misfit, tilt, seed in as_rectangle(photo, body, quad):
+            height = _height_surprise(photo, seed)
+            if misfit < FIT_SHARE and math.isfinite(height):
+                ways.append((_surprise(misfit, tilt) + height, seed))
+        if ways:
+            looks = 10.0 * (1.0 - quad.support) + _looks_surprise(photo, body, quad)
+            found += [(score + looks, seed) for score, seed in ways]
+    return sorted(found, key=lambda f: f[0])
+
+
+def _looks_surprise(photo: Photo, body: Body, quad: Quad) -> float:
+    """How little a quadrangle looks like a reference, inside and beside what lies around it."""
+    score = SAME_TONE_SURPRISE * (1.0 - tone_apart(photo.pixels_rgb, quad))
+    if body.kind in ("a4", "letter"):
+        # a larger sheet of the same shape may carry the tracing: the blank one is the reference
+        lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
+        score += 2.0 * (rough > BLANK_ROUGHNESS)
+        score += 1.0 * (lightness < BLANK_LIGHTNESS or chroma > BLANK_CHROMA)
+        score += DRAWN_SURPRISE * drawn_on(photo.pixels_rgb, quad)
+    return score
 
 
 def _height_surprise(photo: Photo, seed: Seed) -> float:
@@ -191,14 +217,15 @@ def stated_seeds(
         elif ref.kind in ("a4", "letter", "card"):
             body = rectangle_body(ref.kind)
             if ref.corners_px is not None:
-                fit = as_rectangle(photo, body, quad_from_corners(np.array(ref.corners_px)))
-                if fit is None or fit[0] > 2.0 * FIT_SHARE:
+                ways = as_rectangle(photo, body, quad_from_corners(np.array(ref.corners_px)))
+                fits = [seed for misfit, _, seed in ways if misfit <= 2.0 * FIT_SHARE]
+                if not fits:
                     raise NotTrustworthy(
                         f"The four corners given for the {body.name} do not have its shape. Put them on its four "
                         "corners, or say what lies there.",
                         reason="corners",
                     )
-                options.append([fit[1]])
+                options.append(fits)
                 continue
             found = _unmarked(grey, _rectangle_seeds(photo, body, quads()))
             if not found:
@@ -207,7 +234,7 @@ def stated_seeds(
                     "that differs from it or in light that draws its shadow; or mark its four corners.",
                     reason="no reference",
                 )
-            options.append([seed for _, seed in found[:4]])
+            options.append([seed for _, seed in found[:MOST_WAYS]])
     return options, notes
 
 
@@ -219,17 +246,16 @@ def guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
             continue
         lightness, chroma, rough = plainness(photo.pixels_rgb, quad)
         blank = lightness > BLANK_LIGHTNESS and chroma < BLANK_CHROMA and rough < BLANK_ROUGHNESS
+        blank = blank and not drawn_on(photo.pixels_rgb, quad)
         for kind in ("a4", "letter", "card"):
             if kind != "card" and not blank:
                 continue
-            fit = as_rectangle(photo, rectangle_body(kind), quad)
-            if fit is None or fit[0] > GUESS_FIT:
-                continue
-            height = _height_surprise(photo, fit[1])
-            if not math.isfinite(height):
-                continue
-            surprise = height + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
-            out.append((surprise + (fit[0] / 0.003) ** 2, fit[1]))
+            for misfit, tilt, seed in as_rectangle(photo, rectangle_body(kind), quad)[:1]:
+                height = _height_surprise(photo, seed)
+                if misfit > GUESS_FIT or not math.isfinite(height):
+                    continue
+                surprise = height + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
+                out.append((surprise + tilt + (misfit / FIT_UNIT) ** 2, seed))
     out.sort(key=lambda g: g[0])
     return out
 

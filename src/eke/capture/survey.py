@@ -31,7 +31,7 @@ from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_seed
 from eke.capture.paper_lines import rectangles_in_plane
 from eke.capture.paper_start import rectangle_seen
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, find_quads
+from eke.capture.quads import Quad, drawn_on, find_quads
 from eke.capture.references import Reference
 from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, State, best_start, polygons, rounds
 from eke.capture.scan import scan_camera
@@ -53,7 +53,7 @@ class Survey:
 
     The plane's frame: the picture's upward direction is +y. ``bodies`` and ``poses`` hold references first;
     ``paper`` is the index of the paper's body or None. ``reference`` names what gave the scale. ``solution`` is None for
-    a scan, where nothing had to be solved.
+    a scan, where nothing had to be solved. ``unflat_mm``: the most that an edge which should be straight is bowed.
     """
 
     camera: Camera
@@ -65,10 +65,11 @@ class Survey:
     solution: Solution | None
     turn_rad: float
     warnings: tuple[str, ...]
+    unflat_mm: float = 0.0
 
     def local_mm(self, points_mm: Array) -> Array:
-        """:meth:`Certainty.local_mm` for points in this survey's frame."""
-        return self.certainty.local_mm(_turned(points_mm, -self.turn_rad))
+        """:meth:`Certainty.local_mm` for points in this survey's frame; what paper that is not flat adds is in it."""
+        return np.hypot(self.certainty.local_mm(_turned(points_mm, -self.turn_rad)), self.unflat_mm)
 
     def length_percent(self, points_mm: Array) -> float:
         """:meth:`Certainty.length_percent` for points in this survey's frame."""
@@ -278,8 +279,9 @@ def _finish(
         touched = [camera.to_plane(np.array([p]))[0] for p in inside_px]
         certainty = Certainty(camera, state.solution.covariance)
         seed = paper_seed(photo, certainty, quads(), covered, touched) if square_paper else None
-        if seed is None and square_paper:
-            seed = paper_seed(photo, certainty, rectangles_in_plane(photo, camera), covered, touched)
+        if square_paper and (seed is None or not drawn_on(photo.pixels_rgb, seed[2])):
+            more_quads = (*quads(), *rectangles_in_plane(photo, camera))
+            seed = paper_seed(photo, certainty, more_quads, covered, touched)
         if seed is not None:
             more, trouble = add_paper(light, lens, state, seed, distances)
             if more is not None:
@@ -292,7 +294,8 @@ def _finish(
                 "The edges of the paper are not seen clearly, so they did not help: the scale rests on the reference alone."
             )
     pass_gates(lens, state, notes)
-    notes += not_flat(state)
+    bent, unflat_mm = not_flat(light, state)
+    notes += bent
     solution = state.solution
     camera = solution.camera
     turn = _upright(camera)
@@ -318,6 +321,7 @@ def _finish(
         solution=solution,
         turn_rad=turn,
         warnings=tuple(dict.fromkeys(notes)),
+        unflat_mm=unflat_mm,
     )
 
 

@@ -130,6 +130,24 @@ def trace(
         ``stop`` said so.
     """
     say = listener or (lambda sentence, share: None)
+    try:
+        return _once(photo, references, square_paper, cloth, touches, say, stop)
+    except NotTrustworthy as no:
+        if not square_paper or cloth or no.data.get("reason") != "nothing found":
+            raise
+    # what was taken for the paper may be a tile or a table: look everywhere, without its edges
+    return _once(photo, references, False, cloth, touches, say, stop)
+
+
+def _once(
+    photo: Photo,
+    references: Sequence[Reference],
+    square_paper: bool,
+    cloth: bool,
+    touches: Sequence[Touch],
+    say: Listener,
+    stop: Stop | None,
+) -> Trace:
     say("looking for what gives the scale", 0.02)
     seen = look_at(
         photo, references=references, square_paper=square_paper, cloth=cloth, touches=touches, stop=stop
