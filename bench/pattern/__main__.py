@@ -1,6 +1,7 @@
 """Print how often proposed seams are right: ``python -m bench.pattern [--seeds N] [--each]``.
 
-Two halves are told apart: the garments by which the proposer was improved, and those that were held out.
+Two halves are told apart: the garments by which the proposer was improved, and those that were held out. Of each, and of
+both together, a table sets how sure proposals were beside how often they were right.
 """
 
 from __future__ import annotations
@@ -45,6 +46,7 @@ def main() -> None:
     parser.add_argument("--each", action="store_true", help="garment by garment")
     parser.add_argument("--half", choices=("improved by", "held out"))
     options = parser.parse_args()
+    every = Score()
     for name, drafts in (("improved by", IMPROVED_BY), ("held out", HELD_OUT)):
         if options.half not in (None, name):
             continue
@@ -63,9 +65,21 @@ def main() -> None:
             print(
                 f"  names {what:<5} right {part.share_right:.1%}, wrong {1 - part.share_of_proposals:.1%} of proposals"
             )
-        print(f"  confidence: Brier {score.brier:.3f}")
-        for low, high, count, said, right in score.calibration():
-            print(f"    {low:.2f} to {high:.2f}: {count:4d} proposals, said {said:.2f}, right {right:.2f}")
+        _print_reliability(score)
+        every.join(score)
+    if options.half is None:
+        print(f"all {every.garments} garments and seeds")
+        _print_reliability(every)
+
+
+def _print_reliability(score: Score) -> None:
+    """Print what was said of proposals beside how often they were right; a good rule has the two alike in every row."""
+    print(
+        f"  confidence: off by {score.off:.3f} in the mean, Brier {score.brier:.3f}, log loss {score.log_loss:.3f}"
+    )
+    print("    said           proposals  said   right")
+    for low, high, count, said, right in score.calibration():
+        print(f"    {low:.2f} to {high:.2f}   {count:7d}    {said:.2f}   {right:.2f}")
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ when it also starts at the same end; for seams that go round in a ring that is n
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -16,7 +17,9 @@ from eke.pattern.proposals import Proposal
 
 from .drafting import Garment, Sewn
 
-BINS: Final = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 1.0)
+BINS: Final = (0.0, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
+
+Row = tuple[float, float, int, float, float]
 
 Key = tuple[frozenset[frozenset[str]], bool]
 
@@ -45,6 +48,12 @@ class Score:
     confidence: list[tuple[float, bool]] = field(default_factory=list)
     whole: int = 0
     garments: int = 0
+
+    def join(self, other: Score) -> None:
+        """Count what another score has counted too."""
+        for name in ("right", "wrong", "missing", "right_way", "asked_way", "whole", "garments"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        self.confidence += other.confidence
 
     def add(self, proposals: Sequence[Proposal], garment: Garment) -> None:
         """Count the proposals for one garment."""
@@ -85,7 +94,19 @@ class Score:
         """Mean square of confidence less truth (Brier 1950): 0 best; 0.25 says nothing."""
         return sum((c - r) ** 2 for c, r in self.confidence) / max(len(self.confidence), 1)
 
-    def calibration(self) -> list[tuple[float, float, int, float, float]]:
+    @property
+    def log_loss(self) -> float:
+        """Mean of minus the log of what was said of what came true: 0 best; 0.69 says nothing."""
+        said = [min(max(c if r else 1.0 - c, 1e-3), 1.0) for c, r in self.confidence]
+        return -sum(math.log(s) for s in said) / max(len(said), 1)
+
+    @property
+    def off(self) -> float:
+        """By how much what was said and what was right differ in the bins, weighed by their proposals."""
+        count = max(len(self.confidence), 1)
+        return sum(n * abs(said - right) for _, _, n, said, right in self.calibration()) / count
+
+    def calibration(self) -> list[Row]:
         """Rows of (from, to, how many, mean confidence, share that was right)."""
         rows = []
         for low, high in pairwise(BINS):

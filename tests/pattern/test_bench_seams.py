@@ -6,11 +6,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from eke.geometry import path_area_mm2, trouble_of
 from eke.pattern.corners import dart_at
 from eke.pattern.measure import run_length_mm
-from eke.pattern.proposals import Proposal, propose_seams
+from eke.pattern.proposals import AS_GOOD, CLEAR_GAIN, Proposal, confidence_of, propose_seams
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -87,6 +89,36 @@ def test_proposals_keep_their_level(drafts, right: float, wrong: float) -> None:
     assert score.share_right >= right
     assert 1.0 - score.share_of_proposals <= wrong
     assert score.brier < 0.2
+    # what is said is worth its number: roughly, since a few garments decide what a row of the table holds
+    assert score.off < 0.1
+    for low, high, least in ((0.0, 0.7, 0.2), (0.7, 0.9, 0.2), (0.9, 1.01, 0.06)):
+        here = [(said, right) for said, right in score.confidence if low <= said < high]
+        assert len(here) > 20
+        said, right = (sum(column) / len(here) for column in zip(*here, strict=True))
+        assert abs(said - right) < least, (low, said, right)
+
+
+def test_a_score_says_by_how_much_the_confidence_is_off() -> None:
+    honest, boaster = Score(), Score()
+    honest.confidence = [(0.65, k < 65) for k in range(100)]
+    boaster.confidence = [(0.97, k < 65) for k in range(100)]
+    assert honest.off == pytest.approx(0.0)
+    assert boaster.off == pytest.approx(0.32)
+    assert honest.log_loss < boaster.log_loss
+    assert honest.brier < boaster.brier
+    both = Score(right=3, garments=1)
+    both.join(honest)
+    both.join(boaster)
+    assert len(both.confidence) == 200
+    assert (both.right, both.garments) == (3, 1)
+    assert both.off == pytest.approx(0.16)
+
+
+@given(st.floats(-5.0, 50.0), st.floats(0.0, 10.0))
+def test_the_more_a_seam_is_needed_the_surer_it_is(margin: float, more: float) -> None:
+    assert AS_GOOD <= confidence_of(margin) <= confidence_of(margin + more) < 1.0
+    assert confidence_of(-1.0) == AS_GOOD
+    assert confidence_of(CLEAR_GAIN) == pytest.approx((1.0 + AS_GOOD) / 2.0)
 
 
 def test_a_traced_blouse_is_understood() -> None:

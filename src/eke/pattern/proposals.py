@@ -10,7 +10,7 @@ How it works
    front and back), and the chains compared with edges and with each other (:mod:`eke.pattern.proposing.chains`).
 3. An edge of a piece that is cut in pairs may be sewn to its own mirror image.
 4. Those of greatest gain in all are chosen together (:mod:`eke.pattern.proposing.choice`). How much would be lost
-   without one of them says how sure it is.
+   without one of them says how sure it is (:func:`confidence_of`).
 """
 
 from __future__ import annotations
@@ -29,10 +29,12 @@ from eke.pattern.proposing.evidence import HEM_LOSS, MAYBE_GAIN, SEWN_GAIN, STRA
 from eke.pattern.proposing.lines import BOTH_ENDS, EdgeEnd, Line, beyond, free_lines, kinds_told
 from eke.pattern.proposing.words import groups_of
 
-SURE_MARGIN: Final = 0.6
-"""A seam whose loss costs so much gain is as likely right as wrong …"""
-MARGIN_SCALE: Final = 1.1
-"""… and each further step of this makes it e times likelier (fitted to the bench's first half)."""
+AS_GOOD: Final = 0.38
+"""How often a seam is right that could be left out at no loss, since something else is as good …"""
+CLEAR_GAIN: Final = 1.41
+"""… a loss of so much gain halves what is left of the doubt …"""
+STEEPNESS: Final = 3
+"""… and it goes with the cube beyond: what is a little behind is a rival still, what is far behind is none."""
 LEAST_EASE_MM: Final = 5.0
 """A difference smaller than this is the tracing's, and no ease that was meant."""
 MOST_CANDIDATES: Final = 6
@@ -241,7 +243,25 @@ def _proposal(candidate: Candidate, margin: float) -> Proposal:
         candidate.a.parts,
         candidate.b.parts,
         round(ease, 1) if abs(ease) > LEAST_EASE_MM else 0.0,
-        round(1.0 / (1.0 + math.exp(-(margin - SURE_MARGIN) / MARGIN_SCALE)), 3),
+        round(confidence_of(margin), 3),
         candidate.reasons,
         candidate.b_mirrored,
     )
+
+
+def confidence_of(margin: float) -> float:
+    """Return how often a seam is right without which the best map loses ``margin`` of its gain.
+
+    Fitted by greatest likelihood to the nine garments of ``bench/pattern`` that the proposer was improved by (54 seeds of
+    tracing noise each, 2,364 proposals), and checked on the nine that were held out (2,532 proposals). A logistic rule says
+    too much between 0.4 and 0.6 and too little above 0.8: up to a margin of about 0.75 a good third are right, whatever the
+    margin, and from 2 on nine in ten, which is flatter first and steeper then than any logistic curve. On the garments held
+    out the mean loss (minus the log of what was said of what came true) falls from 0.346 to 0.343, and fitted
+    the other way about, from 0.322 to 0.318; what was said there and what was right differ by 0.03 in the mean.
+
+    Of a single garment nothing is promised: they differ more than that. What stays below 0.7 is right oftener where the
+    maker said which edges are hems and openings (0.57) than where not (0.36); a rule for each fits better, and checks worse
+    (0.348), so there is one.
+    """
+    doubt = 1.0 / (1.0 + (max(margin, 0.0) / CLEAR_GAIN) ** STEEPNESS)
+    return 1.0 - (1.0 - AS_GOOD) * doubt
