@@ -157,6 +157,13 @@ def test_nothing_drawn_is_said_with_what_to_do():
         find_pieces(Paper().rectified())
 
 
+@pytest.mark.parametrize(("pixel", "said"), [(0.3, False), (0.6, True)])
+def test_a_picture_too_coarse_for_pins_is_said_to_be(pixel, said):
+    with pytest.raises(NotTrustworthy) as no:
+        find_pieces(Paper(300, 200, mm_per_px=pixel).rectified())
+    assert ("too coarse" in no.value.message) is said
+
+
 def test_stop_is_looked_at():
     sheet, _, _, _ = drawn()
     with pytest.raises(Stopped):

@@ -12,6 +12,7 @@ from eke.capture.photo import Photo
 from eke.capture.references import Reference
 from eke.capture.sheet import own_sheet
 from eke.capture.survey import survey
+from eke.capture.trace import look_at
 from eke.capture.unroll import rectify
 from eke.errors import BadInput, HonestNo, NotTrustworthy
 from eke.formats.images import photo_from_bytes
@@ -127,6 +128,12 @@ def test_two_ticks_and_square_paper(with_a4):
         survey(photo(with_a4), [ticks])
     with pytest.raises(BadInput, match="outside the picture"):
         survey(photo(with_a4), [replace(ticks, to_px=(5000.0, 20.0))], square_paper=True)
+
+
+def test_two_points_beside_cloth_are_refused_in_the_words_of_cloth(with_a4):
+    ticks = Reference("points", from_px=(100.0, 100.0), to_px=(900.0, 140.0), distance_mm=300.0)
+    with pytest.raises(NotTrustworthy, match="cloth has no straight, square edge"):
+        look_at(photo(with_a4), references=[ticks], cloth=True, square_paper=True)
 
 
 def test_two_references_that_disagree_are_not_averaged(with_sheet):

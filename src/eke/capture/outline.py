@@ -39,6 +39,7 @@ MOST_PAPERS = 2
 LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
 LEAST_WIDTH_MM = 14.0
 DEEPER = (0.32, 0.2, 0.12)  # ... and once more, where a stretch of a loop is in doubt
+COARSE_MM_PER_PX = 0.4  # a pencil line or the prick of a pin is half a millimetre wide
 LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked for, in turn
 TOO_NEAR = (
     0.6  # lines were looked for above this share of what was then found: fainter ones may have been missed
@@ -95,8 +96,14 @@ def find_pieces(
             if pieces:
                 break
     if not pieces:
+        coarse = (
+            f"A pixel of this picture is {rectified.mm_per_px:.1f} mm wide, too coarse for a thin line or pin-pricks: go "
+            "nearer, or join two photographs. "
+            if rectified.mm_per_px > COARSE_MM_PER_PX
+            else ""
+        )
         raise NotTrustworthy(
-            "No closed outline was found on the paper. Draw the outline as one closed line, a little darker, "
+            f"No closed outline was found on the paper. {coarse}Draw the outline as one closed line, a little darker, "
             "keep the whole paper in the picture, and take it again in even light.",
             reason="nothing found",
         )

@@ -190,6 +190,12 @@ def look_at(
                 f"The touch at {x:g}:{y:g} lies outside the picture, which is {photo.width_px} x "
                 f"{photo.height_px} pixels."
             )
+    if cloth and all(r.kind == "points" for r in stated):
+        raise NotTrustworthy(
+            "Two points alone do not say how the camera was tilted, and cloth has no straight, square edge that would. Lay "
+            "a sheet of A4 or Letter, or the printed reference sheet, flat beside the cloth, and take the picture again.",
+            reason="no tilt",
+        )
     inside = [(t[0], t[1]) for t in touches if t[2] == "+"]
     return survey(
         photo,
