@@ -1049,6 +1049,22 @@ export type MarkView = {
 };
 
 /**
+ * MeasureBetweenView
+ *
+ * A finished measure at both stages; none where one of them does not have it.
+ */
+export type MeasureBetweenView = {
+    name: string;
+    kind: 'round' | 'length';
+    before_mm: number | null;
+    after_mm: number | null;
+    difference_mm: number | null;
+    body: string | null;
+    ease_before_mm: number | null;
+    ease_after_mm: number | null;
+};
+
+/**
  * MeasureShare
  *
  * What one piece gives: ``mm`` on the piece as drawn, ``times`` in the whole garment.
@@ -1355,6 +1371,30 @@ export type PictureLine = {
     ]>;
     closed: boolean;
     ink: 'paper' | 'piece' | 'derived' | 'cloth' | 'hole' | 'flaw' | 'text' | 'note' | 'attention';
+};
+
+/**
+ * PieceBetweenView
+ *
+ * A piece at both stages; ``after`` alone where it is the same, ``before`` alone where it is gone.
+ */
+export type PieceBetweenView = {
+    id: string;
+    name: string;
+    how: 'same' | 'changed' | 'added' | 'removed';
+    derived: boolean;
+    before: PieceView | null;
+    after: PieceView | null;
+    shift_mm: [
+        number,
+        number
+    ];
+    apart_mm: number;
+    where: string;
+    at: [
+        number,
+        number
+    ] | null;
 };
 
 /**
@@ -1789,6 +1829,20 @@ export type ShowingView = {
 };
 
 /**
+ * StageView
+ *
+ * The garment once a change had been recorded.
+ */
+export type StageView = {
+    id: string;
+    sentence: string;
+    at: string;
+    mock_ups: Array<number>;
+    now: boolean;
+    undone: boolean;
+};
+
+/**
  * StepBack
  *
  * What undo or redo would do now: its sentence, or none.
@@ -1796,6 +1850,22 @@ export type ShowingView = {
 export type StepBack = {
     undo: string | null;
     redo: string | null;
+};
+
+/**
+ * StepBetweenView
+ *
+ * What became of a step between the two stages.
+ */
+export type StepBetweenView = {
+    id: string;
+    kind: string;
+    sentence: string;
+    fate: 'made' | 'made off' | 'made aside' | 'off' | 'on' | 'altered' | 'aside' | 'found' | 'gone';
+    at: string;
+    note: string;
+    was: string | null;
+    why: string | null;
 };
 
 /**
@@ -1986,6 +2056,19 @@ export type TracingView = {
     reference: string;
     scale_percent: number;
     uncertainty_mm: number;
+};
+
+/**
+ * TwoStagesView
+ *
+ * Two stages, the earlier first, and all that differs between them.
+ */
+export type TwoStagesView = {
+    earlier: StageView;
+    later: StageView;
+    pieces: Array<PieceBetweenView>;
+    measures: Array<MeasureBetweenView>;
+    steps: Array<StepBetweenView>;
 };
 
 /**
@@ -3165,6 +3248,77 @@ export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponses = {
 };
 
 export type WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponse = WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponses[keyof WorkroomSwitchApiWorkroomHistoryChangeSwitchPostResponses];
+
+export type StagesApiGarmentsGarmentStagesGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/stages';
+};
+
+export type StagesApiGarmentsGarmentStagesGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type StagesApiGarmentsGarmentStagesGetError = StagesApiGarmentsGarmentStagesGetErrors[keyof StagesApiGarmentsGarmentStagesGetErrors];
+
+export type StagesApiGarmentsGarmentStagesGetResponses = {
+    /**
+     * Response Stages Api Garments  Garment  Stages Get
+     *
+     * Successful Response
+     */
+    200: Array<StageView>;
+};
+
+export type StagesApiGarmentsGarmentStagesGetResponse = StagesApiGarmentsGarmentStagesGetResponses[keyof StagesApiGarmentsGarmentStagesGetResponses];
+
+export type CompareApiGarmentsGarmentCompareGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: {
+        /**
+         * Earlier
+         */
+        earlier?: string | null;
+        /**
+         * Later
+         */
+        later?: string | null;
+    };
+    url: '/api/garments/{garment}/compare';
+};
+
+export type CompareApiGarmentsGarmentCompareGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type CompareApiGarmentsGarmentCompareGetError = CompareApiGarmentsGarmentCompareGetErrors[keyof CompareApiGarmentsGarmentCompareGetErrors];
+
+export type CompareApiGarmentsGarmentCompareGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: TwoStagesView;
+};
+
+export type CompareApiGarmentsGarmentCompareGetResponse = CompareApiGarmentsGarmentCompareGetResponses[keyof CompareApiGarmentsGarmentCompareGetResponses];
 
 export type PhotographsApiSubjectsSubjectPhotographsGetData = {
     body?: never;

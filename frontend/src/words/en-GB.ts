@@ -10,8 +10,9 @@ import { words as making } from './making';
 import { words as mockUps } from './mock-ups';
 import { words as paper } from './paper';
 import { words as pattern } from './pattern';
+import { words as stages } from './stages';
 import { words as tracing } from './tracing';
 
 export const WORDS = {
-  ...general, ...tracing, ...pattern, ...mockUps, ...advice, ...cloth, ...lay, ...paper, ...making, ...ledger, ...journal,
+  ...general, ...tracing, ...pattern, ...mockUps, ...stages, ...advice, ...cloth, ...lay, ...paper, ...making, ...ledger, ...journal,
 } as const;

@@ -48,9 +48,9 @@ def main(context: click.Context, workroom: Path | None, port: int | None, no_ope
 
 
 def _register() -> None:
-    from eke.cli import cloths, cutting, laying, papers, patterns, rooms, tracing
+    from eke.cli import cloths, comparing, cutting, laying, papers, patterns, rooms, tracing
 
-    for module in (tracing, laying, rooms, cloths, patterns, cutting, papers):
+    for module in (tracing, laying, rooms, cloths, patterns, comparing, cutting, papers):
         for command in module.COMMANDS:
             main.add_command(command)
 
