@@ -303,3 +303,30 @@ def test_each_kind_does_the_same_on_a_garment_drawn_the_other_way(
         for x, y in there:
             assert mine.nearest((-x if turned else x, y)).distance_mm < 0.1, (piece, x, y)
         assert mine.length_mm == pytest.approx(one.piece(piece).outline.length_mm, abs=0.1)
+
+
+def test_more_room_over_the_bust_needs_the_bust_point_marked(two: Room) -> None:
+    pattern = two.garment(tunic.TUNIC).pattern
+    apex = {"piece": "front", "kind": "apex", "points": [[95.0, 290.0]]}
+    patterns.change(two, tunic.TUNIC, "mark.set", apex)
+    front = places(pattern, "front")
+    bust = {
+        "edge": front["hem"], "mm": 95.0, "by_mm": 10.0, "armhole": {"edge": front["armhole"], "mm": 60.0},
+        "side": {"edge": front["side"], "mm": 250.0}, "apex": [95.0, 290.0],
+    }  # fmt: skip
+    patterns.change(two, tunic.TUNIC, "fit.bust", bust)
+    assert "none is marked" in only_offer(two, BLOUSE).why
+    patterns.change(two, BLOUSE, "mark.set", apex)
+    do_usual(two, BLOUSE, only_offer(two, BLOUSE).key)
+    one, other = (two.garment(g).pattern.piece("front") for g in (tunic.TUNIC, BLOUSE))
+    assert len(other.darts) == 1
+    assert all(other.outline.nearest((x, y)).distance_mm < 0.05 for x, y in one.outline.flatten())
+
+
+def test_what_is_said_in_a_form_that_makes_no_sense_is_passed_over(two: Room) -> None:
+    wedge(two, tunic.TUNIC)
+    for value in ("all", [1, {"kind": "fit.wedge"}, {"key": "x", "kind": "y", "ends": [1]}], {"a": 1}):
+        patterns.change(two, BLOUSE, "fact.set", {"name": "usual_not_here", "value": value})
+        assert len(usual(two, BLOUSE).offers) == 1
+    patterns.change(two, BLOUSE, "fact.set", {"name": "wearer", "value": 7})
+    assert usual(two, BLOUSE).wearer is None

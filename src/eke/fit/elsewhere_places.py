@@ -31,6 +31,11 @@ _PARTS: Final = frozenset({"front", "back", "sleeve"})
 """Words in a piece's name that say which part of the garment it is."""
 _SIDES: Final = frozenset({"left", "right", "piece", "of", "the"})
 """Words in a piece's name that do not."""
+_OTHERS: Final = frozenset(
+    "band belt collar cuff facing flap gusset hood interfacing interlining lining peplum placket pocket skirt stand strap "
+    "waistband yoke".split()
+)
+"""A front facing is no front: with one of these words all words of the name count."""
 
 Ends = tuple[str, str]
 
@@ -99,9 +104,10 @@ def _folded(one: float, other: float) -> bool:
 
 
 def part_of(piece: Piece) -> str:
-    """Return which part of a garment a piece is: "front", "back", "sleeve", or else the words of its name."""
+    """Return which part of a garment a piece is: "front" (also of a side front), "sleeve", or the words of its name."""
     words = set("".join(c if c.isalnum() else " " for c in piece.name.casefold()).split())
-    return " ".join(sorted(words & _PARTS or words - _SIDES or words))
+    told = frozenset() if words & _OTHERS else words & _PARTS
+    return " ".join(sorted(told or words - _SIDES or words))
 
 
 def label_of(pattern: Pattern, piece: Piece, edge: Edge) -> str:
