@@ -86,16 +86,21 @@ def paper_seed(
             continue
         width = float(length[[0, 2]].mean()) if not (cut[0] or cut[2]) else float(length[[0, 2]].max())
         height = float(length[[1, 3]].mean())
-        score = area * quad.support**SUPPORT_POWER
-        if best is not None and score <= best[0]:
+        if best is not None and area <= best[0]:
             continue
-        score *= tone_apart(photo.pixels_rgb, quad)
-        score *= 1.0 if drawn_on(photo.pixels_rgb, quad) else BLANK_WORTH
+        score = area * paper_look(photo, quad)
         if best is None or score > best[0]:
             body = paper_body(width, height, sides=[i for i in range(4) if not cut[i]])
             pose, _ = pose_from_plane(body.outline_mm, plane)
             best = (score, body, pose, quad)
     return None if best is None else best[1:]
+
+
+def paper_look(photo: Photo, quad: Quad) -> float:
+    """How much a quadrangle looks like paper with a tracing, up to 1: all its sides are seen, it differs from what lies around
+    it, and something is drawn on it."""
+    worth = quad.support**SUPPORT_POWER * tone_apart(photo.pixels_rgb, quad)
+    return worth if drawn_on(photo.pixels_rgb, quad) else BLANK_WORTH * worth
 
 
 def add_paper(

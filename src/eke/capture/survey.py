@@ -27,7 +27,7 @@ from eke.capture.flatness import not_flat
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, linear_luminance
 from eke.capture.markers import find_own_sheets, looks_mirrored
-from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_seed
+from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_look, paper_seed
 from eke.capture.paper_lines import rectangles_in_plane
 from eke.capture.paper_start import rectangle_seen
 from eke.capture.photo import Photo
@@ -205,7 +205,7 @@ def _points_only(
             for p in inside_px
         )
     ]
-    ranked.sort(key=lambda q: -q.area_px * q.support**2)
+    ranked.sort(key=lambda q: -q.area_px * paper_look(photo, q))
     d = distances[0]
     for quad in ranked[:3]:
         side = np.hypot(*(np.roll(quad.corners_px, -1, axis=0) - quad.corners_px).T)
