@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eke.errors import BadShape
-from eke.geometry import Line, Move, Path, intersections, path_area_mm2
+from eke.geometry import Cubic, Line, Move, Path, intersections, path_area_mm2
 from eke.geometry.crossings import meetings
 from eke.geometry.path import smooth_control
 
@@ -113,3 +113,20 @@ def test_the_area_is_that_of_the_flattened_outline(path):
     x, y = (ring.flatten(0.001) - np.array(ring.start)).T
     polygon = 0.5 * float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]))
     assert path_area_mm2(path) == pytest.approx(polygon, abs=0.002 * ring.length_mm + 1e-6)
+
+
+@given(paths(most=2), point)
+def test_nothing_sampled_is_nearer_than_the_nearest(path, pt):
+    found = path.nearest(pt)
+    assert math.dist(path.point_at(found.at_mm), found.point) < 1e-6
+    assert math.dist(found.point, pt) == pytest.approx(found.distance_mm, abs=1e-9)
+    for segment in path.segments:
+        for k in range(201):
+            assert found.distance_mm <= math.dist(segment.point(k / 200.0), pt) + 1e-9
+
+
+def test_the_nearest_point_of_a_curve_that_begins_with_its_control_point():
+    curve = Path((Cubic((0.0, 0.0), (0.0, 0.0), (60.0, 10.0), (60.0, 10.0)),))
+    near = curve.point_at(0.2)
+    assert curve.nearest(near).distance_mm < 1e-9
+    assert curve.nearest(near).at_mm == pytest.approx(0.2, abs=1e-6)

@@ -169,11 +169,11 @@ def with_marks_of(piece: Piece, source: Piece, recipe: str) -> Piece:
                 at = EdgePlace(own.id, mm=near.at_mm)
                 notches.append(Notch(derived_id(recipe, notch.id), at, notch.count))
                 break
-    shape = Polygon(piece.outline.flatten())
+    shape = Polygon(piece.outline.flatten()).buffer(ON_EDGE_MM)
     marks = tuple(
         replace(mark, id=derived_id(recipe, mark.id))
         for mark in source.marks
-        if all(shape.buffer(ON_EDGE_MM).covers(Point(p)) for p in mark.points)
+        if all(shape.covers(Point(p)) for p in mark.points)
     )
     return replace(piece, notches=tuple(notches), marks=marks, grain=_grain_within(piece, source.grain))
 

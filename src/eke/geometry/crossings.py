@@ -207,9 +207,13 @@ def line_crossings(path: Path, through: Pt, direction: Pt) -> tuple[tuple[float,
         a, b, c, d = off[segment]
         if max(abs(a), abs(b), abs(c), abs(d)) <= CROSSING_MM:
             continue
-        # power form of the cubic's signed distance; a line has its control points a third of the way apart
-        power = (d - 3.0 * c + 3.0 * b - a, 3.0 * (c - 2.0 * b + a), 3.0 * (b - a), a)
-        for root in _real_roots(power):
+        if path._is_line[segment]:
+            roots = [float(a / (a - d))]
+        else:
+            # power form of the cubic's signed distance
+            roots = _real_roots((d - 3.0 * c + 3.0 * b - a, 3.0 * (c - 2.0 * b + a), 3.0 * (b - a), a))
+        # ends within rounding count as the ends
+        for root in (min(max(t, 0.0), 1.0) for t in roots if -_NOISE <= t <= 1.0 + _NOISE):
             mm = lengths.mm_at(path._table, int(segment), root)
             if all(_gap_mm(path, mm, other) > SAME_PLACE_MM for other, _ in found):
                 found.append((mm, path.segments[segment].point(root)))
@@ -217,12 +221,12 @@ def line_crossings(path: Path, through: Pt, direction: Pt) -> tuple[tuple[float,
 
 
 def _real_roots(power: tuple[float, float, float, float]) -> list[float]:
-    """Roots of a cubic in power form between 0 and 1, ends within rounding counted as the ends."""
+    """Real roots of a cubic in power form, in order."""
     largest = max(abs(p) for p in power)
     coefficients = np.array([p if abs(p) > _NOISE * largest else 0.0 for p in power])
     roots = np.roots(np.trim_zeros(coefficients, "f"))
     real = roots[np.abs(roots.imag) <= _DOUBLE].real
-    return [float(min(max(t, 0.0), 1.0)) for t in np.sort(real) if -_NOISE <= t <= 1.0 + _NOISE]
+    return [float(t) for t in np.sort(real)]
 
 
 def self_crossings(path: Path) -> tuple[Crossing, ...]:

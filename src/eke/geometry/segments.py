@@ -187,37 +187,28 @@ def foot(segment: Segment, pt: Pt, low: float, high: float) -> float:
             return 0.0
         t = ((pt[0] - segment.p0[0]) * dx + (pt[1] - segment.p0[1]) * dy) / square
         return min(max(t, 0.0), 1.0)
-    # golden section to a thousandth of the bracket, then Newton on the angle between the foot and the curve
-    ratio = (math.sqrt(5.0) - 1.0) / 2.0
-    a, b = low, high
-    c, d = b - ratio * (b - a), a + ratio * (b - a)
-    fc, fd = distance(segment.point(c), pt), distance(segment.point(d), pt)
-    for _ in range(16):
-        if fc <= fd:
-            b, d, fd = d, c, fc
-            c = b - ratio * (b - a)
-            fc = distance(segment.point(c), pt)
-        else:
-            a, c, fc = c, d, fd
-            d = a + ratio * (b - a)
-            fd = distance(segment.point(d), pt)
-    best = min((low, high, (a + b) / 2.0), key=lambda t: distance(segment.point(t), pt))
-    p0, p1, p2, p3 = segment.control()
-    t = best
-    for _ in range(8):
-        u = 1.0 - t
-        x, y = segment.point(t)
-        d1 = [
-            3 * (u * u * (p1[i] - p0[i]) + 2 * u * t * (p2[i] - p1[i]) + t * t * (p3[i] - p2[i]))
-            for i in (0, 1)
-        ]
-        d2 = [6 * (u * (p2[i] - 2 * p1[i] + p0[i]) + t * (p3[i] - 2 * p2[i] + p1[i])) for i in (0, 1)]
-        slope = (x - pt[0]) * d1[0] + (y - pt[1]) * d1[1]
-        bend = d1[0] ** 2 + d1[1] ** 2 + (x - pt[0]) * d2[0] + (y - pt[1]) * d2[1]
-        if bend <= 0.0:
-            break
-        new = min(max(t - slope / bend, low), high)
+    # where the way to the point runs square to the curve: Newton, halving the bracket where that would leave it
+    p0, p1, p2, p3 = (complex(*p) for p in segment.control())
+    c0, c1, c2, c3 = p0 - complex(*pt), 3.0 * (p1 - p0), 3.0 * (p2 - 2.0 * p1 + p0), p3 - p0 + 3.0 * (p1 - p2)
+
+    def gap(t: float) -> complex:
+        return c0 + t * (c1 + t * (c2 + t * c3))
+
+    def slope(t: float) -> float:
+        here, run = gap(t), c1 + t * (2.0 * c2 + t * (3.0 * c3))
+        return here.real * run.real + here.imag * run.imag
+
+    if slope(low) > 0.0 or slope(high) < 0.0:
+        return min((low, high), key=lambda u: abs(gap(u)))
+    a, b, t = low, high, (low + high) / 2.0
+    for _ in range(60):
+        here, run, turn = gap(t), c1 + t * (2.0 * c2 + t * (3.0 * c3)), 2.0 * c2 + t * (6.0 * c3)
+        rise = here.real * run.real + here.imag * run.imag
+        bend = run.real**2 + run.imag**2 + here.real * turn.real + here.imag * turn.imag
+        a, b = (a, t) if rise > 0.0 else (t, b)
+        new = t - rise / bend if bend > 0.0 else math.inf
+        new = new if a <= new <= b else (a + b) / 2.0
         if abs(new - t) < 1e-15:
             break
         t = new
-    return t if distance(segment.point(t), pt) <= distance(segment.point(best), pt) else best
+    return min((low, high, t), key=lambda u: abs(gap(u)))
