@@ -23,6 +23,7 @@ __all__ = [
     "free_aspect",
     "not_that_shape",
     "refuse_other_shape",
+    "unchecked",
 ]
 
 ASPECT_SIGMAS = 3.3
@@ -46,16 +47,19 @@ def free_aspect(
     lens: LensPrior, body: Body, edges: Sequence[EdgeEvidence], solution: Solution
 ) -> tuple[float, float]:
     """(value, sigma) of half the share by which height over width is less than it should be, for a single body."""
-    got = _set_free(lens, body, edges, solution)
+    got = _set_free(lens, [body], edges, solution)
     return got.extras[0]["aspect"], got.extra_sigmas[0]["aspect"]
 
 
-def _set_free(lens: LensPrior, body: Body, edges: Sequence[EdgeEvidence], solution: Solution) -> Solution:
-    free = list(body.extras)
-    free[_extra(body)] = Extra("aspect", FREE_SIGMA, True)
+def _set_free(
+    lens: LensPrior, bodies: Sequence[Body], edges: Sequence[EdgeEvidence], solution: Solution
+) -> Solution:
+    """Solved again with the aspect of the first body free."""
+    free = list(bodies[0].extras)
+    free[_extra(bodies[0])] = Extra("aspect", FREE_SIGMA, True)
     return solve(
-        solution.camera.size_px, lens, [replace(body, extras=tuple(free))], edges, camera=solution.camera,
-        poses=[BodyPose((0.0, 0.0), 0.0, body.scale)], passes=1,
+        solution.camera.size_px, lens, [replace(bodies[0], extras=tuple(free)), *bodies[1:]], edges,
+        camera=solution.camera, poses=[BodyPose((0.0, 0.0), 0.0, bodies[0].scale), *solution.poses[1:]], passes=1,
     )  # fmt: skip
 
 
@@ -63,10 +67,10 @@ def not_that_shape(
     lens: LensPrior, bodies: Sequence[Body], edges: Sequence[EdgeEvidence], solution: Solution
 ) -> tuple[float | None, float]:
     """Of the one rectangle in the picture: long side over short side, or None when it may be what was named;
-    and the standard deviation with which its aspect was seen."""
-    if len(bodies) != 1 or bodies[0].kind not in ("a4", "letter", "card"):
+    and the standard deviation with which its aspect was seen. The paper may stand beside it and tell the tilt."""
+    if any(b.kind != "paper" for b in bodies[1:]) or bodies[0].kind not in ("a4", "letter", "card"):
         return None, 0.0
-    free = _set_free(lens, bodies[0], edges, solution)
+    free = _set_free(lens, bodies, edges, solution)
     off, sigma = free.extras[0]["aspect"], free.extra_sigmas[0]["aspect"]
     limit = max(STATED_LEAST, STATED_SIGMAS * math.hypot(sigma, aspect_tolerance(bodies[0])))
     # of a small thing that is seen from the side, shape and tilt hang together in no straight line: how much better
@@ -76,6 +80,14 @@ def not_that_shape(
         return None, sigma
     size = np.ptp(bodies[0].outline_mm, axis=0) * [1.0 + off, 1.0 - off]
     return float(size.max() / size.min()), sigma
+
+
+def unchecked(body: Body) -> str:
+    """That nothing in the picture shows whether a thing has the shape that was named."""
+    return (
+        f"The {body.name} is so small or so unclear in the picture that nothing shows whether it is one. If it is something "
+        "else, all lengths are wrong: go nearer, or lay a larger reference."
+    )
 
 
 def refuse_other_shape(body: Body, ratio: float) -> None:

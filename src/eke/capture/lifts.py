@@ -35,6 +35,7 @@ BEND_COST = 0.08  # of a full step in light, for half a pixel aside
 OFF_MM = 0.35  # from here on the edge is away from its line
 FAR_MM, FAR_PX = 0.6, 2.0  # and here surely: neither cutting nor noise does it on a short way
 LEAST_LONG_MM = 12.0
+STEEP = 0.25  # paper rises gradually; a grain of the floor beside the edge begins at once
 LEAST_STRAIGHT = 0.4  # share of the edge that lies on its line
 SURELY = 0.6  # of the edge's usual step is seen where it is said to run
 PEAK_SHARE = 0.6  # of the greatest distance: there
@@ -89,6 +90,8 @@ def lift_along(
     if np.mean((np.abs(off_mm) < OFF_MM) & (seen_there > SURELY)) < LEAST_STRAIGHT:
         return 0.0
     spill = np.exp(-0.5 * (np.maximum(np.abs(off_mm) * per_mm - 1.0, 0.0) / SPREAD_PX) ** 2)
+    outward = pose.place(np.array([body.edges[edge].normal])) - pose.place(np.zeros((1, 2)))
+    from_below = (camera.to_plane(path) - camera.position_mm()[:2]) @ outward[0]
     mm_apart = SPACING_PX / per_mm
     far_mm = max(FAR_MM, FAR_PX / per_mm)
     worst = 0.0
@@ -97,17 +100,26 @@ def lift_along(
     ends = np.flatnonzero(np.diff(np.r_[away, False].astype(int)) == -1) + 1
     for start, end in zip(starts, ends, strict=True):
         run = slice(start, end)
+        # what is lifted looks moved away from the place below the camera
+        if not (from_below[run] * off_mm[run]).mean() > 0.0:
+            continue
         far = np.abs(off_mm[run]) >= max(far_mm, PEAK_SHARE * np.abs(off_mm[run]).max())
         if (
             (end - start) * mm_apart >= LEAST_LONG_MM
             and far.any()
             and usable[run].mean() > SURELY
+            and _steepest(off_mm[max(0, start - 3) : end + 3]) < STEEP * 2.0 * mm_apart
             and seen_there[run].mean() > SURELY
             and (seen_on_line - spill)[run][far].mean() < LINE_EMPTY
             and np.ptp(np.sign(off_mm[run])) == 0.0
         ):
             worst = max(worst, float(np.percentile(np.abs(off_mm[run]), 95.0)))
     return worst
+
+
+def _steepest(around: Array) -> float:
+    """By how much, in mm, the offsets of a run and of what lies beside it change between two samples after the next."""
+    return float(np.abs(around[2:] - around[:-2]).max(initial=0.0))
 
 
 def _seen(

@@ -10,7 +10,7 @@ from typing import NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.aspect import UNCHECKED_SIGMA, not_that_shape, refuse_other_shape
+from eke.capture.aspect import not_that_shape, refuse_other_shape
 from eke.capture.camera import Camera
 from eke.capture.evidence import (
     Body,
@@ -276,11 +276,5 @@ def best_start(
     _one_size(best[1])
     if best[1].other_ratio is not None:
         refuse_other_shape(best[1].bodies[0], best[1].other_ratio)
-    if best[1].shape_sigma > UNCHECKED_SIGMA:
-        name = best[1].bodies[0].name
-        notes.append(
-            f"The {name} is so small or so unclear in the picture that nothing shows whether it is one. If it is something "
-            "else, all lengths are wrong: go nearer, or lay a larger reference."
-        )
     notes += best[2]
     return best[1]

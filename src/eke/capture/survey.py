@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.aspect import UNCHECKED_SIGMA, not_that_shape, refuse_other_shape, unchecked
 from eke.capture.auto import believed_things
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.certainty import Certainty
@@ -285,7 +286,7 @@ def _finish(
         if seed is not None:
             more, trouble = add_paper(light, lens, state, seed, distances)
             if more is not None:
-                state = more
+                state = _checked_by_paper(lens, state, more)
                 paper_at = len(state.bodies) - 1
             elif trouble:
                 notes.append(trouble)
@@ -293,6 +294,8 @@ def _finish(
             notes.append(
                 "The edges of the paper are not seen clearly, so they did not help: the scale rests on the reference alone."
             )
+    if state.shape_sigma > UNCHECKED_SIGMA:
+        notes.append(unchecked(state.bodies[0]))
     pass_gates(lens, state, notes)
     bent, unflat_mm = not_flat(light, state)
     notes += bent
@@ -323,6 +326,16 @@ def _finish(
         warnings=tuple(dict.fromkeys(notes)),
         unflat_mm=unflat_mm,
     )
+
+
+def _checked_by_paper(lens: LensPrior, alone: State, state: State) -> State:
+    """The state with the paper; a reference whose own shape its own picture left open is looked at once more beside it."""
+    if alone.shape_sigma <= UNCHECKED_SIGMA:
+        return state
+    ratio, sigma = not_that_shape(lens, state.bodies, state.edges, state.solution)
+    if ratio is not None:
+        refuse_other_shape(state.bodies[0], ratio)
+    return replace(state, shape_sigma=sigma)
 
 
 def _upright(camera: Camera) -> float:
