@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from eke.errors import BadShape
 from eke.geometry import Cubic, Line, Move, Path, intersections, path_area_mm2
 from eke.geometry.crossings import meetings
-from eke.geometry.path import smooth_control
+from eke.geometry.smooth import smooth_control
 
 from .strategies import paths, point, share
 

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from eke.errors import BadInput, BadShape
-from eke.geometry.path import Path, Pt, flattened, power_form, smooth_control
+from eke.geometry.path import Path, Pt, flattened, power_form
+from eke.geometry.smooth import smooth_control
 from eke.pattern.corners import meeting, sound
 from eke.pattern.model import Edge, Notch, Piece
 

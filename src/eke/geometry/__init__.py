@@ -15,7 +15,7 @@ from eke.geometry.fairing import (
 )
 from eke.geometry.move import Move, Pt
 from eke.geometry.offset import offset_edge
-from eke.geometry.path import Nearest, Path, path_from_json, path_to_json
+from eke.geometry.path import Nearest, Path
 from eke.geometry.polygon import (
     Trouble,
     centroid,
@@ -28,6 +28,7 @@ from eke.geometry.polygon import (
     trouble_of,
 )
 from eke.geometry.rigid import Registration, best_move, register
+from eke.geometry.rows import path_from_json, path_to_json
 from eke.geometry.segments import Cubic, Line, Segment
 
 __all__ = [

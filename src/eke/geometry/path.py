@@ -19,7 +19,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -27,8 +27,10 @@ import numpy.typing as npt
 from eke.errors import BadInput, BadShape
 from eke.geometry import _arclength as lengths
 from eke.geometry._arclength import flattened, power_form
+from eke.geometry._nearest import nearest_place
 from eke.geometry.move import Move, Pt
-from eke.geometry.segments import Cubic, Line, Segment, direction, distance, foot, unit_roots
+from eke.geometry.segments import Cubic, Line, Segment, direction, distance, unit_roots
+from eke.geometry.smooth import smooth_control
 from eke.geometry.tolerance import FLATTEN_MM, JOIN_MM
 
 __all__ = [
@@ -40,20 +42,13 @@ __all__ = [
     "Pt",
     "Segment",
     "flattened",
-    "path_from_json",
-    "path_to_json",
     "power_form",
-    "smooth_control",
 ]
 
 Points = npt.NDArray[np.float64]
 Side = Literal["before", "after"]
 
 _NO_MOVE = Move()
-
-_SPANS = 24
-"""Spans of a cubic in which the nearest point is looked for, each by itself: a cubic has five places at most
-where its distance to a point turns, so that a span of a twenty-fourth has hardly ever more than one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,48 +333,8 @@ class Path:
 
     def nearest(self, pt: Pt) -> Nearest:
         """Return the point of the path that is nearest to ``pt``; the first one where several are."""
-        best: tuple[float, int, float] | None = None
-        table = self._table
-        lines = np.flatnonzero(table.is_line)
-        if len(lines):
-            p, d = table.power[lines, 0], table.power[lines, 1]
-            square = np.maximum(np.sum(d * d, axis=1), JOIN_MM**2)
-            t = np.clip(np.sum((np.array(pt) - p) * d, axis=1) / square, 0.0, 1.0)
-            off = p + t[:, None] * d - np.array(pt)
-            gaps = np.hypot(off[:, 0], off[:, 1])
-            k = int(np.argmin(gaps))
-            best = (float(gaps[k]), int(lines[k]), float(t[k]))
-        for low, s, t0, t1 in self._hopeful_spans(pt):
-            if best is not None and low >= best[0]:
-                break
-            u = foot(self.segments[s], pt, t0, t1)
-            found = (distance(self.segments[s].point(u), pt), s, u)
-            best = found if best is None else min(best, found)
-        assert best is not None  # a path has at least one segment
-        gap, s, u = best
-        return Nearest(min(lengths.mm_at(table, s, u), self.length_mm), self.segments[s].point(u), gap)
-
-    def _hopeful_spans(self, pt: Pt) -> list[tuple[float, int, float, float]]:
-        """Return spans of the curves as (least possible distance to ``pt``, segment, t0, t1), nearest first."""
-        table = self._table
-        segment = np.flatnonzero(~table.is_line)
-        if not len(segment):
-            return []
-        ts = np.tile(np.linspace(0.0, 1.0, _SPANS + 1), (len(segment), 1))
-        samples = lengths.evaluate(table, np.repeat(segment, _SPANS + 1), ts.ravel())
-        gaps = np.hypot(samples[:, 0] - pt[0], samples[:, 1] - pt[1]).reshape(ts.shape)
-        # no cubic runs faster than three times its longest control leg
-        legs = np.diff(self._control, axis=1)
-        fastest = 3.0 * np.hypot(legs[..., 0], legs[..., 1]).max(axis=1)
-        step_mm = (fastest[segment] / _SPANS)[:, None]
-        least = np.maximum((gaps[:, :-1] + gaps[:, 1:] - step_mm) / 2.0, 0.0)
-        # rounding must not rule out the span that holds the point when it is one of the samples
-        rows, columns = np.nonzero(least <= gaps.min() + JOIN_MM)
-        order = np.argsort(least[rows, columns], kind="stable")
-        return [
-            (float(least[r, c]), int(segment[r]), float(ts[r, c]), float(ts[r, c + 1]))
-            for r, c in zip(rows[order], columns[order], strict=True)
-        ]
+        gap, s, u = nearest_place(self.segments, self._control, self._table, pt)
+        return Nearest(min(lengths.mm_at(self._table, s, u), self.length_mm), self.segments[s].point(u), gap)
 
     # ---------------------------------------------------------------- cutting and joining
 
@@ -525,60 +480,6 @@ class Path:
     def flatten(self, tolerance_mm: float = FLATTEN_MM) -> Points:
         """Return points ``(n, 2)`` whose chords stay within ``tolerance_mm``; both ends are among them."""
         return flattened(self._control, self._is_line, tolerance_mm)
-
-
-def smooth_control(pts: Points, *, closed: bool = False) -> Points:
-    """Return the control points ``(n, 4, 2)`` of the smooth path through ``pts``: see :meth:`Path.from_points`.
-
-    There are three points at least, each different from the next; ``closed``: the last is the first again.
-    """
-    z = pts[:, 0] + 1j * pts[:, 1]
-    chords = z[1:] - z[:-1]
-    spans = np.abs(chords)
-    units = chords / spans
-    # the tangent of the circle through three points weighs each chord by the length of the other one
-    tangents = np.empty_like(z)
-    tangents[1:-1] = units[:-1] * spans[1:] + units[1:] * spans[:-1]
-    if closed:
-        tangents[0] = tangents[-1] = units[-1] * spans[0] + units[0] * spans[-1]
-    else:
-        # mirrored in the chord: the direction at the far end of an arc
-        tangents[0] = units[0] ** 2 * tangents[1].conj()
-        tangents[-1] = units[-1] ** 2 * tangents[-2].conj()
-    norms = np.abs(tangents)
-    tangents /= np.where(norms > 0, norms, 1.0)
-    # a third of the arc on that chord: exact to fourth order on circles
-    cos = (units.conj() * tangents[:-1]).real
-    arms = 2.0 * spans / (3.0 * (1.0 + np.minimum(np.maximum(cos, -0.5), 1.0)))
-    control = np.stack([z[:-1], z[:-1] + arms * tangents[:-1], z[1:] - arms * tangents[1:], z[1:]], axis=1)
-    return control.view(np.float64).reshape(-1, 4, 2)
-
-
-def path_to_json(path: Path) -> list[list[Any]]:
-    """Return the path as rows: ``["L", x0, y0, x1, y1]`` or ``["C", x0, y0, …, x3, y3]``."""
-    return [
-        ["L" if isinstance(s, Line) else "C", *(float(v) for p in s.points for v in p)] for s in path.segments
-    ]
-
-
-def path_from_json(rows: Sequence[Sequence[Any]]) -> Path:
-    """Return the path that :func:`path_to_json` wrote. Raises :class:`BadInput` on anything else."""
-    segments: list[Segment] = []
-    for row in rows:
-        try:
-            kind, values = row[0], [float(v) for v in row[1:]]
-        except (TypeError, ValueError, IndexError) as error:
-            raise BadInput(
-                "A line in the file holds something that is no number. Nothing was read."
-            ) from error
-        pts = list(zip(values[::2], values[1::2], strict=False))
-        if kind == "L" and len(values) == 4:
-            segments.append(Line(pts[0], pts[1]))
-        elif kind == "C" and len(values) == 8:
-            segments.append(Cubic(pts[0], pts[1], pts[2], pts[3]))
-        else:
-            raise BadInput(f"A line in the file has a stretch of unknown kind “{kind}”. Nothing was read.")
-    return Path(tuple(segments))
 
 
 def _refuse_gap(end: Pt, start: Pt) -> None:
