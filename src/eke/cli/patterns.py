@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from eke.cli.fitted import traced
 from eke.cli.frame import careful, write_json
 from eke.cli.rooms import facts_from, json_option, room_of, say_done
 from eke.cli.tracing import reference_option, traced_picture
@@ -312,6 +313,7 @@ def fit() -> None:
 
 
 fit.add_command(usual)
+fit.add_command(traced)
 
 
 @fit.command("take-in")

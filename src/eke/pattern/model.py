@@ -236,13 +236,17 @@ class Tracing:
 
 @dataclass(frozen=True, slots=True)
 class MockUp:
-    """A mock-up: its number, what was noticed, and the revision (change id) that it was cut from."""
+    """A mock-up: its number, what was noticed, and the revision (change id) that it was cut from.
+
+    ``photos`` are content hashes; ``changes`` ids of the changes that came of it.
+    """
 
     id: str
     number: int
     revision: str | None
     noticed: str = ""
     photos: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

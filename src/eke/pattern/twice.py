@@ -105,7 +105,7 @@ def compare(first: Piece, second: Piece, *, turned_over: bool | None = None) -> 
         found = register(outline, own, may_flip=True)
     else:
         over = _mirror(outline) if turned_over else Move()
-        found = register(_laid(outline, over), own)
+        found = register(laid_path(outline, over), own)
         found = replace(found, move=over.then(found.move))
     if found.greatest_mm > APART_MM:
         raise BadInput(
@@ -113,7 +113,7 @@ def compare(first: Piece, second: Piece, *, turned_over: bool | None = None) -> 
             "another. That is hardly the same piece; trace it again, or compare other pieces.",
             apart_mm=found.greatest_mm,
         )
-    laid = _cut_alike(first, second, _laid(outline, found.move), found.move)
+    laid = _cut_alike(first, second, laid_path(outline, found.move), found.move)
     gaps = []
     for edge in first.edges:
         path, line = edge.path, laid[edge.id]
@@ -216,6 +216,17 @@ def _brought(piece: Piece, second: Piece, move: Move, change_id: str) -> list[No
     return made
 
 
+def compared_at(first: Piece, second: Piece, move: Move) -> Mapping[str, Path]:
+    """Return the lines of a second tracing that lie beside the edges of the first, laid by a move.
+
+    Raises
+    ------
+    BadInput
+        When its corners do not follow those of the first.
+    """
+    return _cut_alike(first, second, laid_path(second.outline, move), move)
+
+
 def _cut_alike(first: Piece, second: Piece, outline: Path, move: Move) -> dict[str, Path]:
     """Cut the laid outline at the corners of the first: at its own corner near there, or else at the nearest place."""
     own = [move.apply(e.path.start) for e in second.edges]
@@ -234,7 +245,8 @@ def _cut_alike(first: Piece, second: Piece, outline: Path, move: Move) -> dict[s
     return {edge.id: path for edge, path in zip(first.edges, paths, strict=True)}
 
 
-def _laid(outline: Path, move: Move) -> Path:
+def laid_path(outline: Path, move: Move) -> Path:
+    """Return an outline moved, and still counter-clockwise when it was turned over."""
     line = outline.moved(move)
     return line.reversed() if move.flips else line
 
