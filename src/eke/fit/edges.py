@@ -137,6 +137,15 @@ def _is_near(control: NDArray[np.float64], points: NDArray[np.float64], chosen: 
     off, a, b, c = (power_form(control) @ _COMPLEX)[k].T
     off = off - points @ _COMPLEX
     t = (number - chosen[k]) / (chosen[k + 1] - chosen[k])
+    # mostly the places that the points were taken at, or the worst of them alone, tell it
+    apart = np.abs(off + t * (a + t * (b + t * c)))
+    worst = int(np.argmax(apart))
+    if apart[worst] <= FIT_MM - MARGIN_MM:
+        return True
+    if _foot_distance(off[worst], a[worst], b[worst], c[worst], t[worst]) > FIT_MM + MARGIN_MM and _alone(
+        control, points[worst], int(k[worst])
+    ):
+        return False
     for _ in range(_NEWTON_STEPS):
         # the foot of a point: there the curve runs square to the way to it
         gap, run = off + t * (a + t * (b + t * c)), a + t * (2.0 * b + t * (3.0 * c))
@@ -145,15 +154,30 @@ def _is_near(control: NDArray[np.float64], points: NDArray[np.float64], chosen: 
     worst = int(np.argmax(apart))
     if apart[worst] <= FIT_MM - MARGIN_MM:
         return True
-    if apart[worst] > FIT_MM + MARGIN_MM:
-        # a cubic stays within the box of its control points
-        low, high = control.min(axis=1) - FIT_MM, control.max(axis=1) + FIT_MM
-        others = ((low <= points[worst]) & (points[worst] <= high)).all(axis=1)
-        others[k[worst]] = False
-        if not others.any():
-            return False
+    if apart[worst] > FIT_MM + MARGIN_MM and _alone(control, points[worst], int(k[worst])):
+        return False
     line = LineString(flattened(control, False, MARGIN_MM))
     return float(shapely.distance(line, shapely.points(points)).max()) <= FIT_MM
+
+
+def _foot_distance(off: complex, a: complex, b: complex, c: complex, t: float) -> float:
+    """Distance of one point from its cubic, in power form about the point, by Newton's steps from ``t``."""
+    off, a, b, c, t = complex(off), complex(a), complex(b), complex(c), float(t)
+    for _ in range(_NEWTON_STEPS):
+        gap, run = off + t * (a + t * (b + t * c)), a + t * (2.0 * b + t * (3.0 * c))
+        square = run.real * run.real + run.imag * run.imag
+        if square == 0.0:
+            break
+        t = min(max(t - (gap * run.conjugate()).real / square, 0.0), 1.0)
+    return abs(off + t * (a + t * (b + t * c)))
+
+
+def _alone(control: NDArray[np.float64], point: NDArray[np.float64], own: int) -> bool:
+    """Whether no cubic but its ``own`` may run near a point: each stays within the box of its control points."""
+    low, high = control.min(axis=1) - FIT_MM, control.max(axis=1) + FIT_MM
+    others = ((low <= point) & (point <= high)).all(axis=1)
+    others[own] = False
+    return not bool(others.any())
 
 
 def with_moved_edges(piece: Piece, moved: dict[str, Path]) -> Piece:
