@@ -8,6 +8,7 @@ from tests.capture.outline_drawings import away, bodice, cubic, line, wavered
 
 from eke.capture.corners import corner_places, resample_closed
 from eke.capture.fitting import bezier, fit_edge, flatten_segments
+from eke.capture.outline_edges import _edges, confirmed
 
 
 def test_corners_of_a_wavering_outline():
@@ -90,3 +91,29 @@ def test_flattening_keeps_to_its_tolerance(control):
 def test_two_points_are_needed():
     with pytest.raises(ValueError, match="two points"):
         fit_edge(np.zeros((1, 2)))
+
+
+def ring_with(top: list[tuple[float, float]]) -> tuple[np.ndarray, list[int]]:
+    """A rectangle of 300 x 200 mm with other points along its top, every 0.5 mm; and where its corners are."""
+    corners = np.array([(0, 0), (300, 0), (300, 200), *top, (0, 200)], float)
+    ring = resample_closed(corners, 0.5)
+    return ring, sorted(int(np.argmin(np.hypot(*(ring - c).T))) for c in corners)
+
+
+@pytest.mark.parametrize(
+    ("top", "kept"),
+    [
+        (
+            [(154.0, 200.0), (147.0, 198.8), (140.0, 200.0)],
+            4,
+        ),  # what a double notch does to the middle of a broad line
+        ([(150.0, 200.0), (150.0, 193.0)], 6),  # a step that was drawn
+        ([(150.0, 200.0), (146.0, 230.0), (142.0, 200.0)], 7),  # and a tab
+    ],
+)
+def test_a_blot_in_a_straight_edge_makes_no_corners(top, kept):
+    ring, corners = ring_with(top)
+    good = np.ones(len(ring), bool)
+    left, _, chains = confirmed(corners, lambda at: _edges(ring, good, at, 2, {}))
+    assert len(left) == kept
+    assert len(chains) == kept

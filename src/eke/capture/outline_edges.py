@@ -22,6 +22,9 @@ Points = NDArray[np.float64]
 FLATTENED_MM = 0.05
 CORNER_CLEAR_MM = 0.6  # beside a corner, besides the stroke's width, the other line disturbs the profile
 CONFIRM_TURN_DEG = 11.0  # two fitted edges that turn by less than this are one
+BLOT_MM = 9.0  # a double notch of a broad pen pulls the middle of the line aside over so much of it
+BLOT_TURN_DEG = 45.0
+BLOT_STEP_MM = 2.0
 MEET_MM = 6.0  # a corner further than this from where the lines were seen to meet is no intersection
 
 
@@ -213,7 +216,28 @@ def confirmed(
             break
         corners = corners[:weakest] + corners[weakest + 1 :]
         runs, chains = edges(corners)
+    while len(corners) > 3 and (blot := _blot(chains)) is not None:
+        beside = {blot, (blot + 1) % len(corners)}
+        corners = [c for k, c in enumerate(corners) if k not in beside]
+        runs, chains = edges(corners)
     return corners, runs, chains
+
+
+def _blot(chains: list[Chain]) -> int | None:
+    """A very short edge that leads aside by little, while the edges on both sides of it run straight on: no edge, but a
+    notch or a blot that the middle of the line was drawn to."""
+    for k, own in enumerate(chains):
+        before, after = chains[k - 1], chains[(k + 1) % len(chains)]
+        d = before.end_direction
+        gap = after.controls[0][0] - before.controls[-1][-1]
+        if (
+            float(np.hypot(*(own.controls[-1][-1] - own.controls[0][0]))) < BLOT_MM
+            and max(_turn_deg(before, own), _turn_deg(own, after)) < BLOT_TURN_DEG
+            and _turn_deg(before, after) < CONFIRM_TURN_DEG
+            and abs(d[0] * gap[1] - d[1] * gap[0]) < BLOT_STEP_MM
+        ):
+            return k
+    return None
 
 
 def _turn_deg(before: Chain, after: Chain) -> float:
