@@ -96,6 +96,34 @@ export type ByHandSaid = {
 };
 
 /**
+ * CarrySaid
+ *
+ * Edges to carry over: by the traced piece alone, or with the piece sewn there by as much.
+ */
+export type CarrySaid = {
+    /**
+     * Expected
+     */
+    expected?: number | null;
+    /**
+     * Piece
+     */
+    piece: string;
+    /**
+     * Traced
+     */
+    traced: string;
+    /**
+     * This
+     */
+    this: Array<string>;
+    /**
+     * Both
+     */
+    both: Array<string>;
+};
+
+/**
  * CautionView
  *
  * A caution with its source.
@@ -499,6 +527,43 @@ export type FitAdviceView = {
     amount_mm: number;
     remedies: Array<RemedyView>;
     not_here: Array<NotHereView>;
+};
+
+/**
+ * FittedEdgeView
+ *
+ * An edge of the pattern piece, and how far the traced line lies off it: above 0 outside, below 0 inside.
+ *
+ * ``beyond``: farther than the tracing is worth. ``kind`` and ``params`` are the change that would carry it over, which
+ * leaves ``left_mm``; none: there is no such change, and ``why`` says so.
+ */
+export type FittedEdgeView = {
+    edge: string;
+    name: string;
+    beyond: boolean;
+    most_mm: number;
+    most_at_mm: number;
+    mean_mm: number;
+    sewn: boolean;
+    kind: string | null;
+    params: {
+        [key: string]: unknown;
+    } | null;
+    left_mm: number | null;
+    why: string;
+};
+
+/**
+ * FittedView
+ *
+ * How a traced mock-up piece lies on the pattern piece that it was cut from; edges that were moved come first.
+ */
+export type FittedView = {
+    piece: string;
+    traced: string;
+    uncertainty_mm: number;
+    warnings: Array<string>;
+    edges: Array<FittedEdgeView>;
 };
 
 /**
@@ -2946,6 +3011,79 @@ export type WearerApiGarmentsGarmentWearerPostResponses = {
 };
 
 export type WearerApiGarmentsGarmentWearerPostResponse = WearerApiGarmentsGarmentWearerPostResponses[keyof WearerApiGarmentsGarmentWearerPostResponses];
+
+export type FittedApiGarmentsGarmentPiecesPieceFittedTracedGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Piece
+         */
+        piece: string;
+        /**
+         * Traced
+         */
+        traced: string;
+    };
+    query?: {
+        /**
+         * Both
+         */
+        both?: Array<string> | null;
+    };
+    url: '/api/garments/{garment}/pieces/{piece}/fitted/{traced}';
+};
+
+export type FittedApiGarmentsGarmentPiecesPieceFittedTracedGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type FittedApiGarmentsGarmentPiecesPieceFittedTracedGetError = FittedApiGarmentsGarmentPiecesPieceFittedTracedGetErrors[keyof FittedApiGarmentsGarmentPiecesPieceFittedTracedGetErrors];
+
+export type FittedApiGarmentsGarmentPiecesPieceFittedTracedGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: FittedView;
+};
+
+export type FittedApiGarmentsGarmentPiecesPieceFittedTracedGetResponse = FittedApiGarmentsGarmentPiecesPieceFittedTracedGetResponses[keyof FittedApiGarmentsGarmentPiecesPieceFittedTracedGetResponses];
+
+export type CarryApiGarmentsGarmentCarryPostData = {
+    body: CarrySaid;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+    };
+    query?: never;
+    url: '/api/garments/{garment}/carry';
+};
+
+export type CarryApiGarmentsGarmentCarryPostErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type CarryApiGarmentsGarmentCarryPostError = CarryApiGarmentsGarmentCarryPostErrors[keyof CarryApiGarmentsGarmentCarryPostErrors];
+
+export type CarryApiGarmentsGarmentCarryPostResponses = {
+    /**
+     * Successful Response
+     */
+    200: DoneView;
+};
+
+export type CarryApiGarmentsGarmentCarryPostResponse = CarryApiGarmentsGarmentCarryPostResponses[keyof CarryApiGarmentsGarmentCarryPostResponses];
 
 export type GarmentHistoryApiGarmentsGarmentHistoryGetData = {
     body?: never;

@@ -84,6 +84,24 @@ export const words = {
   'mock-ups.resize': 'Make it larger or smaller',
   'mock-ups.resize.how': 'For another wearer: all pieces grow round the body, or shrink with a minus, and every seam still meets its mate. Lengths are said apart.',
 
+  // a mock-up piece that was traced after the fitting
+  'fitted': 'A mock-up piece, traced after the fitting',
+  'fitted.open': 'Lay it on its pattern piece',
+  'fitted.how': 'Draw the new seam lines on the mock-up, unpick it, photograph the piece and take it into the pattern. Here it is laid on the piece that it was cut from, and what was moved is carried over.',
+  'fitted.none': 'No traced piece is waiting: every piece of this garment is sewn to another.',
+  'fitted.traced': 'Traced piece',
+  'fitted.piece': 'It was cut from',
+  'fitted.choose': 'Choose a piece',
+  'fitted.worth': 'The tracing is worth {mm}; what lies nearer counts as not moved.',
+  'fitted.unmoved': { one: 'One edge lies as it was.', other: '{n} edges lie as they were.' },
+  'fitted.outside': 'up to {mm} outside, {at} along it',
+  'fitted.inside': 'up to {mm} inside, {at} along it',
+  'fitted.left': '{mm} of it would be left.',
+  'fitted.tick': 'Carry it over',
+  'fitted.both': 'The piece sewn there moves by as much',
+  'fitted.carry': { one: 'Carry over one edge', other: 'Carry over {n} edges' },
+  'fitted.then': 'The traced piece is taken out of the pattern then; its photograph stays with the mock-up. Every step can be taken back.',
+
   // a wearer's usual changes
   'usual': 'Usual changes',
   'usual.wearer': 'Made for',

@@ -14,6 +14,7 @@ from eke.web.models.common import Problem
 from eke.web.routes import (
     advice,
     events,
+    fitted,
     garments,
     history,
     jobs,
@@ -39,6 +40,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     measures.router,
     advice.router,
     usual.router,
+    fitted.router,
     history.router,
     revisions.router,
     photographs.router,
