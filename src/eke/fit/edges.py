@@ -29,6 +29,9 @@ STEP_MM: Final = 3.0
 
 MARGIN_MM: Final = FIT_MM / 5.0
 """Chords by which a redrawn edge is measured stay so near to it."""
+LEAST_COUNT: Final = 3
+FIRST_COUNT: Final = 9
+"""Places that a moved edge is first drawn through: taken in or out along a profile, most need these or twice as many."""
 _NEWTON_STEPS: Final = 2
 """Steps from the share of a place between its neighbours to its foot on the curve."""
 _COMPLEX: Final = np.array([1.0, 1.0j])
@@ -114,16 +117,26 @@ def displaced(path: Path, inwards: Profile) -> Path:
     off = np.abs((moved[:, 0] - moved[0, 0]) * chord[1] - (moved[:, 1] - moved[0, 1]) * chord[0]) / length
     if float(off.max()) <= MARGIN_MM:
         return Path.line(_pt(moved[0]), _pt(moved[-1]))
-    count, last = 3, len(moved) - 1
-    while True:
-        # as few places as keep the smooth curve through them near to all others
-        chosen = (
-            np.rint(np.linspace(0, last, count)).astype(np.intp) if count <= last else np.arange(last + 1)
-        )
-        control = smooth_control(moved[chosen])
-        if count > last or _is_near(control, moved, chosen):
-            return Path.from_control(control)
-        count = 2 * count - 1
+    fitting = _fitted(moved, FIRST_COUNT)
+    # as few places as keep the smooth curve through them near to all others: more where it is not, else fewer
+    if fitting is None:
+        count = 2 * FIRST_COUNT - 1
+        while (fitting := _fitted(moved, count)) is None:
+            count = 2 * count - 1
+    else:
+        count = (FIRST_COUNT + 1) // 2
+        while count >= LEAST_COUNT and (fewer := _fitted(moved, count)) is not None:
+            fitting, count = fewer, (count + 1) // 2
+    return Path.from_control(fitting)
+
+
+def _fitted(points: NDArray[np.float64], count: int) -> NDArray[np.float64] | None:
+    """Control points of the smooth curve through ``count`` of the points, spread evenly, where it is near to all others;
+    through all of them where there are no more."""
+    last = len(points) - 1
+    chosen = np.rint(np.linspace(0, last, count)).astype(np.intp) if count <= last else np.arange(last + 1)
+    control = smooth_control(points[chosen])
+    return control if count > last or _is_near(control, points, chosen) else None
 
 
 def _is_near(control: NDArray[np.float64], points: NDArray[np.float64], chosen: NDArray[np.intp]) -> bool:
