@@ -104,7 +104,7 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
 
 def _say(params: read.Params) -> str:
     if params.get("in_mm") is not None:
-        far, way = read.mm(params, "in_mm"), " in" if read.over(params, "in_mm") else " out"
+        far, way = read.mm(params, "in_mm"), " inwards" if read.over(params, "in_mm") else " outwards"
     else:
         by = params.get("by") or (0.0, 0.0)
         far, way = f"{math.hypot(float(by[0]), float(by[1])):.1f} mm", ""
