@@ -13,6 +13,7 @@ Transactions on Pattern Analysis and Machine Intelligence 12 (1990).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -30,6 +31,7 @@ Array = NDArray[np.float64]
 
 REACH_MM, REACH_PX = 6.0, (8.0, 40.0)
 SPACING_PX = 6.0
+LEAST_PLACES = 24
 STEEPEST = 3  # steps of half a pixel between two samples: a quarter of their spacing
 BEND_COST = 0.08  # of a full step in light, for half a pixel aside
 OFF_MM = 0.35  # from here on the edge is away from its line
@@ -41,6 +43,20 @@ SURELY = 0.6  # of the edge's usual step is seen where it is said to run
 PEAK_SHARE = 0.6  # of the greatest distance: there
 LINE_EMPTY = 0.25  # at most so much more than its spill is seen on the line itself
 SPREAD_PX = 1.5  # standard deviation of the spill: blur of the picture and of looking
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Followed:
+    """An edge followed as it runs: at n places along it, how far it lies outside its line, in mm; how much of its usual step
+    is seen there, and on the line itself; which places could be looked at; and how far each lies outwards from below the
+    camera."""
+
+    off_mm: Array
+    seen_there: Array
+    seen_on_line: Array
+    usable: NDArray[np.bool_]
+    from_below_mm: Array
+    px_per_mm: float
 
 
 def lift_along(
@@ -56,13 +72,35 @@ def lift_along(
 
     ``hidden_mm`` are convex polygons of the plane that cover it.
     """
+    got = _follow(light, camera, body, pose, edge, extras, hidden_mm)
+    if got is None or np.mean((np.abs(got.off_mm) < OFF_MM) & (got.seen_there > SURELY)) < LEAST_STRAIGHT:
+        return 0.0
+    away = np.abs(got.off_mm) >= OFF_MM
+    starts = np.flatnonzero(np.diff(np.r_[False, away].astype(int)) == 1)
+    ends = np.flatnonzero(np.diff(np.r_[away, False].astype(int)) == -1) + 1
+    runs = [slice(int(start), int(end)) for start, end in zip(starts, ends, strict=True)]
+    return max(
+        (float(np.percentile(np.abs(got.off_mm[run]), 95.0)) for run in runs if _is_lift(got, run)),
+        default=0.0,
+    )
+
+
+def _follow(
+    light: Light,
+    camera: Camera,
+    body: Body,
+    pose: BodyPose,
+    edge: int,
+    extras: dict[str, float] | None,
+    hidden_mm: Sequence[Array],
+) -> _Followed | None:
     path, normal, per_mm = edge_path(camera, body, pose, body.edges[edge], extras)
     if not np.isfinite(path).all() or not per_mm > 0.0:
-        return 0.0
+        return None
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T))]
     count = int(along[-1] / SPACING_PX)
-    if count < 24:
-        return 0.0
+    if count < LEAST_PLACES:
+        return None
     at = np.linspace(0.0, along[-1], count)
     path = np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)])
     normal = np.column_stack([np.interp(at, along, normal[:, i]) for i in (0, 1)])
@@ -77,44 +115,42 @@ def lift_along(
     line = np.abs(offsets) <= 1.0
     on_line = slope[:, line][np.arange(count), np.abs(slope[:, line]).argmax(axis=1)]
     if usable.sum() < count / 2:
-        return 0.0
+        return None
     usual = float(np.median(on_line[usable]))
     if abs(usual) < MIN_STEP / 2.0:
-        return 0.0
+        return None
     strength = np.clip(slope / usual, 0.0, 1.0)  # steps of the other sign are other edges
     strength[~usable] = 0.0
     chosen = _path(strength)
-    off_mm = offsets[chosen] / per_mm
-    seen_there = strength[np.arange(count), chosen]
-    seen_on_line = strength[:, line].max(axis=1)
-    if np.mean((np.abs(off_mm) < OFF_MM) & (seen_there > SURELY)) < LEAST_STRAIGHT:
-        return 0.0
-    spill = np.exp(-0.5 * (np.maximum(np.abs(off_mm) * per_mm - 1.0, 0.0) / SPREAD_PX) ** 2)
     outward = pose.place(np.array([body.edges[edge].normal])) - pose.place(np.zeros((1, 2)))
-    from_below = (camera.to_plane(path) - camera.position_mm()[:2]) @ outward[0]
-    mm_apart = SPACING_PX / per_mm
-    far_mm = max(FAR_MM, FAR_PX / per_mm)
-    worst = 0.0
-    away = np.abs(off_mm) >= OFF_MM
-    starts = np.flatnonzero(np.diff(np.r_[False, away].astype(int)) == 1)
-    ends = np.flatnonzero(np.diff(np.r_[away, False].astype(int)) == -1) + 1
-    for start, end in zip(starts, ends, strict=True):
-        run = slice(start, end)
-        # what is lifted looks moved away from the place below the camera
-        if not (from_below[run] * off_mm[run]).mean() > 0.0:
-            continue
-        far = np.abs(off_mm[run]) >= max(far_mm, PEAK_SHARE * np.abs(off_mm[run]).max())
-        if (
-            (end - start) * mm_apart >= LEAST_LONG_MM
-            and far.any()
-            and usable[run].mean() > SURELY
-            and _steepest(off_mm[max(0, start - 3) : end + 3]) < STEEP * 2.0 * mm_apart
-            and seen_there[run].mean() > SURELY
-            and (seen_on_line - spill)[run][far].mean() < LINE_EMPTY
-            and np.ptp(np.sign(off_mm[run])) == 0.0
-        ):
-            worst = max(worst, float(np.percentile(np.abs(off_mm[run]), 95.0)))
-    return worst
+    return _Followed(
+        off_mm=offsets[chosen] / per_mm,
+        seen_there=strength[np.arange(count), chosen],
+        seen_on_line=strength[:, line].max(axis=1),
+        usable=usable,
+        from_below_mm=(camera.to_plane(path) - camera.position_mm()[:2]) @ outward[0],
+        px_per_mm=per_mm,
+    )
+
+
+def _is_lift(got: _Followed, run: slice) -> bool:
+    """Whether places that lie off the line one after the other are an edge that is lifted there, and nothing else."""
+    off = got.off_mm[run]
+    mm_apart = SPACING_PX / got.px_per_mm
+    # what is lifted looks moved away from the place below the camera
+    if not (got.from_below_mm[run] * off).mean() > 0.0 or np.ptp(np.sign(off)) != 0.0:
+        return False
+    far = np.abs(off) >= max(FAR_MM, FAR_PX / got.px_per_mm, PEAK_SHARE * float(np.abs(off).max()))
+    if not far.any() or len(off) * mm_apart < LEAST_LONG_MM:
+        return False
+    around = got.off_mm[max(0, run.start - 3) : run.stop + 3]
+    spill = np.exp(-0.5 * (np.maximum(np.abs(off) * got.px_per_mm - 1.0, 0.0) / SPREAD_PX) ** 2)
+    return bool(
+        got.usable[run].mean() > SURELY
+        and got.seen_there[run].mean() > SURELY
+        and _steepest(around) < STEEP * 2.0 * mm_apart
+        and (got.seen_on_line[run] - spill)[far].mean() < LINE_EMPTY
+    )
 
 
 def _steepest(around: Array) -> float:
