@@ -12,7 +12,7 @@ from eke.capture.photo import Photo
 from eke.capture.references import Reference
 from eke.capture.sheet import own_sheet
 from eke.capture.survey import survey
-from eke.capture.trace import look_at
+from eke.capture.trace import OTHER_PAPER, Trace, look_at, trace
 from eke.capture.unroll import rectify
 from eke.errors import BadInput, HonestNo, NotTrustworthy
 from eke.formats.images import photo_from_bytes
@@ -134,6 +134,33 @@ def test_two_points_beside_cloth_are_refused_in_the_words_of_cloth(with_a4):
     ticks = Reference("points", from_px=(100.0, 100.0), to_px=(900.0, 140.0), distance_mm=300.0)
     with pytest.raises(NotTrustworthy, match="cloth has no straight, square edge"):
         look_at(photo(with_a4), references=[ticks], cloth=True, square_paper=True)
+
+
+def test_what_was_no_paper_is_looked_past_once_and_told(monkeypatch):
+    """A tile taken for the paper: looked at without it; where that fails too, the first reason stands."""
+    nothing = NotTrustworthy("Nothing was found.", reason="nothing found")
+    unsure = NotTrustworthy("Too unsure.", reason="uncertain")
+    found = Trace("a4", 0.1, (), (), ("told",), None)
+    answers, asked = [], []
+
+    def once(picture, references, square_paper, *rest):
+        asked.append(square_paper)
+        answer = answers.pop(0)
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    monkeypatch.setattr("eke.capture.trace._once", once)
+    answers[:] = [nothing, found]
+    assert trace(None, references=[Reference("a4")], square_paper=True).warnings == ("told", OTHER_PAPER)
+    answers[:] = [nothing, unsure]
+    with pytest.raises(NotTrustworthy, match="Nothing was found"):
+        trace(None, references=[Reference("a4")], square_paper=True)
+    assert asked == [True, False, True, False]
+    ticks = Reference("points", from_px=(1.0, 1.0), to_px=(99.0, 1.0), distance_mm=300.0)
+    answers[:] = [nothing]
+    with pytest.raises(NotTrustworthy, match="Nothing was found"):
+        trace(None, references=[ticks], square_paper=True)  # without the paper they give no tilt
 
 
 def test_two_references_that_disagree_are_not_averaged(with_sheet):

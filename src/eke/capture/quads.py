@@ -19,19 +19,12 @@ __all__ = ["Quad", "drawn_on", "find_quads", "plainness", "quad_from_corners", "
 Array = NDArray[np.float64]
 
 SMALL_SIDE_PX = 1000  # longer side of the copy that is searched
-LINES_SIDE_PX, LINES_INSET = (
-    900,
-    0.04,
-)  # the copy in which thin lines are looked for, without its outermost strip
-DRAWN_SHARE = (
-    0.002  # of the inside; one small piece drawn with a fine pen covers 0.005, blank paper less than 0.0005
-)
+LINES_SIDE_PX, LINES_INSET = 900, 0.04  # the copy that is searched for thin lines, without its rim
+DRAWN_SHARE = 0.002  # of the inside; one small piece in a fine pen covers 0.005, blank paper 0.0005
 LINE_STEP = 6.0  # of Lab in 8 bits, by which a thin line is darker than what it lies on
 TONE_REACHES = (0.02, 0.03, 0.045)  # of its size, from an edge on both sides: beyond a joint between tiles
 TONE_COUNT = 24  # places along a side
-OTHER_TONE = (
-    12.0  # CIE 1976 colour difference of a thing and its ground from which on they are surely two things
-)
+OTHER_TONE = 12.0  # CIE 1976 colour difference from which on a thing is surely not its ground
 LEAST_TONE = 0.15  # white paper on a white floor shows by its shadow alone
 LEVELS = 14  # lightness and colour are cut at so many levels
 GROUND_LEVELS = (8.0, 12.0, 18.0, 26.0, 40.0)  # of Lab in 8 bits: from barely seen to another colour

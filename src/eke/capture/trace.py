@@ -8,7 +8,7 @@ independent, so they add as squares.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, Protocol
 
 import cv2
@@ -36,6 +36,7 @@ NORMAL_90_OF_95 = 1.96  # 95 % of the outline's points, each off with a normal d
 SURE_OF_SIGMA = 1.25  # the standard deviation itself is only an estimate: 90 % of the time it is within this
 TO_90 = 1.645 / 1.96  # from 95 % to 90 % confidence
 BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the picture is shaken or out of focus
+OTHER_PAPER = "What looked like the paper was something else, so its edges did not help: the scale rests on the reference alone."
 LONGEST_ASPECT = 2.4  # longer pictures are panoramas, stitched from several views
 
 
@@ -133,10 +134,16 @@ def trace(
     try:
         return _once(photo, references, square_paper, cloth, touches, say, stop)
     except NotTrustworthy as no:
-        if not square_paper or cloth or no.data.get("reason") != "nothing found":
+        only_points = bool(references) and all(r.kind == "points" for r in references)
+        if not square_paper or cloth or only_points or no.data.get("reason") != "nothing found":
             raise
+        first = no
     # what was taken for the paper may be a tile or a table: look everywhere, without its edges
-    return _once(photo, references, False, cloth, touches, say, stop)
+    try:
+        again = _once(photo, references, False, cloth, touches, say, stop)
+    except NotTrustworthy:
+        raise first from None
+    return replace(again, warnings=(*again.warnings, OTHER_PAPER))
 
 
 def _once(
