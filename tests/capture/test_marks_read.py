@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.capture.outline_drawings import Paper, bodice, wavered
+from tests.capture.outline_drawings import Paper, bodice, both_ways, wavered
 
 from eke.capture.outline import find_pieces
 
@@ -50,6 +50,39 @@ def test_double_notches_stay_two():
         sheet.stroke([a, b])
     (piece,) = find_pieces(sheet.rectified())
     assert len(of_kind(piece, "notch")) == 2
+
+
+@pytest.mark.parametrize("width", [1.5, 2.1, 2.7])
+@pytest.mark.parametrize("strokes", [1, 2])
+def test_notches_of_a_broad_pen_are_read_and_bend_nothing(width, strokes):
+    """Two strokes three millimetres apart of so broad a pen are one blot, wider than any stroke."""
+    sheet, truth = sheet_with_outline(3, width)
+    corners = bodice()[1]
+    step = float(np.median(np.hypot(*np.diff(truth, axis=0).T)))
+    places = []
+    for share in (0.08, 0.3, 0.9):
+        places.append(tick(truth, share)[0])
+        for k in range(strokes):
+            at, a, _ = tick(truth, share + (k - (strokes - 1) / 2) * 3.0 / step / len(truth), 6.0)
+            sheet.stroke([at, a], width)
+    (piece,) = find_pieces(sheet.rectified())
+    found = np.array([n[0] for n in of_kind(piece, "notch")])
+    d = np.hypot(*(found[:, None] - np.array(places)[None]).transpose(2, 0, 1))
+    assert d.min(axis=0).max() < 1.0 + 1.5 * (strokes - 1), "each is found"
+    assert d.min(axis=1).max() < 2.6, "and nothing else"
+    assert len(piece.corners_mm) == len(corners)
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.3
+    assert worst < 1.0
+
+
+def test_print_beside_a_broad_line_is_no_notch():
+    sheet, truth = sheet_with_outline(3, 2.1)
+    for share, word in ((0.05, "illib"), (0.2, "tdl"), (0.55, "hkl"), (0.8, "lilt")):
+        x, y = truth[int(share * len(truth))]
+        sheet.text(word, (x - 6, y - 2), 4.0, width_mm=0.4)
+    (piece,) = find_pieces(sheet.rectified())
+    assert of_kind(piece, "notch") == []
 
 
 @pytest.mark.parametrize("width", [0.5, 1.0, 2.0])

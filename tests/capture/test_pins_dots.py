@@ -85,6 +85,20 @@ def test_a_stray_dot_is_left_out():
     assert len(places) not in ordered_ring(with_stray)
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_the_end_of_a_notch_is_no_dot_of_the_outline(seed):
+    """It lies a notch's length beside the line, nearer to its neighbours than the next dots, and may look like an anchor."""
+    rng = np.random.default_rng(seed)
+    points, corners, _ = bodice()
+    places, anchor = along(points, rng, 6, 11, corners)
+    plain = [k for k in range(2, len(places) - 2) if not anchor[k - 1 : k + 3].any()]
+    k = int(rng.choice(plain))
+    way = places[k + 1] - places[k]
+    end = places[k] + 0.5 * way + 6.0 * np.array([-way[1], way[0]]) / np.hypot(*way)
+    ring = ordered_ring(np.vstack([places, end]), np.append(anchor, rng.random() < 0.5))
+    assert sorted(ring.tolist()) == list(range(len(places)))
+
+
 def test_a_scatter_is_no_outline():
     rng = np.random.default_rng(3)
     at = rng.uniform(0, 200, (150, 2))

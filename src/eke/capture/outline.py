@@ -51,6 +51,7 @@ MOST_SIDE_STEP = 0.22  # darkness on both sides of a drawn line is that of the p
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 WELL_SEEN = 0.8  # ... and below which the maker is told
+SAME_NOTCH_MM = 3.0  # strokes of a broad notch that were followed hook aside by so much
 CROSSING_TOLD_MM = 1.0  # a larger loop may hold something that was meant
 
 
@@ -327,7 +328,18 @@ def _with_marks(
     marks = marks_of_pieces(
         graph, chains, [t.outline_mm for t in traced], [t.corners_mm for t in traced], width
     )
-    return [_piece(t, m, d) for t, m, d in zip(traced, marks, doubts_mm, strict=True)]
+    return [_piece(t, _with_broad(m, t), d) for t, m, d in zip(traced, marks, doubts_mm, strict=True)]
+
+
+def _with_broad(marks: list[FoundMark], traced: TracedOutline) -> list[FoundMark]:
+    """Marks of a piece with the notches that were seen beside its line, in place of what was followed of them."""
+
+    def seen(mark: FoundMark) -> bool:
+        return mark.kind == "notch" and any(
+            math.dist(mark.points_mm[0], n.at_mm) < n.half_mm + SAME_NOTCH_MM for n in traced.notches
+        )
+
+    return [m for m in marks if not seen(m)] + [m for n in traced.notches for m in n.marks]
 
 
 def _piece(traced: TracedOutline, marks: list[FoundMark], doubt_mm: float) -> FoundPiece:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from scipy.ndimage import gaussian_filter1d
 from eke.capture.corners import corner_places, resample_closed
 from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
 from eke.capture.lines_centre import STEP_MM, Centred, centre_line
+from eke.capture.outline_notches import BroadNotch, broad_notches
 from eke.capture.rectify import Rectified
 
 __all__ = ["TracedOutline", "confirmed", "meeting_point", "trace_outline"]
@@ -21,6 +22,7 @@ Points = NDArray[np.float64]
 
 FLATTENED_MM = 0.05
 CORNER_CLEAR_MM = 0.6  # beside a corner, besides the stroke's width, the other line disturbs the profile
+NOTCH_CLEAR_MM = 1.0
 CONFIRM_TURN_DEG = 11.0  # two fitted edges that turn by less than this are one
 BLOT_MM = 9.0  # a double notch of a broad pen pulls the middle of the line aside over so much of it
 BLOT_TURN_DEG = 45.0
@@ -50,6 +52,8 @@ class TracedOutline:
         Of the stroke.
     step_dark
         Difference of darkness between both sides of the line.
+    notches
+        Those of a broad pen, which were seen beside the line.
     """
 
     controls: tuple[Points, ...]
@@ -61,6 +65,7 @@ class TracedOutline:
     width_mm: float
     dark: float
     step_dark: float
+    notches: tuple[BroadNotch, ...] = ()
 
 
 def trace_outline(
@@ -99,10 +104,21 @@ def trace_outline(
     ring, good = centred.points_mm, centred.good & ~gaps
     whole, seen = _even_ring(ring, ~good)
     good = ~seen
-    if corners_mm is not None:
-        return _fit_all(whole, good, _nearest(whole, corners_mm), centred)
-    again = corner_places(np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap")), STEP_MM, width)
-    return _fit_all(whole, good, again, centred)
+    if corners_mm is None:
+        smooth = np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap"))
+        corners = corner_places(smooth, STEP_MM, width)
+    else:
+        corners = _nearest(whole, corners_mm)
+    fitted = _fit_all(whole, good, corners, centred)
+    notches = broad_notches(rectified, fitted.outline_mm, fitted.corners_mm, width, centred.dark)
+    if not notches:
+        return fitted
+    # a broad notch draws the middle of the line towards itself: what was read there does not count
+    for notch in notches:
+        apart = np.hypot(*(whole - notch.at_mm).T)
+        good &= apart > notch.half_mm + 0.5 * width + NOTCH_CLEAR_MM
+    again = _fit_all(whole, good, _nearest(whole, fitted.corners_mm), centred)
+    return replace(again, notches=tuple(notches))
 
 
 def _nearest(ring: Points, places: Points) -> list[int]:

@@ -27,6 +27,8 @@ CROWD = 7  # dots within a little over two steps, itself among them
 CROWDED_SHARE = 0.2  # of dots with another dot nearer than their neighbours along the line
 MOST = 400  # more dots than this are a texture
 DETOUR_MM = 5.0
+ASIDE_MM = 2.5  # pins are off by a few tenths
+STRAIGHT_ON_DEG = 12.0  # besides what the line turns there: more, and it goes two ways
 DETOUR_SHARE = 0.6  # of the way from neighbour to neighbour by this dot
 
 
@@ -96,9 +98,44 @@ def _worst_detour(at: Points, tour: NDArray[np.int64], kept: NDArray[np.bool_]) 
         & (gap < 1.3 * np.median(np.hypot(*(after - p).T)))
     )
     spike &= ~kept[tour]
+    # a dot beside a line that runs straight on past it is the end of a notch, whatever it looks like
+    past = _turn_past(p)
+    corner = (
+        0.5 * gap * np.tan(np.radians(0.5 * np.minimum(past, 175.0)))
+    )  # so far out lies one that turns as much
+    spike |= (_beside_chord(p) > corner + ASIDE_MM) & (_turns_without(p) < past + STRAIGHT_ON_DEG)
     if not spike.any():
         return -1
     return int(np.argmax(np.where(spike, detour, -1.0)))
+
+
+def _beside_chord(p: Points) -> Floats:
+    """(n,) mm of each dot of a ring from the straight line between its neighbours."""
+    before, after = np.roll(p, 1, axis=0), np.roll(p, -1, axis=0)
+    chord, own = after - before, p - before
+    length = np.maximum(np.hypot(*chord.T), 1e-9)
+    return np.asarray(np.abs(chord[:, 0] * own[:, 1] - chord[:, 1] * own[:, 0]) / length)
+
+
+def _turn_past(p: Points) -> Floats:
+    """(n,) degrees by which the ring's direction after each dot and its neighbours differs from that before them."""
+    into, out = _steps_around(p)
+    return np.asarray(np.degrees(np.abs(np.angle(out * np.conj(into)))), dtype=np.float64)
+
+
+def _turns_without(p: Points) -> Floats:
+    """(n,) degrees, the larger turn at the two neighbours of each dot of a ring, were it left out."""
+    into, out = _steps_around(p)
+    z = p[:, 0] + 1j * p[:, 1]
+    across = np.roll(z, -1) - np.roll(z, 1)
+    turns = np.abs([np.angle(across * np.conj(into)), np.angle(out * np.conj(across))])
+    return np.asarray(np.degrees(turns.max(axis=0)), dtype=np.float64)
+
+
+def _steps_around(p: Points) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """The step to the dot before each dot of a ring, and the one from the dot after it."""
+    z = p[:, 0] + 1j * p[:, 1]
+    return np.roll(z, 1) - np.roll(z, 2), np.roll(z, -2) - np.roll(z, -1)
 
 
 def _greedy(at: Points) -> NDArray[np.int64]:
