@@ -14,9 +14,10 @@ from eke.derive import PRESETS, AllowancePreset, allowance_of, cut_outline, firs
 from eke.geometry.tolerance import FLATTEN_MM
 from eke.paper.base_line import Flaw, LaidCloth, LaidPiece
 from eke.paper.drawn import DrawnEdge, DrawnGrain, DrawnLine, DrawnNotch, DrawnPiece, DrawnPoint
+from eke.pattern import gathers
 from eke.pattern.model import CutOf, Mark, Pattern, Piece
 
-_LINE_KIND = {"balance": "balance", "line": "inside"}
+_LINE_KIND = {"balance": "balance", "line": "inside", "dart": "dart", "stitch": "dart", "fold": "crease"}
 _ROLE_WORDS = {
     "outer": "",
     "lining": "lining",
@@ -64,10 +65,16 @@ def drawn_piece(
         edges=edges,
         notches=tuple(_notches(piece, preset)),
         points=tuple(_point(mark) for mark in piece.marks if len(mark.points) == 1),
-        lines=tuple(
-            DrawnLine(np.array(m.points), _LINE_KIND.get(m.kind, "mark"), m.name)  # type: ignore[arg-type]
-            for m in piece.marks
-            if len(m.points) > 1
+        lines=(
+            *(
+                DrawnLine(np.array(m.points), _LINE_KIND.get(m.kind, "mark"), m.name)  # type: ignore[arg-type]
+                for m in piece.marks
+                if len(m.points) > 1
+            ),
+            *(
+                DrawnLine(np.array(gathers.wave_of(piece, g)), "mark", gathers.told(piece, g))
+                for g in piece.gathers
+            ),
         ),
         grain=grain,
         labels=tuple(labels),

@@ -33,16 +33,18 @@ CALLS_PIECE: Final = frozenset(
     {"trace.again", "trace.combine", "piece.drop", "piece.cuts", "piece.move", "grain.set"}
 )
 CALLS_EDGE: Final = frozenset(
-    "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set".split()
+    "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set gather.say".split()
 )
 CALLS_SEAM: Final = frozenset(
     "true.share true.join notch.pair seam.ease seam.drop balance.match balance.carry".split()
 )
 NAMES_SEAM: Final = frozenset("fit.take_in fit.move_seam fit.shoulder_slope fit.sleeve_cap fit.join".split())
 NAMES_EDGE: Final = frozenset(
-    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.widen fit.dart_split fit.opening fit.flare fit.hem fit.move_freely".split()
+    "fit.add_dart fit.move_dart fit.wedge fit.lengthen fit.widen fit.dart_split fit.opening fit.flare fit.hem fit.move_freely fit.open_dart fit.open_pleat fit.open_gathers".split()
 )
 NAMES_PIECE: Final = frozenset({"fit.broaden", "fit.cut", "fit.princess"})
+NAMES_MARK: Final = frozenset({"fit.open_dart", "fit.open_pleat", "dart.inside"})
+"""Kinds that begin at a traced line; they speak of its piece."""
 NAMES_RECIPE: Final = frozenset({"recipe.set", "recipe.by_hand", "recipe.drop"})
 
 
@@ -71,6 +73,7 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
         (CALLS_EDGE, "called", lambda: edge_words(*pattern.edge(str(told["edge"])))),
         (CALLS_SEAM, "called", lambda: seam_words(pattern, pattern.seam(str(told["seam"])))),
         (NAMES_SEAM, "name", lambda: seam_words(pattern, pattern.seam(str(told["seam"])))),
+        (NAMES_MARK, "called", lambda: _piece_of_mark(pattern, str(told["mark"])).name),
         (NAMES_EDGE, "name", lambda: edge_words(*pattern.edge(str(told["edge"])))),
         (NAMES_PIECE, "name", lambda: pattern.edge(str(told["edge"]))[0].name),
         (NAMES_RECIPE, "name", lambda: pattern.recipes[str(told["recipe_id"])].name),
@@ -122,6 +125,13 @@ def _sources(pattern: Pattern, told: Mapping[str, Any]) -> list[str]:
     if not isinstance(edges, Sequence) or isinstance(edges, str):
         return []
     return list(dict.fromkeys(str(pattern.edge(str(e))[0].id) for e in edges))
+
+
+def _piece_of_mark(pattern: Pattern, mark: str) -> Piece:
+    found = next((p for p in pattern.pieces.values() if any(m.id == mark for m in p.marks)), None)
+    if found is None:
+        raise NotFound("That mark is not there any more.", mark=mark)
+    return found
 
 
 def edge_words(piece: Piece, edge: Edge) -> str:

@@ -16,7 +16,7 @@ from shapely.geometry import Point, Polygon
 from eke.errors import BadInput
 from eke.geometry.crossings import intersections
 from eke.geometry.path import Path, Pt
-from eke.pattern.model import Dart, Edge, EdgeId, EdgeKind, EdgePlace, Notch, Piece, PieceId
+from eke.pattern.model import Edge, EdgeId, EdgeKind, EdgePlace, Notch, Piece, PieceId
 
 ON_EDGE_MM: Final = 0.01
 """A notch lies on a derived edge when it is nearer than this."""
@@ -138,14 +138,14 @@ def piece_from(
     made = Piece(
         PieceId(derived_id(recipe, source.id)), name, tuple(edges), fold=fold, tracing=source.tracing
     )
-    made = replace(made, darts=darts_of(source, recipe, origin))
+    made = with_shaping_of(made, source, recipe, origin)
     return Derived(with_marks_of(made, source, recipe), recipe, source.id, origin)
 
 
-def darts_of(source: Piece, recipe: str, origin: Mapping[EdgeId, EdgeId]) -> tuple[Dart, ...]:
-    """Return the darts of ``source`` whose two legs both lie on the derived piece."""
+def with_shaping_of(piece: Piece, source: Piece, recipe: str, origin: Mapping[EdgeId, EdgeId]) -> Piece:
+    """Return ``piece`` with the darts, pleats and gathers of ``source`` whose edges all lie on it."""
     new = {old: made for made, old in origin.items()}
-    return tuple(
+    darts = tuple(
         replace(
             dart,
             id=derived_id(recipe, dart.id),
@@ -155,6 +155,29 @@ def darts_of(source: Piece, recipe: str, origin: Mapping[EdgeId, EdgeId]) -> tup
         for dart in source.darts
         if dart.first_leg in new and dart.second_leg in new
     )
+    pleats = tuple(
+        replace(
+            pleat,
+            id=derived_id(recipe, pleat.id),
+            mouths=tuple((new[under], new[back]) for under, back in pleat.mouths),
+            first=derived_id(recipe, pleat.first),
+            second=derived_id(recipe, pleat.second),
+        )
+        for pleat in source.pleats
+        if all(edge in new for mouth in pleat.mouths for edge in mouth)
+    )
+    gathers = tuple(
+        replace(
+            gather,
+            id=derived_id(recipe, gather.id),
+            edge=new[gather.edge],
+            start=None if gather.start is None else derived_id(recipe, gather.start),
+            end=None if gather.end is None else derived_id(recipe, gather.end),
+        )
+        for gather in source.gathers
+        if gather.edge in new
+    )
+    return replace(piece, darts=darts, pleats=pleats, gathers=gathers)
 
 
 def with_marks_of(piece: Piece, source: Piece, recipe: str) -> Piece:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from eke.derive.derived import Derived, darts_of, derived_id, part_along, piece_from, with_marks_of
+from eke.derive.derived import Derived, derived_id, part_along, piece_from, with_marks_of, with_shaping_of
 from eke.errors import BadInput, NotFound
 from eke.geometry.path import Path
 from eke.pattern.model import CutOf, EdgeId, Pattern, Piece, PieceId, Recipe, Role
@@ -92,7 +92,7 @@ def _layer(piece: Piece, recipe: str, name: str, role: Role) -> Derived:
         edges = tuple(replace(e, allowance_mm=0.0) for e in edges)
     fold = None if piece.fold is None else EdgeId(derived_id(recipe, piece.fold))
     made = Piece(PieceId(derived_id(recipe, piece.id)), name, edges, fold=fold, tracing=piece.tracing)
-    made = replace(made, darts=darts_of(piece, recipe, origin))
+    made = with_shaping_of(made, piece, recipe, origin)
     return Derived(with_marks_of(made, piece, recipe), recipe, piece.id, origin)
 
 

@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Point, Polygon
 from eke.errors import BadInput
 from eke.geometry import Pt, line_crossings
 from eke.geometry.segments import distance
-from eke.pattern.corners import called, dart_at, index_of, neighbour
+from eke.pattern.corners import called, folds_away, index_of, neighbour
 from eke.pattern.model import Edge, EdgePlace, Pattern, Piece, RunPart, Seam
 from eke.sentences import in_a_row
 from eke.units import format_mm
@@ -81,7 +81,7 @@ def here_at(pattern: Pattern, place: EdgePlace) -> Here:
         When it is the leg of a dart, where nothing gapes.
     """
     piece, edge = pattern.edge(place.edge)
-    if dart_at(piece, edge.id) is not None:
+    if folds_away(piece, edge.id):
         raise BadInput(
             f"That is the leg of a dart of “{piece.name}”. Press the edge beside the dart, where it gapes or pulls."
         )
@@ -132,7 +132,7 @@ def nearest_edge(here: Here, point: Pt) -> tuple[Edge, float] | None:
     found = [
         (e.path.nearest(point).distance_mm, e.id, e)
         for e in here.piece.edges
-        if e.id != here.edge.id and dart_at(here.piece, e.id) is None and e.kind != "fold"
+        if e.id != here.edge.id and not folds_away(here.piece, e.id) and e.kind != "fold"
     ]
     if not found:
         return None

@@ -25,7 +25,7 @@ from eke.fit.advice_ways import Case
 from eke.fit.seams import run_length_mm
 from eke.geometry import line_crossings
 from eke.geometry.segments import distance
-from eke.pattern.corners import dart_at, turn_deg
+from eke.pattern.corners import folds_away, turn_deg
 from eke.pattern.measure import run_of
 from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
 from eke.pattern.proposing.words import ARMHOLE, NECK, groups_of, words_of
@@ -78,7 +78,7 @@ def near(here: Here) -> tuple[Found, ...]:
     found = []
     _, y0, _, y1 = here.edge.path.bounds
     for edge in here.piece.edges:
-        if edge.id == here.edge.id or dart_at(here.piece, edge.id) is not None or _is_opening(edge):
+        if edge.id == here.edge.id or folds_away(here.piece, edge.id) or _is_opening(edge):
             continue
         corner = meets(here, edge)
         if corner is not None:

@@ -14,7 +14,7 @@ from eke.fit.hinge import NEAREST_PIVOT_MM
 from eke.fit.showing import Remedy
 from eke.geometry import Pt
 from eke.geometry.segments import distance
-from eke.pattern.corners import called, dart_apex, dart_at, dart_intake_mm, turn_deg
+from eke.pattern.corners import called, dart_apex, dart_intake_mm, folds_away, turn_deg
 from eke.pattern.darts import dart_of
 from eke.pattern.model import Dart, Edge, Pattern
 from eke.units import format_mm
@@ -220,7 +220,7 @@ def to_armhole(case: Case) -> Iterator[Draft | NotHere]:
     here = case.here
     found = []
     for edge in here.piece.edges:
-        if edge.id == here.edge.id or edge.kind == "fold" or dart_at(here.piece, edge.id) is not None:
+        if edge.id == here.edge.id or edge.kind == "fold" or folds_away(here.piece, edge.id):
             continue
         if meets(here, edge) is None and (end := _end_across(here, edge)) is not None:
             found.append((*end, edge.id))
@@ -265,7 +265,7 @@ def level(case: Case) -> Iterator[Draft | NotHere]:
 def to_hem(case: Case) -> Iterator[Draft | NotHere]:
     """Lap from the place straight down, to nothing at the hem."""
     met = hits(case.here, (0.0, -1.0))
-    if met is None or dart_at(case.here.piece, met[0].id) is not None:
+    if met is None or folds_away(case.here.piece, met[0].id):
         yield case.no(f"No hem lies straight below that place on “{case.here.piece.name}”.")
         return
     yield _wedge(case, met[0].id, met[1], f"the {called(case.here.piece, met[0])}", "down")

@@ -20,7 +20,7 @@ from eke.fit.advice_place import (
 from eke.fit.advice_ways import POKES_MM, Case
 from eke.fit.seams import run_length_mm
 from eke.geometry.segments import distance
-from eke.pattern.corners import called, dart_apex, dart_at, dart_intake_mm, neighbour
+from eke.pattern.corners import called, dart_apex, dart_intake_mm, folds_away, neighbour
 from eke.pattern.darts import dart_of
 from eke.pattern.model import Edge, Pattern
 from eke.units import format_mm
@@ -102,7 +102,7 @@ def bust(case: Case) -> Iterator[Draft | NotHere]:
         return
     low = met_first(here.piece, point, (0.0, -1.0))
     armhole = beside(here, here.edge)[0]
-    if low is None or dart_at(here.piece, low[0].id) is not None or low[0].id == here.edge.id:
+    if low is None or folds_away(here.piece, low[0].id) or low[0].id == here.edge.id:
         yield case.no(f"No hem or waist lies straight below the bust point of “{here.piece.name}”.")
         return
     notch = next((n for n in here.piece.notches if n.at.edge == armhole.id), None)
@@ -138,7 +138,7 @@ def flare(case: Case) -> Iterator[Draft | NotHere]:
         return
     from_hem = Here(here.pattern, here.piece, hem, hem.path.length_mm / 2.0, here.share)
     top = hits(from_hem, (0.0, 1.0))
-    if top is None or top[0].kind == "fold" or dart_at(here.piece, top[0].id) is not None:
+    if top is None or top[0].kind == "fold" or folds_away(here.piece, top[0].id):
         yield case.no(f"No plain edge lies straight above the hem of “{here.piece.name}”.")
         return
     above = top[0]
@@ -220,7 +220,7 @@ def top(case: Case) -> Iterator[Draft | NotHere]:
         edge, at = here.edge, here.mm
     length = edge.path.length_mm
     far = length if at < length / 2.0 else 0.0
-    if abs(far - at) < KNOT_MM or dart_at(here.piece, edge.id) is not None:
+    if abs(far - at) < KNOT_MM or folds_away(here.piece, edge.id):
         yield case.no(f"No edge of “{here.piece.name}” runs across at that place.")
         return
     sign = 1.0 if case.remedy.factor > 0.0 else -1.0

@@ -20,6 +20,7 @@ from eke.geometry import Move, Path, best_move
 from eke.geometry.segments import distance
 from eke.pattern.corners import index_of, place_at, sound
 from eke.pattern.editing import drop_seam
+from eke.pattern.gathers import gathers_in_parts
 from eke.pattern.model import Dart, Edge, EdgeId, Mark, Notch, Pattern, Piece, PieceId, RunPart, Seam, SeamId
 
 SHORTEST_CUT_MM: Final = 10.0
@@ -239,6 +240,8 @@ def _part(
             m for mark in piece.marks for m in _marks_in(mark, cloth, piece_id != piece.id, change_id)
         ),
         darts=tuple(d for d in piece.darts if d.id not in ended and {d.first_leg, d.second_leg} <= ids),
+        pleats=tuple(p for p in piece.pleats if all(e in ids for mouth in p.mouths for e in mouth)),
+        gathers=tuple(g for g in piece.gathers if g.edge in ids or g.edge in split),
         fold=fold,
         grain=grain,
     )
@@ -277,7 +280,10 @@ def _runs_over(
                 parts += [RunPart(home.get(c, part.piece), c, part.reverse) for c in ordered]
             runs.append(tuple(parts))
         seams[key] = replace(seam, a=runs[0], b=runs[1])
-    return replace(pattern, seams=seams)
+    pattern = replace(pattern, seams=seams)
+    for old, children in split.items():
+        pattern = gathers_in_parts(pattern, old, children)
+    return pattern
 
 
 def _new_seam(
@@ -378,6 +384,8 @@ def _made_one(
         notches=notches,
         marks=(*one.marks, *moved_marks),
         darts=(*darts, dart) if dart else darts,
+        pleats=(*one.pleats, *two.pleats),
+        gathers=tuple(g for g in (*one.gathers, *two.gathers) if g.edge in ids),
         fold=one.fold or two.fold,
     )
     pattern = drop_seam(pattern, seam.id)

@@ -28,7 +28,7 @@ from eke.fit.elsewhere_places import (
     spot_on,
 )
 from eke.geometry import Pt
-from eke.pattern.corners import called, dart_at, neighbour
+from eke.pattern.corners import called, folds_away, neighbour
 from eke.pattern.darts import dart_of
 from eke.pattern.model import Pattern, Piece
 
@@ -235,7 +235,7 @@ def _within(found: Found) -> float:
 def _opens_at(piece: Piece, leg: str) -> str:
     """What the edge is called that a dart opens at."""
     edge = neighbour(piece, leg, "start")
-    return DART_BESIDE if dart_at(piece, edge.id) is not None else called(piece, edge).casefold()
+    return DART_BESIDE if folds_away(piece, edge.id) else called(piece, edge).casefold()
 
 
 DART_BESIDE: Final = "edge beside another dart"

@@ -14,7 +14,7 @@ from itertools import groupby
 from typing import Final
 
 from eke.errors import ChangeConflict, NotFound
-from eke.pattern.corners import called, dart_at, neighbour
+from eke.pattern.corners import called, folds_away, neighbour
 from eke.pattern.model import Edge, Pattern, Piece, RunPart, Seam
 from eke.pattern.proposing.words import GROUPS, HEM_WORDS, groups_of, words_of
 from eke.sentences import in_a_row
@@ -114,7 +114,7 @@ def label_of(pattern: Pattern, piece: Piece, edge: Edge) -> str:
     """Return what an edge is in the trade: the group of its name or of its seams' names, or what it is called."""
     if edge.kind == "fold":
         return CENTRE
-    if dart_at(piece, edge.id) is not None:
+    if folds_away(piece, edge.id):
         return DART
     words = words_of(edge.name)
     for said in (words, *(words_of(seam.name) for seam in pattern.seams_of(edge.id))):

@@ -83,7 +83,7 @@ def hinge(piece: Piece, mouth: At, pivot: At | Dart, width_mm: float, change_id:
         raise BadInput(
             f"The wedge would be {reach:.0f} mm long. Let it run to a place at least {NEAREST_PIVOT_MM:g} mm away."
         )
-    _stays_inside(piece, middle, about)
+    stays_inside(piece, middle, about)
     low, high = (
         (mouth.mm - width_mm / 2.0, mouth.mm + width_mm / 2.0) if width_mm > 0.0 else (mouth.mm, mouth.mm)
     )
@@ -149,7 +149,8 @@ def _bends_fold(piece: Piece, at: At) -> bool:
     return edge.kind == "fold" and MARGIN_MM < at.mm < edge.path.length_mm - MARGIN_MM
 
 
-def _stays_inside(piece: Piece, one: Pt, other: Pt) -> None:
+def stays_inside(piece: Piece, one: Pt, other: Pt) -> None:
+    """Refuse two places between which the straight line leaves the piece."""
     cloth = Polygon(piece.outline.flatten()).buffer(0.1)
     if not cloth.covers(LineString([one, other])):
         raise BadInput(

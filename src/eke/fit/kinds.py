@@ -24,6 +24,9 @@ from eke.fit.named import (
     lengthen,
     move_freely,
     move_seam,
+    open_dart,
+    open_gathers,
+    open_pleat,
     opening,
     princess,
     resize,
@@ -60,6 +63,9 @@ NAMED: Final = (
     join,
     princess,
     resize,
+    open_dart,
+    open_pleat,
+    open_gathers,
 )
 """The named changes that have a file each."""
 

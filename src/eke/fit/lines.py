@@ -15,7 +15,7 @@ from eke.errors import BadInput
 from eke.fit.spread import crossed
 from eke.geometry import Pt
 from eke.geometry.segments import distance
-from eke.pattern.corners import dart_at
+from eke.pattern.corners import folds_away
 from eke.pattern.measure import run_of
 from eke.pattern.model import Edge, Pattern, Piece
 
@@ -100,7 +100,7 @@ def line_across(
         found.append((here.id, through))
         for at in crossed(here, through, direction_of(here, way)):
             edge = here.edges[at.index]
-            if dart_at(here, edge.id) is None and is_crossed(here, edge, at.mm, way):
+            if not folds_away(here, edge.id) and is_crossed(here, edge, at.mm, way):
                 beyond, ends = _over_seams(pattern, edge, at.mm, way, not_over)
                 todo += beyond
                 stuck |= ends
@@ -121,7 +121,7 @@ def is_clean(pattern: Pattern, line: GarmentLine, way: Way) -> bool:
             ends = crossed(piece, point, direction_of(piece, way))
         except BadInput:
             return False
-        if len(ends) != 2 or any(dart_at(piece, piece.edges[at.index].id) is not None for at in ends):
+        if len(ends) != 2 or any(folds_away(piece, piece.edges[at.index].id) for at in ends):
             return False
     return True
 

@@ -5,7 +5,8 @@ shifted as a whole, and the stretches are joined. What happens at a joint:
 
 - two stretches of one edge become that edge again, trued across the joint: its id stays, since it is still one
   line of the garment;
-- where a dart opens between them (:class:`Opening`), the edge is two edges from there on, with child ids.
+- where a dart opens between them (:class:`Opening`), or a tuck or pleat (:class:`Inlet`), the edge is two edges from
+  there on, with child ids.
 
 Notches, marks, darts and the grain go with the cloth that they lie on.
 """
@@ -77,6 +78,17 @@ class Opening:
 
 
 @dataclass(frozen=True, slots=True)
+class Inlet:
+    """Edges that are let in at a joint, from the end of the stretch before it to the start of the one after it."""
+
+    edges: tuple[Edge, ...]
+
+
+Joint = Opening | Inlet | None
+"""What lies after a stretch; nothing: the next one joins on."""
+
+
+@dataclass(frozen=True, slots=True)
 class _Bit:
     edge: Edge
     from_mm: float
@@ -100,7 +112,7 @@ class Rearranged:
 def rearranged(
     piece: Piece,
     stretches: Sequence[Stretch],
-    joints: Sequence[Opening | None],
+    joints: Sequence[Joint],
     where: Where,
     change_id: str,
     *,
@@ -111,7 +123,7 @@ def rearranged(
     Parameters
     ----------
     joints
-        What lies after each stretch: nothing (joined) or a dart that opens there.
+        What lies after each stretch: nothing (joined), a dart that opens there, or edges that are let in.
     where
         How the inside is moved, for marks and the grain.
     keep_straight
@@ -122,7 +134,7 @@ def rearranged(
     BadShape
         When the outline would cross itself or turn inside out.
     """
-    tokens: list[_Bit | Opening] = []
+    tokens: list[_Bit | Opening | Inlet] = []
     for stretch, joint in zip(stretches, joints, strict=True):
         tokens += _bits(piece, stretch)
         if joint is not None:
@@ -151,6 +163,9 @@ def rearranged(
                 _leg(piece, group.dart.first_leg, group.apex),
                 _leg(piece, group.dart.second_leg, group.apex),
             ]
+            continue
+        if isinstance(group, Inlet):
+            edges += group.edges
             continue
         path = _as_one(group, keep_straight=keep_straight)
         home += [(bit, len(edges)) for bit in group]
@@ -325,21 +340,23 @@ def _chained(*paths: Path) -> Path:
     return made
 
 
-def _grouped(tokens: Sequence[_Bit | Opening]) -> list[list[_Bit] | Opening]:
+def _grouped(tokens: Sequence[_Bit | Opening | Inlet]) -> list[list[_Bit] | Opening | Inlet]:
     """Put bits of one edge that follow one another together; begin where an edge begins."""
 
     def begins(k: int) -> bool:
         here, before = tokens[k], tokens[k - 1]
-        return isinstance(here, Opening) or isinstance(before, Opening) or here.edge.id != before.edge.id
+        if isinstance(here, Opening | Inlet) or isinstance(before, Opening | Inlet):
+            return True
+        return here.edge.id != before.edge.id
 
     start = next((k for k in range(len(tokens)) if begins(k)), None)
     if start is None:
         raise BadInput("This piece has no corner. Put one on its outline first.")
-    groups: list[list[_Bit] | Opening] = []
+    groups: list[list[_Bit] | Opening | Inlet] = []
     ring = [*tokens[start:], *tokens[:start]]
     for k, token in enumerate(ring):
         last = groups[-1] if groups else None
-        if isinstance(token, Opening):
+        if isinstance(token, Opening | Inlet):
             groups.append(token)
         elif isinstance(last, list) and k > 0 and last[-1].edge.id == token.edge.id:
             last.append(token)
@@ -420,7 +437,7 @@ def _shifts_only(move: Move) -> bool:
     return abs(move.turn_deg) <= 1e-9 and not move.flips
 
 
-def _darts(piece: Piece, groups: Sequence[list[_Bit] | Opening]) -> tuple[Dart, ...]:
+def _darts(piece: Piece, groups: Sequence[list[_Bit] | Opening | Inlet]) -> tuple[Dart, ...]:
     opened = {g.dart.id: g.dart for g in groups if isinstance(g, Opening)}
     kept = tuple(opened.pop(d.id, d) for d in piece.darts)
     return (*kept, *opened.values())

@@ -2,15 +2,30 @@
 
 The piece is cut along a straight line from side to side and the far part is moved square to it. Straight edges that
 were cut are redrawn straight from end to end, curves are blended across the cut: the width at the line is blended.
+Between two places it can be opened by different amounts, the one side turning (:func:`spread_along`).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
+from shapely.geometry import Polygon
+
 from eke.errors import BadInput
-from eke.fit.parts import END_MM, At, Rearranged, Stretch, rearranged
+from eke.fit.parts import (
+    END_MM,
+    At,
+    Joint,
+    Rearranged,
+    Stretch,
+    edges_of,
+    holds_grain,
+    nearest_region,
+    rearranged,
+    region,
+)
 from eke.geometry import Move, Pt, line_crossings
 from eke.geometry.segments import distance
 from eke.pattern.corners import called
@@ -95,6 +110,62 @@ def spread(piece: Piece, through: Pt, away: Pt, by_mm: float, change_id: str) ->
         change_id,
         keep_straight=True,
     )
+
+
+def opening_move(start: Pt, end: Pt, near_mm: float, far_mm: float) -> Move:
+    """Return the move of the side that lies ahead of the line from ``start`` to ``end``, counter-clockwise, when it is opened.
+
+    Both ends of the line end up ``near_mm`` and ``far_mm`` apart, straight across: a shift where the two are equal, else a
+    turn about where the two lines meet.
+    """
+    long = distance(start, end)
+    ux, uy = (end[0] - start[0]) / long, (end[1] - start[1]) / long
+    if abs(near_mm - far_mm) <= 1e-9 * long:
+        return Move.translation(near_mm * uy, -near_mm * ux)
+    half = math.asin((near_mm - far_mm) / (2.0 * long))
+    reach = near_mm / (2.0 * math.sin(half))
+    return Move.rotation(2.0 * math.degrees(half), (start[0] + reach * ux, start[1] + reach * uy))
+
+
+def spread_along(
+    piece: Piece,
+    near: At,
+    far: At,
+    near_mm: float,
+    far_mm: float,
+    change_id: str,
+    joints: Sequence[Joint] = (None, None),
+) -> Rearranged:
+    """Return the piece cut from one place of its outline to another and opened there, each end by its own amount.
+
+    The side that holds the fold, or else the grain line, stays. What lies in the joints (at ``far``, at ``near``) is
+    where everything ends up; nothing: the edge is trued across.
+
+    Raises
+    ------
+    BadShape
+        When the outline would cross itself.
+    """
+    moves, cloths = spread_sides(piece, near, far, near_mm, far_mm)
+    return rearranged(
+        piece,
+        (Stretch(near, far, moves[1]), Stretch(far, near, moves[0])),
+        joints,
+        nearest_region([(cloths[1], moves[1]), (cloths[0], moves[0])]),
+        change_id,
+        keep_straight=near_mm == far_mm,
+    )
+
+
+def spread_sides(
+    piece: Piece, near: At, far: At, near_mm: float, far_mm: float
+) -> tuple[tuple[Move, Move], tuple[Polygon, Polygon]]:
+    """Return the moves and the cloth of the sides behind and ahead of a line that is opened: one of them stays."""
+    start, end = (piece.edges[at.index].path.point_at(at.mm) for at in (near, far))
+    behind, ahead = region(piece, far, near), region(piece, near, far)
+    opens = opening_move(start, end, near_mm, far_mm)
+    stays = holds_grain(piece, ahead, edges_of(piece, near, far))
+    return ((opens.inverse(), Move()) if stays else (Move(), opens)), (behind, ahead)
 
 
 def _just_after(piece: Piece, at: At) -> Pt:

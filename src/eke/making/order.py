@@ -27,17 +27,18 @@ from eke.making.facts import Facts
 from eke.making.graph import Before
 from eke.making.rings import Rings
 from eke.making.seams import SAME_CORNER_MM, Making, clip_count, clipping, curves_of, making_of
+from eke.making.shaping import gather_words, shaping_steps
 from eke.making.words import finish_steps, hem_words, listed, sew_words
 from eke.pattern.model import Pattern, Piece, RunPart, Seam, SeamId
 
 TaskKind = Literal[
-    "wash", "press cloth", "lay", "cut", "mark", "stay-stitch", "interface", "dart", "prepare", "sew on", "neaten facing", "line",
+    "wash", "press cloth", "lay", "cut", "mark", "stay-stitch", "interface", "dart", "pleat", "gather", "prepare", "sew on", "neaten facing", "line",
     "sew", "trim", "neaten", "press", "understitch", "tack", "hem", "last press", "buttonholes", "buttons",
 ]  # fmt: skip
 
 _STAGE: Final[Mapping[TaskKind, int]] = {
-    "wash": 0, "press cloth": 1, "lay": 2, "cut": 3, "mark": 4, "stay-stitch": 5, "interface": 6, "dart": 10,
-    "prepare": 12, "sew on": 14, "sew": 20, "neaten facing": 27, "line": 34, "tack": 55, "hem": 60, "last press": 80,
+    "wash": 0, "press cloth": 1, "lay": 2, "cut": 3, "mark": 4, "stay-stitch": 5, "interface": 6, "dart": 10, "pleat": 11,
+    "prepare": 12, "gather": 13, "sew on": 14, "sew": 20, "neaten facing": 27, "line": 34, "tack": 55, "hem": 60, "last press": 80,
     "buttonholes": 90, "buttons": 95,
 }  # fmt: skip
 _FOLLOW_UP: Final = frozenset({"trim", "neaten", "press", "understitch"})
@@ -102,12 +103,14 @@ class _Planner:
         darts = self._darts(begin)
         for group in self._groups():
             self._seam(group, begin)
+        darts += self._shaped(begin)
         for piece_id, dart in darts:
             for seam in self.making.seams.values():
                 if self.first[seam.id] != dart and any(
                     self.making.piece(p.piece).id == piece_id for p in seam.parts()
                 ):
                     self._pair(dart, self.first[seam.id])
+        self._gathered(begin)
         self._said_first()
         self._crossings()
         self._facings(begin)
@@ -197,6 +200,27 @@ class _Planner:
                     self.first[seam_id] = self.last[seam_id] = id_
                 found.append((piece.id, id_))
         return found
+
+    def _shaped(self, begin: str) -> list[tuple[str, str]]:
+        """Darts that lie inside a piece, tucks and pleats: sewn and folded while it is flat."""
+        found = []
+        for piece in self.making.pieces.values():
+            for kind, id_, words in shaping_steps(piece):
+                self._pair(begin, self._task(kind, id_, words, [piece.id]))
+                found.append((str(piece.id), id_))
+        return found
+
+    def _gathered(self, begin: str) -> None:
+        """What is gathered or eased gets its rows of stitches before the seam that takes it up."""
+        for piece in self.making.pieces.values():
+            for gather in piece.gathers:
+                id_ = self._task(
+                    "gather", f"gather:{piece.id}:{gather.id}", gather_words(piece, gather), [piece.id]
+                )
+                self._pair(begin, id_)
+                for seam in self.making.seams.values():
+                    if any(self.making.edge(p).id == gather.edge for p in seam.parts()):
+                        self._pair(id_, self.first[seam.id])
 
     def _groups(self) -> list[list[Seam]]:
         """Seams that are one in the work: those that sew one facing on, where its parts hang together."""

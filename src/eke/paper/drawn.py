@@ -32,6 +32,7 @@ from eke.paper.page import (
 from eke.paper.placing import place, reading_turns, room_for, shape, turned_box
 from eke.paper.styles import (
     BALANCE,
+    CREASE,
     CUT,
     DART,
     FOLD,
@@ -48,13 +49,14 @@ from eke.paper.styles import (
 
 EdgeKind = Literal["seam", "hem", "fold", "opening"]
 PointKind = Literal["drill", "apex", "button", "buttonhole", "point"]
-LineKind = Literal["balance", "dart", "inside", "fold", "mark"]
+LineKind = Literal["balance", "dart", "inside", "fold", "crease", "mark"]
 
 LINE_STYLES: Final[dict[str, LineStyle]] = {
     "balance": BALANCE,
     "dart": DART,
     "inside": INSIDE,
     "fold": FOLD,
+    "crease": CREASE,
     "mark": MARK,
 }
 NOTCH_INSIDE_MM: Final = 3.0

@@ -57,6 +57,7 @@ def dashes(width_mm: float, *kinds: Literal["dash", "long", "dot"]) -> tuple[flo
 CUT: Final = LineStyle("cut", BROAD)
 SEAM: Final = LineStyle("seam", MEDIUM, dashes(MEDIUM, "dash"))
 FOLD: Final = LineStyle("fold", BROAD, dashes(BROAD, "long", "dot", "dot"))
+CREASE: Final = LineStyle("fold of a pleat", THIN, dashes(THIN, "long", "dot", "dot"))
 BALANCE: Final = LineStyle("balance", THIN, dashes(THIN, "long", "dot"))
 GRAIN: Final = LineStyle("grain", MEDIUM)
 NOTCH: Final = LineStyle("notch", BROAD)
@@ -78,7 +79,7 @@ STITCHES: Final = LineStyle("running stitches", 0.7, (3.2, 2.2), BLUE, round_end
 BOX: Final = LineStyle("tick box", MEDIUM)
 
 BY_MEANING: Final[dict[str, LineStyle]] = {
-    style.meaning: style for style in (CUT, SEAM, FOLD, BALANCE, GRAIN, NOTCH, INSIDE, DART, MARK)
+    style.meaning: style for style in (CUT, SEAM, FOLD, BALANCE, GRAIN, NOTCH, INSIDE, DART, MARK, CREASE)
 }
 """The lines of a pattern, by meaning."""
 

@@ -17,7 +17,7 @@ from eke.errors import BadInput, ChangeConflict
 from eke.findings import Finding, Fix
 from eke.geometry import Path, Pt, intersections
 from eke.geometry.segments import distance
-from eke.pattern.corners import dart_at
+from eke.pattern.corners import folds_away
 from eke.pattern.measure import Run
 from eke.pattern.model import Mark, Pattern, Piece
 from eke.pattern.tolerances import Tolerances, graded
@@ -89,7 +89,7 @@ def meets(piece: Piece, mark: Mark) -> tuple[tuple[str, float, Pt], ...]:
     found = sorted(
         (c.at_b_mm, str(edge.id), c.at_a_mm)
         for edge in piece.edges
-        if edge.kind != "fold" and dart_at(piece, edge.id) is None
+        if edge.kind != "fold" and not folds_away(piece, edge.id)
         for c in intersections(edge.path, line)
     )
     within = [f for f in found if start - ON_EDGE_MM <= f[0] <= end + ON_EDGE_MM]

@@ -17,8 +17,8 @@ from eke.pattern.corners import (
     called,
     corner_point,
     dart_apex,
-    dart_at,
     dart_legs_mm,
+    folds_away,
     interior_angle_deg,
     neighbour,
     point_of,
@@ -85,7 +85,9 @@ def _length(walked: Walk, t: Tolerances) -> Iterator[Finding]:
         (walked.a, walked.b) if walked.a.length_mm >= walked.b.length_mm else (walked.b, walked.a)
     )
     ease = f", {abs(seam.ease_mm):g} mm of ease counted" if seam.ease_mm else ""
-    missing = seam.ease_mm * (walked.a.length_mm - walked.b.length_mm) < 0.0
+    if gathered := sum(t.mm for t in (*walked.taken_a, *walked.taken_b)):
+        ease += f", {gathered:.0f} mm of gathers drawn up"
+    missing = seam.ease_mm * (walked.sewn_a_mm - walked.sewn_b_mm) < 0.0
     sentence = (
         f"{_seam_name(walked)}: {a} is {walked.a.length_mm:.1f} mm and {b} {walked.b.length_mm:.1f} mm, "
         f"{abs(off):.1f} mm apart{ease} (limit {t.length_fine_mm:g} mm)."
@@ -118,7 +120,7 @@ def _length(walked: Walk, t: Tolerances) -> Iterator[Finding]:
             ),
             Fix(
                 "seam.ease",
-                {"seam": seam.id, "ease_mm": round(walked.a.length_mm - walked.b.length_mm, 2)},
+                {"seam": seam.id, "ease_mm": round(walked.sewn_a_mm - walked.sewn_b_mm, 2)},
                 "It is meant: ease the longer side in",
             ),
         ),
@@ -250,7 +252,7 @@ def _folds(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
             continue
         for end in ("start", "end"):
             edge = neighbour(piece, piece.fold, end)
-            if dart_at(piece, edge.id) is not None:
+            if folds_away(piece, edge.id):
                 continue
             off = interior_angle_deg(piece, piece.fold, end) - 90.0
             severity = graded(off, t.fold_fine_deg, t.fold_note_deg)
@@ -304,7 +306,7 @@ def _unsaid(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
     said = {pattern.resolve(p.edge) for s in pattern.seams.values() for p in s.parts()}
     for piece in pattern.pieces.values():
         for edge in piece.edges:
-            if edge.kind == "seam" and edge.id not in said and dart_at(piece, edge.id) is None:
+            if edge.kind == "seam" and edge.id not in said and not folds_away(piece, edge.id):
                 yield _unsaid_edge(piece, edge)
 
 

@@ -15,7 +15,7 @@ from eke.geometry import Line, Move, Path, Pt, path_area_mm2, trouble_of
 from eke.geometry.crossings import meetings
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
-from eke.pattern.model import Dart, Edge, EdgePlace, Notch, Piece
+from eke.pattern.model import Dart, Edge, EdgePlace, Notch, Piece, Pleat
 
 End = Literal["start", "end"]
 
@@ -79,12 +79,24 @@ def _landmark(piece: Piece, edge: Edge) -> str:
 def _noun(piece: Piece, edge: Edge) -> str:
     if dart_at(piece, edge.id) is not None:
         return "dart leg"
+    if pleat_at(piece, edge.id) is not None:
+        return "pleat"
     return PLAIN_EDGE if edge.kind == "seam" else edge.kind
 
 
 def dart_at(piece: Piece, edge_id: str) -> Dart | None:
     """Return the dart that the edge is a leg of, or nothing."""
     return next((d for d in piece.darts if edge_id in (d.first_leg, d.second_leg)), None)
+
+
+def pleat_at(piece: Piece, edge_id: str) -> Pleat | None:
+    """Return the tuck or pleat in whose mouth the edge lies, or nothing."""
+    return next((p for p in piece.pleats if any(edge_id in mouth for mouth in p.mouths)), None)
+
+
+def folds_away(piece: Piece, edge_id: str) -> bool:
+    """Whether the edge is folded away when the piece is sewn: the leg of a dart, or the mouth of a tuck or pleat."""
+    return dart_at(piece, edge_id) is not None or pleat_at(piece, edge_id) is not None
 
 
 def corner_point(edge: Edge, end: End) -> Pt:
@@ -119,17 +131,21 @@ def interior_angle_deg(piece: Piece, edge_id: str, end: End) -> float:
 
 
 def beyond_darts(piece: Piece, edge_id: str, end: End) -> tuple[Edge, Move]:
-    """Return the next edge at ``end`` that is no dart leg, and the move that folds the darts between shut."""
+    """Return the next edge at ``end`` that is not folded away, and the move that folds the darts and pleats between shut."""
     move = Move()
     edge = neighbour(piece, edge_id, end)
-    for _ in piece.darts:
-        dart = dart_at(piece, edge.id)
-        if dart is None:
+    for _ in range(len(piece.darts) + sum(len(p.mouths) for p in piece.pleats)):
+        dart, pleat = dart_at(piece, edge.id), pleat_at(piece, edge.id)
+        if dart is not None:
+            shut, far = shut_move(piece, dart), (dart.first_leg, dart.second_leg)
+        elif pleat is not None:
+            mouth = next(m for m in pleat.mouths if edge.id in m)
+            shut = pleat_shut_move(piece, pleat)
+            shut, far = (shut if mouth == pleat.mouths[0] else shut.inverse()), mouth
+        else:
             break
-        shut = shut_move(piece, dart)
-        far = dart.second_leg if end == "end" else dart.first_leg
         move = (shut if end == "end" else shut.inverse()).then(move)
-        edge = neighbour(piece, far, end)
+        edge = neighbour(piece, far[1] if end == "end" else far[0], end)
     return edge, move
 
 
@@ -161,6 +177,25 @@ def dart_angle_deg(piece: Piece, dart: Dart) -> float:
 def shut_move(piece: Piece, dart: Dart) -> Move:
     """Return the turn about the dart's point that lays its second leg on its first: the dart folded shut."""
     return Move.rotation(-dart_angle_deg(piece, dart), dart_apex(piece, dart))
+
+
+def pleat_shut_move(piece: Piece, pleat: Pleat) -> Move:
+    """Return the move that lays the second line of a tuck or pleat on its first: it folded shut.
+
+    Where the maker took the lines out, what is left of it is known from its first mouth: it is shifted shut.
+    """
+    lines = {m.id: m.points for m in piece.marks}
+    one, two = lines.get(pleat.first, ()), lines.get(pleat.second, ())
+    if len(one) > 1 and len(two) > 1:
+        return Move.between(two[0], two[-1], one[0], one[-1])
+    under, back = (piece.edge(e).path for e in pleat.mouths[0])
+    return Move.translation(under.start[0] - back.end[0], under.start[1] - back.end[1])
+
+
+def pleat_intake_mm(piece: Piece, pleat: Pleat) -> float:
+    """Return how much cloth a tuck or pleat takes up at its first mouth, straight across."""
+    under, back = pleat.mouths[0]
+    return distance(piece.edge(under).path.start, piece.edge(back).path.end)
 
 
 def with_end_moved(edge: Edge, end: End, to: Pt) -> Edge:

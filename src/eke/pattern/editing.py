@@ -14,17 +14,19 @@ from eke.errors import BadInput, ChangeConflict
 from eke.geometry import Move, Path
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
-from eke.pattern.corners import called, dart_at, index_of, neighbour, place_at
+from eke.pattern.corners import called, folds_away, index_of, neighbour, place_at
 from eke.pattern.model import (
     Edge,
     EdgeId,
     EdgeKind,
     EdgePlace,
+    Gather,
     Mark,
     Notch,
     Pattern,
     Piece,
     PieceId,
+    Pleat,
     RunPart,
     Seam,
     SeamId,
@@ -44,7 +46,7 @@ def split_edge(pattern: Pattern, edge_id: str, at: EdgePlace, change_id: str) ->
         When the place is at an end, or the edge is a fold or a dart leg, which stay whole.
     """
     piece, edge = pattern.edge(edge_id)
-    if edge.kind == "fold" or dart_at(piece, edge.id) is not None:
+    if edge.kind == "fold" or folds_away(piece, edge.id):
         what = "fold" if edge.kind == "fold" else "dart leg"
         raise BadInput(f"“{called(piece, edge)}” of “{piece.name}” is a {what} and cannot be cut in two.")
     mm = edge.mm_of(at)
@@ -86,7 +88,7 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
             f"“{called(piece, one)}” is a {one.kind} and “{called(piece_too, two)}” a {two.kind}. Give both the same kind first.",
             edges=(one.id, two.id),
         )
-    if dart_at(piece, one.id) or dart_at(piece, two.id):
+    if folds_away(piece, one.id) or folds_away(piece, two.id):
         raise ChangeConflict("The leg of a dart cannot be joined to another edge.", edges=(one.id, two.id))
     for seam in pattern.seams.values():
         for run in (seam.a, seam.b):
@@ -97,6 +99,7 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
                     edges=(one.id, two.id),
                     seam=seam.id,
                 )
+    gathers = _merged_gathers(piece, one, two)
     joined = replace(
         one, path=one.path.joined(two.path), shape=one.shape if one.shape == two.shape else "as traced"
     )
@@ -109,11 +112,23 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
             return replace(notch, at=place_at(joined, one.path.length_mm + two.mm_of(notch.at), notch.at))
         return notch
 
-    piece = replace(piece, edges=edges, notches=tuple(moved(n) for n in piece.notches))
+    piece = replace(piece, edges=edges, notches=tuple(moved(n) for n in piece.notches), gathers=gathers)
     made = _with_runs(
         pattern.with_piece(piece), lambda run: tuple(p for p in run if pattern.resolve(p.edge) != two.id)
     )
     return replace(made, aliases={**made.aliases, two.id: one.id})
+
+
+def _merged_gathers(piece: Piece, one: Edge, two: Edge) -> tuple[Gather, ...]:
+    """The gathered stretches of two edges that become one; one that ends at the corner between them cannot go on."""
+    for gather in piece.gathers:
+        if (gather.edge == one.id and gather.end is None) or (gather.edge == two.id and gather.start is None):
+            raise ChangeConflict(
+                f"What is {gather.how} ends at the corner between “{called(piece, one)}” and “{called(piece, two)}”. Take that "
+                "back first, or end it at a notch.",
+                gather=gather.id,
+            )
+    return tuple(replace(g, edge=one.id) if g.edge == two.id else g for g in piece.gathers)
 
 
 def _with_runs(pattern: Pattern, change: Callable[[tuple[RunPart, ...]], tuple[RunPart, ...]]) -> Pattern:
@@ -209,8 +224,38 @@ def unfolded(piece: Piece) -> Piece:
         notches=(*piece.notches, *(mirrored(n) for n in piece.notches if n.at.edge != fold.id)),
         marks=(*piece.marks, *(reflected(m) for m in piece.marks)),
         darts=tuple(darts),
+        pleats=(*piece.pleats, *(_over(p) for p in piece.pleats)),
+        gathers=(
+            *piece.gathers,
+            *(
+                replace(
+                    g,
+                    id=f"{g.id}~",
+                    edge=EdgeId(f"{g.edge}~"),
+                    start=_mirror_id(g.end),
+                    end=_mirror_id(g.start),
+                )
+                for g in piece.gathers
+            ),
+        ),
         fold=None,
     )
+
+
+def _over(pleat: Pleat) -> Pleat:
+    """The pleat of the mirrored half: its mouths run the other way, from its second line to its first."""
+    mouths = tuple((EdgeId(f"{back}~"), EdgeId(f"{under}~")) for under, back in pleat.mouths)
+    return Pleat(
+        f"{pleat.id}~",
+        mouths,
+        f"{pleat.second}~",
+        f"{pleat.first}~",
+        "second" if pleat.pressed == "first" else "first",
+    )
+
+
+def _mirror_id(notch: str | None) -> str | None:
+    return None if notch is None else f"{notch}~"
 
 
 def _closed(edges: list[Edge]) -> tuple[Edge, ...]:

@@ -33,7 +33,10 @@ EdgeKind = Literal["seam", "hem", "fold", "opening"]
 TracedAs = Literal["net", "finished", "cut"]
 EdgeShape = Literal["as traced", "straight", "fair"]
 Role = Literal["outer", "lining", "interlining", "interfacing", "mock-up"]
-MarkKind = Literal["line", "point", "balance", "apex", "drill", "button", "buttonhole"]
+MarkKind = Literal[
+    "line", "point", "balance", "apex", "drill", "button", "buttonhole", "dart", "fold", "stitch"
+]
+GatherHow = Literal["gathered", "eased"]
 SeamKind = Literal["plain", "french", "flat-felled", "bound", "lapped", "enclosed"]
 
 
@@ -101,7 +104,9 @@ class Notch:
 class Mark:
     """A mark inside the piece: ``points`` in the piece's frame, one for a point, two or more for a line.
 
-    Balance lines of the same ``name`` ("waist") belong together across pieces.
+    Balance lines of the same ``name`` ("waist") belong together across pieces. A ``dart`` is one that lies inside
+    the piece, drawn round its legs; a ``fold`` is where a tuck or pleat is folded, a ``stitch`` where it is sewn, or
+    where its folded edge is laid.
     """
 
     id: str
@@ -125,6 +130,45 @@ class Dart:
 
 
 @dataclass(frozen=True, slots=True)
+class Pleat:
+    """A tuck or pleat in the outline: cloth that is folded away wherever it meets an edge.
+
+    ``first`` and ``second`` are the ids of the two lines (marks of kind ``stitch``) that lie on each other when it is
+    shut; both begin at the first mouth. A mouth is two edges that follow one another counter-clockwise and meet at the
+    fold; the first mouth runs from ``first`` to ``second``, a mouth at the other end from ``second`` to ``first``.
+    ``pressed`` says on which side the fold lies.
+    """
+
+    id: str
+    mouths: tuple[tuple[EdgeId, EdgeId], ...]
+    first: str
+    second: str
+    pressed: Literal["first", "second"] = "first"
+
+
+@dataclass(frozen=True, slots=True)
+class Gather:
+    """A stretch of an edge that is gathered or eased on purpose, between two notches; none: from (to) its own end.
+
+    ``ratio`` is its length lying flat over its length when sewn, above 1; none: whatever is longer there is meant.
+    """
+
+    id: str
+    edge: EdgeId
+    start: str | None = None
+    end: str | None = None
+    how: GatherHow = "gathered"
+    ratio: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.ratio is not None and not self.ratio > 1.0:
+            raise BadInput(
+                f"What is {self.how} is longer before it is sewn: {self.ratio:g} times as long is no fullness. "
+                "Give more than 1, such as 1.5."
+            )
+
+
+@dataclass(frozen=True, slots=True)
 class CutOf:
     """How often a piece is cut from one cloth: ``count`` times, or that many mirrored pairs."""
 
@@ -143,6 +187,8 @@ class Piece:
     notches: tuple[Notch, ...] = ()
     marks: tuple[Mark, ...] = ()
     darts: tuple[Dart, ...] = ()
+    pleats: tuple[Pleat, ...] = ()
+    gathers: tuple[Gather, ...] = ()
     grain: tuple[Pt, Pt] | None = None
     fold: EdgeId | None = None
     cuts: tuple[CutOf, ...] = (CutOf(),)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from eke.pattern.gathers import gathers_in_parts
 from eke.pattern.model import EdgeId, Pattern, Recipe, RunPart
 
 
@@ -31,7 +32,7 @@ def go_on_in_parts(pattern: Pattern, old: EdgeId, new: Sequence[EdgeId]) -> Patt
         if old in edges:
             told = [id_ for edge in edges for id_ in (new if edge == old else (edge,))]
             pattern = pattern.with_recipe(replace(recipe, params={**recipe.params, "edges": told}))
-    return pattern
+    return gathers_in_parts(pattern, old, new)
 
 
 def recipe_edges(pattern: Pattern, recipe: Recipe) -> tuple[str, ...]:

@@ -239,6 +239,8 @@ def _closed_by_seam(
 
 def _proposal(candidate: Candidate, margin: float) -> Proposal:
     ease = candidate.a.length_mm - candidate.b.length_mm
+    if (candidate.a if ease > 0.0 else candidate.b).gathered:
+        ease = 0.0  # its gathers take that up, whatever it is
     return Proposal(
         candidate.a.parts,
         candidate.b.parts,

@@ -451,6 +451,8 @@ def retraced(
         edges=tuple(edges),
         notches=tuple(notches),
         darts=tuple(d for d in old.darts if d.first_leg in ids and d.second_leg in ids),
+        pleats=tuple(p for p in old.pleats if all(e in ids for mouth in p.mouths for e in mouth)),
+        gathers=tuple(g for g in old.gathers if g.edge in ids),
         fold=old.fold if old.fold in ids else None,
     )
     return pattern.with_piece(sound(piece, old))

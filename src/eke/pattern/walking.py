@@ -10,13 +10,16 @@ free edge
     The edge that goes on from the end of a seam and is not part of it. Where the free edges of both sides
     belong to one line of the garment (neck, armhole, hem), they must run on smoothly: the two corners add up
     to 180°.
+taken up
+    What is gathered or eased on purpose along a run: it is shorter by that when it is sewn.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from eke.pattern import gathers
 from eke.pattern.corners import beyond_darts, interior_angle_deg
 from eke.pattern.measure import NotchOnRun, Run, Stretch, run_of
 from eke.pattern.model import Edge, Pattern, Piece, Seam
@@ -55,7 +58,7 @@ class Join:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """What walking one seam showed."""
+    """What walking one seam showed. ``taken_a`` and ``taken_b`` are the gathered stretches of both runs."""
 
     seam: Seam
     a: Run
@@ -63,11 +66,23 @@ class Walk:
     pairs: tuple[NotchPair, ...]
     alone: tuple[NotchOnRun, ...]
     joins: tuple[Join, ...]
+    taken_a: tuple[gathers.TakenUp, ...] = ()
+    taken_b: tuple[gathers.TakenUp, ...] = ()
 
     @property
     def difference_mm(self) -> float:
-        """How much longer A is than it should be beside B: 0 where the seam fits, ease counted."""
-        return self.a.length_mm - self.b.length_mm - self.seam.ease_mm
+        """How much longer A is than it should be beside B: 0 where the seam fits, gathers drawn up and ease counted."""
+        return self.sewn_a_mm - self.sewn_b_mm - self.seam.ease_mm
+
+    @property
+    def sewn_a_mm(self) -> float:
+        """Length of run A with its gathers drawn up."""
+        return self.a.length_mm - sum(t.mm for t in self.taken_a)
+
+    @property
+    def sewn_b_mm(self) -> float:
+        """Length of run B with its gathers drawn up."""
+        return self.b.length_mm - sum(t.mm for t in self.taken_b)
 
     def running(self, steps: int = 40) -> tuple[tuple[float, float], ...]:
         """Return (mm along A, running difference there): 0 at the start, stepwise from notch pair to pair."""
@@ -89,13 +104,14 @@ class Walk:
         return tuple(made)
 
     def expected_on_b(self, a_mm: float) -> float:
-        """Return where on B the place ``a_mm`` of A should lie, with the ease used up by then taken off.
+        """Return where on B the place ``a_mm`` of A should lie, with the ease and gathers used up by then taken off.
 
         Where the ease has no place said, it is spread evenly over the whole seam.
         """
         start, stop = self._ease_span()
         share = min(max((a_mm - start) / (stop - start), 0.0), 1.0) if stop > start else 1.0
-        return a_mm - self.seam.ease_mm * share
+        sewn = gathers.sewn_mm(self.taken_a, a_mm) - self.seam.ease_mm * share
+        return gathers.flat_mm(self.taken_b, sewn)
 
     def _ease_span(self) -> tuple[float, float]:
         if self.seam.ease_between is not None:
@@ -126,12 +142,18 @@ def walk(pattern: Pattern, seam_id: str, tolerances: Tolerances = DEFAULT) -> Wa
     """
     seam = pattern.seam(seam_id)
     a, b = run_of(pattern, seam.a), run_of(pattern, seam.b)
-    bare = Walk(seam, a, b, (), (), ())
+    bare = Walk(seam, a, b, (), (), (), gathers.taken_up(a), gathers.taken_up(b))
+    surplus = bare.difference_mm
+    bare = replace(
+        bare,
+        taken_a=gathers.drawn_up(bare.taken_a, surplus),
+        taken_b=gathers.drawn_up(bare.taken_b, -surplus),
+    )
     pairs, alone = _matched(bare, tolerances)
     # the ease may sit between notches of B: with the pairs known its place on A is known
-    pairs, alone = _matched(Walk(seam, a, b, pairs, alone, ()), tolerances)
+    pairs, alone = _matched(replace(bare, pairs=pairs, alone=alone), tolerances)
     joins = tuple(j for end in ("start", "end") if (j := join_at(pattern, seam, a, b, end)) is not None)
-    return Walk(seam, a, b, pairs, alone, joins)
+    return replace(bare, pairs=pairs, alone=alone, joins=joins)
 
 
 def _matched(walk: Walk, tolerances: Tolerances) -> tuple[tuple[NotchPair, ...], tuple[NotchOnRun, ...]]:

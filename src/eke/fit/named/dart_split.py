@@ -36,7 +36,7 @@ from eke.fit.parts import (
 )
 from eke.geometry import Move, Pt
 from eke.geometry.segments import distance
-from eke.pattern.corners import dart_angle_deg, dart_apex, dart_at, index_of
+from eke.pattern.corners import dart_angle_deg, dart_apex, folds_away, index_of
 from eke.pattern.darts import dart_of
 from eke.pattern.model import Dart, EdgeId, Pattern
 
@@ -62,7 +62,7 @@ def split_dart(
         raise BadInput(
             "The share of the second dart lies above 0 and below 1. To move all of it, move the dart."
         )
-    if dart_at(piece, edge.id) is not None or edge.kind == "fold":
+    if folds_away(piece, edge.id) or edge.kind == "fold":
         raise BadInput("Choose a place on a plain edge of the same piece.")
     if not 1.0 < at.mm < edge.path.length_mm - 1.0:
         raise BadInput("Choose a place between the ends of the edge.")

@@ -39,7 +39,7 @@ from eke.fit.named.lengthen import lengthen
 from eke.fit.named.sleeve_cap import fit_cap
 from eke.fit.named.widen import widen
 from eke.geometry import Pt
-from eke.pattern.corners import dart_at
+from eke.pattern.corners import folds_away
 from eke.pattern.measure import run_length_mm
 from eke.pattern.model import Edge, Pattern, Piece, Seam
 
@@ -155,7 +155,7 @@ def _upright_edges(pattern: Pattern, wanted: Callable[[Piece], bool]) -> Iterato
             middle = edge.path.length_mm / 2.0
             if (
                 edge.kind == "seam"
-                and dart_at(piece, edge.id) is None
+                and not folds_away(piece, edge.id)
                 and not is_crossed(piece, edge, middle, "upright")
             ):
                 yield piece, edge

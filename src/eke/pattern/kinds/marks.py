@@ -7,9 +7,9 @@ from typing import Any, Literal, cast
 
 from eke.changes import ChangeKind, Context, child_id
 from eke.errors import BadInput, ChangeConflict
-from eke.pattern import darts, editing, trueing
-from eke.pattern.kinds.reading import Row, called, kinds_of, one_of, place_of, pt
-from eke.pattern.model import Mark, MarkKind, Notch, Pattern
+from eke.pattern import darts, editing, gathers, inner_darts, trueing
+from eke.pattern.kinds.reading import Params, Row, called, kinds_of, one_of, place_of, pt
+from eke.pattern.model import EdgeId, EdgePlace, GatherHow, Mark, MarkKind, Notch, Pattern
 
 
 def marks_kinds() -> tuple[ChangeKind[Pattern], ...]:
@@ -23,8 +23,11 @@ def marks_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("notch.drop", _notch_drop, lambda p: "Removed a notch", ("notch",)),
         ("mark.set", _mark_set, lambda p: f"Marked {called(p, 'a place')}", ("piece", "id")),
         ("mark.drop", _mark_drop, lambda p: "Removed a mark", ("mark",)),
+        ("gather.say", _gather_say, _say_gather, ("edge",)),
+        ("gather.drop", _gather_drop, lambda p: "Said that a stretch is not gathered", ("gather",)),
         ("dart.say", _dart_say, lambda p: "Said that two edges are a dart", ("first_leg", "second_leg")),
         ("dart.true", _dart_true, lambda p: "Made the legs of a dart equal", ("dart",)),
+        ("dart.inside", _dart_inside, _say_inside, ("mark",)),
         ("dart.drop", _dart_drop, lambda p: "Said that two edges are no dart", ("dart",)),
     )
     return kinds_of(rows)
@@ -84,6 +87,64 @@ def _dart_say(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 def _dart_true(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     return darts.true_dart(state, str(p["dart"]))
+
+
+def _dart_inside(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    times = (
+        2.0
+        if one_of(p.get("measured", "whole"), Literal["whole", "folded"], "way to measure") == "folded"
+        else 1.0
+    )
+    try:
+        return inner_darts.mark_inner_dart(
+            state, str(p["mark"]), times * float(p["intake_mm"]), float(p.get("widest", 0.5))
+        )
+    except BadInput as refused:
+        most = refused.data.get("most_mm")
+        if most is None or times == 1.0:
+            raise
+        told = float(most) / times
+        raise BadInput(f"{refused.message} Folded, that is {told:.0f} mm.", most_mm=told) from None
+
+
+def _say_inside(p: Params) -> str:
+    whole = float(p["intake_mm"]) * (2.0 if p.get("measured") == "folded" else 1.0)
+    return (
+        f"Marked a dart inside {called(p, 'a piece')}, {whole:g} mm at its widest; the outline is as it was"
+    )
+
+
+def _gather_say(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    edge = EdgeId(state.resolve(str(p["edge"])))
+    places = [
+        None if p.get(key) is None else EdgePlace(edge, mm=float(p[key])) for key in ("from_mm", "to_mm")
+    ]
+    how = cast(GatherHow, one_of(p.get("how", "gathered"), GatherHow, "way to take up fullness"))
+    ratio, sewn = p.get("ratio"), p.get("sewn_mm")
+    return gathers.say_gather(
+        state,
+        edge,
+        places[0],
+        places[1],
+        how,
+        ratio=None if ratio is None else float(ratio),
+        sewn_to_mm=None if sewn is None else float(sewn),
+        change_id=c.record_id,
+    )
+
+
+def _say_gather(p: Params) -> str:
+    where = called(p, "an edge")
+    done = "gathered" if p.get("how", "gathered") == "gathered" else "eased in"
+    if p.get("ratio") is not None:
+        return f"Said that {where} is {done} on purpose, {float(p['ratio']):g} times as long flat"
+    if p.get("sewn_mm") is not None:
+        return f"Said that {where} is {done} on purpose, to {float(p['sewn_mm']):g} mm"
+    return f"Said that {where} is {done} on purpose"
+
+
+def _gather_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return gathers.drop_gather(state, str(p["gather"]))
 
 
 def _dart_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:

@@ -116,6 +116,11 @@ def _lengths(single: Line, run: Line, ways: Ways, reasons: list[str], *, symmetr
     if symmetric and ratio < 1.0:
         ratio = 1.0 / ratio
     spread = 1.2 + 0.004 * mean
+    longer = single if off > 0.0 else run
+    if longer.gathered and abs(off) > 2.0 * spread and max(ratio, 1.0 / ratio) <= MOST_GATHERED:
+        # any fullness is as likely as another there
+        reasons.append(f"one is {abs(off):.0f} mm longer, and said to be gathered or eased")
+        return -math.log(MOST_GATHERED - 1.0)
     likely = ways.equal * math.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2.0 * math.pi))
     wide = (2.0 if symmetric else 1.0) * mean
     if 1.0 <= ratio <= ways.most_eased:

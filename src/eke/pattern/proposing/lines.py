@@ -10,7 +10,9 @@ from typing import Final
 import numpy as np
 
 from eke.geometry import Path, Pt
-from eke.pattern.corners import End, beyond_darts, dart_at, interior_angle_deg, notches_on
+from eke.pattern.corners import End, beyond_darts, folds_away, interior_angle_deg, notches_on
+from eke.pattern.gathers import sewn_mm, taken_up
+from eke.pattern.measure import Run, Stretch
 from eke.pattern.model import Edge, EdgeId, Pattern, Piece, PieceId, RunPart
 from eke.pattern.proposing.words import HEM_WORDS, words_of
 
@@ -35,7 +37,8 @@ class Line:
     walked; ``lean_deg`` how far its chord lies from the grain, where that is known; ``rise`` the part of its chord that
     leads up the piece as it lies (1: straight up, -1: straight down), where it is known which way that is; ``free_kinds`` the kinds of the
     edges that go on beyond its ends; ``middle`` is the middle of its chord in its piece. ``links`` are the numbers of the pairs that must be sewn for a chain to be one,
-    ``turns`` how often it goes round a corner of one piece.
+    ``turns`` how often it goes round a corner of one piece. Gathers of which the fullness was said are drawn up in
+    ``length_mm``; ``gathered``: some are of which it was not, so that it may be longer than what it is sewn to.
     """
 
     parts: tuple[RunPart, ...]
@@ -53,6 +56,7 @@ class Line:
     hemlike: bool
     links: frozenset[int] = frozenset()
     turns: int = 0
+    gathered: bool = False
 
     def backwards(self) -> Line:
         """Return it walked from its other end."""
@@ -93,7 +97,7 @@ def free_lines(pattern: Pattern) -> dict[EdgeId, Line]:
         edge.id: _line_of(piece, edge)
         for piece in pattern.pieces.values()
         for edge in piece.edges
-        if effective_kind(edge) == "seam" and edge.id not in said and dart_at(piece, edge.id) is None
+        if effective_kind(edge) == "seam" and edge.id not in said and not folds_away(piece, edge.id)
     }
 
 
@@ -134,6 +138,7 @@ def chained(lines: Sequence[Line], links: frozenset[int], turns: int = 0) -> Lin
         any(line.hemlike for line in lines),
         links,
         turns,
+        any(line.gathered for line in lines),
     )
 
 
@@ -150,10 +155,11 @@ def _line_of(piece: Piece, edge: Edge) -> Line:
     chords = np.diff(path.points_at(mms), axis=0)
     turning = np.unwrap(np.arctan2(chords[:, 1], chords[:, 0]))
     free = tuple(effective_kind(beyond_darts(piece, edge.id, end)[0]) for end in BOTH_ENDS)
+    taken = taken_up(Run((Stretch(piece, edge, RunPart(piece.id, edge.id), path, 0.0),)))
     return Line(
         (RunPart(piece.id, edge.id),),
-        path.length_mm,
-        tuple((edge.mm_of(n.at), n.count) for n in notches_on(piece, edge.id)),
+        sewn_mm(taken, path.length_mm),
+        tuple((sewn_mm(taken, edge.mm_of(n.at)), n.count) for n in notches_on(piece, edge.id)),
         (interior_angle_deg(piece, edge.id, "start"), interior_angle_deg(piece, edge.id, "end")),
         (free[0], free[1]),
         math.degrees(float(turning[-1] - turning[0])),
@@ -164,6 +170,7 @@ def _line_of(piece: Piece, edge: Edge) -> Line:
         ((path.start[0] + path.end[0]) / 2.0, (path.start[1] + path.end[1]) / 2.0),
         piece.fold is not None,
         _looks_like_hem(piece, edge),
+        gathered=any(t.open_ for t in taken),
     )
 
 

@@ -62,6 +62,32 @@ class DartView(Model):
     intake_mm: float
 
 
+class PleatView(Model):
+    """A tuck or pleat in the outline."""
+
+    id: str
+    mouths: list[tuple[str, str]]
+    """The two edges across each of its mouths: to the fold, and back."""
+    intake_mm: float
+    """What it takes up at its first mouth."""
+
+
+class GatherView(Model):
+    """A stretch of an edge that is gathered or eased on purpose."""
+
+    id: str
+    edge: str
+    from_mm: float
+    to_mm: float
+    how: Literal["gathered", "eased"]
+    ratio: float | None
+    """How many times as long it is flat; none: whatever is longer there."""
+    words: str
+    """What is written beside it."""
+    wave: list[Point]
+    """The wavy line that marks it."""
+
+
 class CutView(Model):
     """How often a piece is cut from one role of cloth."""
 
@@ -79,6 +105,8 @@ class PieceView(Model):
     notches: list[NotchView]
     marks: list[MarkView]
     darts: list[DartView]
+    pleats: list[PleatView]
+    gathers: list[GatherView]
     grain: tuple[Point, Point] | None
     fold: str | None
     cuts: list[CutView]

@@ -9,10 +9,20 @@ from eke.actions.outlines import Outlines
 from eke.actions.previews import Standing
 from eke.derive import PRESETS, allowance_of
 from eke.errors import EkeError
-from eke.pattern.corners import called, dart_apex, dart_intake_mm, interior_angle_deg
-from eke.pattern.model import Edge, Notch, Pattern, Piece
+from eke.pattern import gathers
+from eke.pattern.corners import called, dart_apex, dart_intake_mm, interior_angle_deg, pleat_intake_mm
+from eke.pattern.model import Edge, Gather, Notch, Pattern, Piece
 from eke.web.models.common import Segment
-from eke.web.models.garment import CutView, DartView, EdgeView, MarkView, NotchView, PieceView
+from eke.web.models.garment import (
+    CutView,
+    DartView,
+    EdgeView,
+    GatherView,
+    MarkView,
+    NotchView,
+    PieceView,
+    PleatView,
+)
 from eke.web.views.rounding import mm, mm_or_none, point, points
 
 HOME = PRESETS["home"]
@@ -75,6 +85,11 @@ def piece_view(
             )
             for dart in piece.darts
         ],
+        pleats=[
+            PleatView(id=p.id, mouths=[(a, b) for a, b in p.mouths], intake_mm=mm(pleat_intake_mm(piece, p)))
+            for p in piece.pleats
+        ],
+        gathers=[_gather_view(piece, gather) for gather in piece.gathers],
         grain=None if piece.grain is None else (point(piece.grain[0]), point(piece.grain[1])),
         fold=piece.fold,
         cuts=[CutView(role=cut.role, count=cut.count, pairs=cut.pairs) for cut in piece.cuts],
@@ -82,6 +97,20 @@ def piece_view(
         recipe=recipe,
         tracing=piece.tracing,
         uncertainty_mm=None if tracing is None else mm(tracing.uncertainty_mm),
+    )
+
+
+def _gather_view(piece: Piece, gather: Gather) -> GatherView:
+    low, high = gathers.span_mm(piece, gather)
+    return GatherView(
+        id=gather.id,
+        edge=gather.edge,
+        from_mm=mm(low),
+        to_mm=mm(high),
+        how=gather.how,
+        ratio=gather.ratio,
+        words=gathers.told(piece, gather),
+        wave=points(gathers.wave_of(piece, gather)),
     )
 
 
