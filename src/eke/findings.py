@@ -101,7 +101,9 @@ CODES: Final[dict[str, Code]] = {
         "", "A change no longer applies and was set aside.", "Amend it, switch it off, or leave it."
     ),
     "target-gone": Code(
-        "", "A recipe or hand adjustment names an edge that is gone.", "Choose the edge again, or drop it."
+        "",
+        "A recipe, a hand adjustment, or something that is held names an edge or a line that is gone.",
+        "Choose the edge again, drop it, or let it go.",
     ),
     "allowance-narrow": Code(
         "mm", "An allowance is narrower than its kind of seam needs.", "Widen it, or choose another seam."
@@ -110,6 +112,16 @@ CODES: Final[dict[str, Code]] = {
         "mm", "At a sharp corner the allowance was cut back so that no spike is left.", "Check the corner."
     ),
     "grain-missing": Code("", "A piece has no grain line.", "Draw its grain line."),
+    "length-held": Code(
+        "mm",
+        "An edge that is held in its length has become another length.",
+        "Make it so long again, hold it at what it is now, or let it be of any length.",
+    ),
+    "point-off-line": Code(
+        "mm",
+        "A corner, notch or mark that is held on a balance line lies off it.",
+        "Put it back on the line, or let it lie where it is.",
+    ),
     "no-opening": Code(
         "mm",
         "The garment has no opening and its neck is too small for the head.",

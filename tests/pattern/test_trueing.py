@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from eke.errors import BadInput, BadShape, ChangeConflict
 from eke.geometry import Path, deviation_mm, path_area_mm2, straightness_mm, trouble_of
-from eke.pattern import trueing
+from eke.pattern import notching, trueing
 from eke.pattern.checking import check, check_seam
 from eke.pattern.corners import interior_angle_deg, neighbour, place_at
 from eke.pattern.model import EdgeId, EdgePlace, Notch, Pattern
@@ -198,7 +198,7 @@ def test_a_pair_of_notches_lies_at_equal_seam_distance_ease_counted(at_mm: float
         .with_piece(rectangle("b", 100, 300, at=(200, 0)))
     )
     pattern = pattern.with_seam(seam("s", [("a", "a-right", False)], [("b", "b-left", True)], ease_mm=ease))
-    made = trueing.set_notches(pattern, "s", at_mm, 1, "r1")
+    made = notching.set_notches(pattern, "s", at_mm, 1, "r1")
     (pair,) = walk(made, "s").pairs
     assert pair.a.at_mm == pytest.approx(at_mm, abs=1e-6)
     assert pair.b.at_mm == pytest.approx(at_mm - ease * at_mm / (300.0 + ease), abs=1e-6)
@@ -223,9 +223,9 @@ def test_grain_turns_the_piece_upright() -> None:
         (lambda p: trueing.resize_edge(p, "front-side", -150.0, "end"), BadInput, "at most 110.0 mm"),
         (lambda p: trueing.share_difference(p, "side", 1.5), BadInput, "between 0 and 1"),
         (lambda p: trueing.smooth_join(p, "side", "end"), None, ""),
-        (lambda p: trueing.set_notches(p, "side", 400.0, 1, "r"), BadInput, "220.0 mm long"),
-        (lambda p: trueing.set_notches(p, "side", 100.0, 4, "r"), BadInput, "single, double or triple"),
-        (lambda p: trueing.match_notch(p, "side", "x", "y"), ChangeConflict, "two sides"),
+        (lambda p: notching.set_notches(p, "side", 400.0, 1, "r"), BadInput, "220.0 mm long"),
+        (lambda p: notching.set_notches(p, "side", 100.0, 4, "r"), BadInput, "single, double or triple"),
+        (lambda p: notching.match_notch(p, "side", "x", "y"), ChangeConflict, "two sides"),
         (
             lambda p: trueing.with_end_direction(Path.line((0, 0), (12, 0)), "start", (0, 1), 10.0),
             BadInput,

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 from eke.actions.naming_facts import edges_words, fact_words
+from eke.actions.naming_held import HELD_KINDS, held_told
 from eke.actions.room import new_id
 from eke.errors import BadInput, NotFound
 from eke.pattern.corners import called
@@ -30,10 +31,10 @@ LARGEST: Final = 1e6
 LONGEST_NAME: Final = 120
 """Letters of a name; it is written on a piece, and stands in sentences."""
 CALLS_PIECE: Final = frozenset(
-    {"trace.again", "trace.combine", "piece.drop", "piece.cuts", "piece.move", "grain.set"}
+    {"trace.again", "trace.combine", "piece.drop", "piece.cuts", "piece.move", "grain.set", "true.halves"}
 )
 CALLS_EDGE: Final = frozenset(
-    "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square notch.set gather.say".split()
+    "edge.set edge.traced_as edge.split corner.move true.straighten true.fair true.square true.length true.halves notch.set gather.say".split()
 )
 CALLS_SEAM: Final = frozenset(
     "true.share true.join notch.pair seam.ease seam.drop balance.match balance.carry".split()
@@ -80,6 +81,11 @@ def filled(pattern: Pattern, head: str | None, kind: str, params: Mapping[str, A
     ):
         if kind in kinds and not told.get(key):
             _put(told, key, words)
+    if kind in HELD_KINDS:
+        told = {
+            **held_told(pattern, kind, told),
+            **{key: value for key, value in told.items() if value not in (None, "")},
+        }
     if kind == "fact.set" and not told.get("called"):
         said = fact_words(pattern, str(told.get("name")), told.get("value"))
         told |= {"called": said} if said else {}

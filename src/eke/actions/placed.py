@@ -15,8 +15,11 @@ from eke.pattern.measure import run_of
 from eke.pattern.model import Pattern, Seam
 from eke.pattern.walking import walk
 
-CANNOT_BE_MEANT: Final = frozenset({"set-aside", "outline-crosses", "target-gone"})
-"""Findings that nobody can mean: something has lost its place, or a piece cannot be cut out."""
+CANNOT_BE_MEANT: Final = frozenset(
+    {"set-aside", "outline-crosses", "target-gone", "length-held", "point-off-line"}
+)
+"""Findings that nobody can mean: something has lost its place, a piece cannot be cut out, or the maker said
+otherwise, and can let that go."""
 
 
 @dataclass(frozen=True, slots=True)

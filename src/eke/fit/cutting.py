@@ -22,6 +22,7 @@ from eke.pattern.corners import index_of, place_at, sound
 from eke.pattern.editing import drop_seam
 from eke.pattern.gathers import gathers_in_parts
 from eke.pattern.model import Dart, Edge, EdgeId, Mark, Notch, Pattern, Piece, PieceId, RunPart, Seam, SeamId
+from eke.pattern.parted import held_in_parts
 
 SHORTEST_CUT_MM: Final = 10.0
 """A shorter cut is no seam that can be sewn."""
@@ -282,7 +283,7 @@ def _runs_over(
         seams[key] = replace(seam, a=runs[0], b=runs[1])
     pattern = replace(pattern, seams=seams)
     for old, children in split.items():
-        pattern = gathers_in_parts(pattern, old, children)
+        pattern = held_in_parts(gathers_in_parts(pattern, old, children), old, children)
     return pattern
 
 

@@ -23,9 +23,11 @@ from eke.pattern.corners import (
     neighbour,
     point_of,
 )
+from eke.pattern.held import held_findings
 from eke.pattern.model import Edge, Pattern, Piece, Seam
 from eke.pattern.taped import taped_findings
 from eke.pattern.tolerances import DEFAULT, Tolerances, graded
+from eke.pattern.trueing import can_share
 from eke.pattern.walking import Walk, walk
 from eke.sentences import in_a_row
 
@@ -68,14 +70,14 @@ def _seam_findings(pattern: Pattern, seam: Seam, tolerances: Tolerances) -> Iter
             fixes=(Fix("seam.drop", {"seam": seam.id}, f"Drop {named}"),),
         )
         return
-    yield from _length(walked, tolerances)
+    yield from _length(walked, tolerances, pattern)
     yield from _notches(walked, tolerances)
     yield from balance_findings(walked, _seam_name(walked), tolerances)
     yield from _confusable(walked, tolerances)
     yield from _joins(walked, tolerances)
 
 
-def _length(walked: Walk, t: Tolerances) -> Iterator[Finding]:
+def _length(walked: Walk, t: Tolerances, pattern: Pattern) -> Iterator[Finding]:
     seam, off = walked.seam, walked.difference_mm
     severity = graded(off, t.length_fine_mm, t.length_note_mm)
     if severity is None:
@@ -103,21 +105,7 @@ def _length(walked: Walk, t: Tolerances) -> Iterator[Finding]:
         off,
         t.length_fine_mm,
         (
-            Fix(
-                "true.share",
-                {"seam": seam.id, "share_a": 0.5, "at": "end"},
-                f"Share the {abs(off):.1f} mm between both sides",
-            ),
-            Fix(
-                "true.share",
-                {"seam": seam.id, "share_a": 1.0, "at": "end"},
-                f"Change {a} only, by {abs(off):.1f} mm",
-            ),
-            Fix(
-                "true.share",
-                {"seam": seam.id, "share_a": 0.0, "at": "end"},
-                f"Change {b} only, by {abs(off):.1f} mm",
-            ),
+            *_shares(walked, a, b, pattern),
             Fix(
                 "seam.ease",
                 {"seam": seam.id, "ease_mm": round(walked.sewn_a_mm - walked.sewn_b_mm, 2)},
@@ -125,6 +113,24 @@ def _length(walked: Walk, t: Tolerances) -> Iterator[Finding]:
             ),
         ),
     )
+
+
+def _shares(walked: Walk, a: str, b: str, pattern: Pattern) -> Iterator[Fix]:
+    """Ways to share a difference: at the end of the seam; at its start where something held forbids that."""
+    off = abs(walked.difference_mm)
+    for at in ("end", "start"):
+        found = False
+        for share, words in (
+            (0.5, f"Share the {off:.1f} mm between both sides"),
+            (1.0, f"Change {a} only, by {off:.1f} mm"),
+            (0.0, f"Change {b} only, by {off:.1f} mm"),
+        ):
+            if can_share(pattern, walked.seam.id, share, at):
+                found = True
+                params = {"seam": walked.seam.id, "share_a": share, "at": at}
+                yield Fix("true.share", params, words if at == "end" else f"{words}, at its start")
+        if found:
+            return
 
 
 def _notches(walked: Walk, t: Tolerances) -> Iterator[Finding]:
@@ -349,7 +355,9 @@ def _grain(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
             )
 
 
-CHECKS: Final[tuple[Check, ...]] = (_outlines, _seams, _folds, _darts, _unsaid, _grain, taped_findings)
+CHECKS: Final[tuple[Check, ...]] = (
+    _outlines, _seams, _folds, _darts, _unsaid, _grain, taped_findings, held_findings,
+)  # fmt: skip
 """All checks, in order; a new one is a function added here."""
 
 

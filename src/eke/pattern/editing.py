@@ -15,6 +15,7 @@ from eke.geometry import Move, Path
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
 from eke.pattern.corners import called, folds_away, index_of, neighbour, place_at
+from eke.pattern.held import let_go_all, merged_holds, refuse_merged
 from eke.pattern.model import (
     Edge,
     EdgeId,
@@ -74,7 +75,8 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
     Raises
     ------
     ChangeConflict
-        When they are not neighbours in this order, differ in kind, or are sewn to different things.
+        When they are not neighbours in this order, differ in kind, are sewn to different things, or only one of them,
+        or the corner between, is held.
     """
     piece, one = pattern.edge(first_id)
     piece_too, two = pattern.edge(second_id)
@@ -90,6 +92,7 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
         )
     if folds_away(piece, one.id) or folds_away(piece, two.id):
         raise ChangeConflict("The leg of a dart cannot be joined to another edge.", edges=(one.id, two.id))
+    refuse_merged(pattern, piece, one.id, two.id)
     for seam in pattern.seams.values():
         for run in (seam.a, seam.b):
             ids = [pattern.resolve(p.edge) for p in run]
@@ -116,7 +119,8 @@ def merge_edges(pattern: Pattern, first_id: str, second_id: str) -> Pattern:
     made = _with_runs(
         pattern.with_piece(piece), lambda run: tuple(p for p in run if pattern.resolve(p.edge) != two.id)
     )
-    return replace(made, aliases={**made.aliases, two.id: one.id})
+    lengths = merged_holds(made, two.id)
+    return replace(made, aliases={**made.aliases, two.id: one.id}, held_lengths=lengths)
 
 
 def _merged_gathers(piece: Piece, one: Edge, two: Edge) -> tuple[Gather, ...]:
@@ -385,16 +389,15 @@ def without_notch(pattern: Pattern, notch_id: str) -> Pattern:
     """Return the pattern without that notch. Raises :class:`ChangeConflict` when it is not there."""
     for piece in pattern.pieces.values():
         if any(n.id == notch_id for n in piece.notches):
-            return pattern.with_piece(
-                replace(piece, notches=tuple(n for n in piece.notches if n.id != notch_id))
-            )
+            left = replace(piece, notches=tuple(n for n in piece.notches if n.id != notch_id))
+            return let_go_all(pattern, point=notch_id).with_piece(left)
     raise ChangeConflict(f"There is no notch “{notch_id}”.", notch=notch_id)
 
 
 def drop_piece(pattern: Pattern, piece_id: str) -> Pattern:
-    """Return the pattern without a piece; its seams go with it, since an edge that is gone cannot be sewn."""
+    """Return the pattern without a piece; its seams and what is held of it go too: what is gone cannot be sewn."""
     gone = pattern.piece(piece_id)
-    made = pattern.without_piece(gone.id)
+    made = let_go_all(pattern, piece=gone).without_piece(gone.id)
     for seam in tuple(made.seams.values()):
         if any(PieceId(made.resolve(p.piece)) == gone.id for p in seam.parts()):
             made = drop_seam(made, seam.id)

@@ -38,6 +38,8 @@ MarkKind = Literal[
 ]
 GatherHow = Literal["gathered", "eased"]
 SeamKind = Literal["plain", "french", "flat-felled", "bound", "lapped", "enclosed"]
+Keep = Literal["start", "end", "middle"]
+Along = Literal["edge", "grain"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +320,34 @@ class TapedAt:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldLength:
+    """Edges that are to be ``mm`` long in all, whatever else changes: a band, or a seam for a zip.
+
+    ``edges`` is one edge, or what it was parted into since, counter-clockwise; a dart between two is folded shut.
+    ``keep`` says what stays where when the length is made good again; "middle": both ends move alike.
+    """
+
+    edges: tuple[EdgeId, ...]
+    mm: float
+    keep: Keep = "start"
+
+
+@dataclass(frozen=True, slots=True)
+class HeldPoint:
+    """A corner (the ``end`` of ``edge``), a notch or a mark (``point``) that is to lie on a balance line.
+
+    ``line`` is the id of the line's mark. ``along`` says how the point goes back there: along that edge, or along the
+    grain.
+    """
+
+    line: str
+    edge: EdgeId | None = None
+    end: Literal["start", "end"] = "start"
+    point: str | None = None
+    along: Along = "edge"
+
+
+@dataclass(frozen=True, slots=True)
 class Pattern:
     """Everything known of a garment's pattern: the state that a garment's history replays to.
 
@@ -325,7 +355,8 @@ class Pattern:
     that meet: the first is sewn before the second. ``settled`` holds findings that the maker said are
     meant, as (code, ids). ``facts`` are said of the garment ("wearer_age_years": 9). ``measures`` are
     body measures in mm by their ISO 8559-1 name, ``taped`` lengths taped on the garment by point of measure, and
-    ``taped_at`` where, for those that their name alone does not tell.
+    ``taped_at`` where, for those that their name alone does not tell. ``held_lengths`` and ``held_points`` are what
+    the maker said is to stay so, by ids of their own (:mod:`eke.pattern.held`).
     """
 
     name: str = ""
@@ -341,6 +372,8 @@ class Pattern:
     measures: Mapping[str, float] = field(default_factory=dict)
     taped: Mapping[str, float] = field(default_factory=dict)
     taped_at: Mapping[str, TapedAt] = field(default_factory=dict)
+    held_lengths: Mapping[str, HeldLength] = field(default_factory=dict)
+    held_points: Mapping[str, HeldPoint] = field(default_factory=dict)
 
     def resolve(self, any_id: str) -> str:
         """Follow aliases: the id that stands today for ``any_id``."""

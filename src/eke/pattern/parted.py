@@ -1,4 +1,4 @@
-"""An edge that is parted goes on in its parts: in the seams that run over it, and in what is made of it."""
+"""An edge that is parted goes on in its parts: in the seams that run over it, in what is made of it, and held."""
 
 from __future__ import annotations
 
@@ -32,7 +32,22 @@ def go_on_in_parts(pattern: Pattern, old: EdgeId, new: Sequence[EdgeId]) -> Patt
         if old in edges:
             told = [id_ for edge in edges for id_ in (new if edge == old else (edge,))]
             pattern = pattern.with_recipe(replace(recipe, params={**recipe.params, "edges": told}))
-    return gathers_in_parts(pattern, old, new)
+    return held_in_parts(gathers_in_parts(pattern, old, new), old, new)
+
+
+def held_in_parts(pattern: Pattern, old: EdgeId, new: Sequence[EdgeId]) -> Pattern:
+    """Return the pattern in which the parts of an edge are held in length and place as the edge was."""
+    lengths, points = dict(pattern.held_lengths), dict(pattern.held_points)
+    for key, length in lengths.items():
+        told = [e for edge in length.edges for e in (new if pattern.resolve(edge) == old else (edge,))]
+        if tuple(told) != length.edges:
+            lengths[key] = replace(length, edges=tuple(told))
+    for key, point in points.items():
+        if point.edge is not None and pattern.resolve(point.edge) == old:
+            points[key] = replace(point, edge=new[0 if point.end == "start" else -1])
+    if lengths == pattern.held_lengths and points == pattern.held_points:
+        return pattern
+    return replace(pattern, held_lengths=lengths, held_points=points)
 
 
 def recipe_edges(pattern: Pattern, recipe: Recipe) -> tuple[str, ...]:

@@ -6,13 +6,11 @@ the traced line can be asked beforehand (:func:`fairing_of`, :func:`straightness
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Final, Literal
 
 import numpy as np
 
-from eke.changes import child_id
 from eke.errors import BadInput, BadShape, ChangeConflict
 from eke.geometry import (
     Cubic,
@@ -40,8 +38,9 @@ from eke.pattern.corners import (
     upright,
     with_path,
 )
+from eke.pattern.held import ended_by, length_held
 from eke.pattern.measure import Run
-from eke.pattern.model import Edge, EdgePlace, EdgeShape, Notch, Pattern, Piece, RunPart
+from eke.pattern.model import Edge, EdgeShape, Notch, Pattern, Piece, RunPart
 from eke.pattern.tolerances import DEFAULT, Tolerances
 from eke.pattern.walking import walk
 
@@ -247,18 +246,23 @@ def _longer(path: Path, by_mm: float, end: End) -> Path:
     return Path((*path.segments, Line((x, y), (x + by_mm * tx, y + by_mm * ty))))
 
 
-def share_difference(pattern: Pattern, seam_id: str, share_a: float = 0.5, at: SeamEnd = "end") -> Pattern:
+def share_difference(
+    pattern: Pattern, seam_id: str, share_a: float | None = None, at: SeamEnd = "end"
+) -> Pattern:
     """Return the pattern in which the two sides of a seam match, their ease kept.
 
     ``share_a`` of the difference is taken from (or given to) run A at its ``at`` end, the rest to run B: one
-    moves that end only. Fold corners slide along the fold.
+    moves that end only. Where it is not said both give half, or all is given by the side that is not held in its length.
+    Fold corners slide along the fold.
 
     Raises
     ------
     BadInput, BadShape
         When an edge is too short for it or an outline would cross itself.
+    ChangeConflict
+        When a length or a point that is held would not be so any more.
     """
-    if not 0.0 <= share_a <= 1.0:
+    if share_a is not None and not 0.0 <= share_a <= 1.0:
         raise BadInput(f"The share of one side lies between 0 and 1, not at {share_a:g}.")
     walked = walk(pattern, seam_id)
     off = walked.difference_mm
@@ -266,16 +270,44 @@ def share_difference(pattern: Pattern, seam_id: str, share_a: float = 0.5, at: S
         raise ChangeConflict(
             "The two sides of this seam are one edge and its mirror image; they match already."
         )
-    pattern = _resize_run(pattern, walked.a, -share_a * off, at)
-    return _resize_run(pattern, walked.b, (1.0 - share_a) * off, at)
+    if share_a is None:
+        held_a, held_b = (_gives_at(run, at)[0] for run in (walked.a, walked.b))
+        held = [length_held(pattern, edge) is not None for edge in (held_a, held_b)]
+        share_a = 0.5 if held[0] == held[1] else 0.0 if held[0] else 1.0
+    made = _resize_run(pattern, walked.a, -share_a * off, at)
+    made = _resize_run(made, walked.b, (1.0 - share_a) * off, at)
+    if ended := ended_by(pattern, made):
+        raise ChangeConflict(
+            f"{ended[:1].upper()}{ended[1:]}. Change the other side, share it at the other end, or let it go first.",
+            seam=walked.seam.id,
+        )
+    return made
+
+
+def can_share(pattern: Pattern, seam_id: str, share_a: float, at: SeamEnd) -> bool:
+    """Whether a difference can be shared so without ending what is held; always where nothing is."""
+    if not pattern.held_lengths and not pattern.held_points:
+        return True
+    try:
+        share_difference(pattern, seam_id, share_a, at)
+    except ChangeConflict:
+        return False
+    except BadInput:
+        return True  # too much, which is told when it is tried
+    return True
+
+
+def _gives_at(run: Run, at: SeamEnd) -> tuple[str, End]:
+    """The edge at an end of a run, and the end of it that would move."""
+    stretch = run.stretches[-1 if at == "end" else 0]
+    return stretch.edge.id, stretch.last_end if at == "end" else stretch.first_end
 
 
 def _resize_run(pattern: Pattern, run: Run, by_mm: float, at: SeamEnd) -> Pattern:
     if abs(by_mm) < 1e-12:
         return pattern
-    stretch = run.stretches[-1 if at == "end" else 0]
-    end = stretch.last_end if at == "end" else stretch.first_end
-    return resize_edge(pattern, stretch.edge.id, by_mm, end)
+    edge, end = _gives_at(run, at)
+    return resize_edge(pattern, edge, by_mm, end)
 
 
 def share_small(pattern: Pattern, tolerances: Tolerances = DEFAULT) -> Pattern:
@@ -340,121 +372,7 @@ def _same_corner(a: Run, b: Run, at: SeamEnd) -> bool:
     return one.edge.id == other.edge.id
 
 
-# ---------------------------------------------------------------- notches, darts, grain
-
-
-def match_notch(pattern: Pattern, seam_id: str, notch_id: str, to_id: str) -> Pattern:
-    """Return the pattern with a notch moved to where its mate on the other side of the seam wants it."""
-    walked = walk(pattern, seam_id)
-    for run, other in ((walked.a, walked.b), (walked.b, walked.a)):
-        own = next((n for n in run.notches() if n.notch.id == notch_id), None)
-        mate = next((n for n in other.notches() if n.notch.id == to_id), None)
-        if own is not None and mate is not None:
-            on_a = run is walked.a
-            mm = (
-                _on_a(walked.expected_on_b, walked.a.length_mm, mate.at_mm)
-                if on_a
-                else walked.expected_on_b(mate.at_mm)
-            )
-            return _put_notch(pattern, run, own.notch, mm)
-    raise ChangeConflict("The two notches are not on the two sides of this seam.", seam=seam_id)
-
-
-def add_mate(pattern: Pattern, seam_id: str, notch_id: str, change_id: str) -> Pattern:
-    """Return the pattern with the missing mate of a notch set at the same seam distance, ease counted."""
-    walked = walk(pattern, seam_id)
-    for run, other in ((walked.a, walked.b), (walked.b, walked.a)):
-        own = next((n for n in run.notches() if n.notch.id == notch_id), None)
-        if own is None:
-            continue
-        mm = (
-            walked.expected_on_b(own.at_mm)
-            if run is walked.a
-            else _on_a(walked.expected_on_b, walked.a.length_mm, own.at_mm)
-        )
-        if not 0.0 <= mm <= other.length_mm:
-            raise ChangeConflict(
-                "The other side of the seam ends before that place.", seam=seam_id, notch=notch_id
-            )
-        new = Notch(
-            child_id(notch_id, change_id, "mate"),
-            EdgePlace(other.stretches[0].edge.id, fraction=0.0),
-            own.notch.count,
-        )
-        return _put_notch(pattern, other, new, mm)
-    raise ChangeConflict("The notch is not on this seam.", seam=seam_id, notch=notch_id)
-
-
-def set_notches(pattern: Pattern, seam_id: str, at_mm: float, count: int, change_id: str) -> Pattern:
-    """Return the pattern with a notch ``at_mm`` along run A of a seam and its mate on run B, ease counted.
-
-    Raises
-    ------
-    BadInput
-        When the place lies beyond the seam.
-    """
-    if not 1 <= count <= 3:
-        raise BadInput(f"A notch is single, double or triple, not {count}-fold.")
-    walked = walk(pattern, seam_id)
-    if not 0.0 < at_mm < walked.a.length_mm:
-        raise BadInput(
-            f"The seam is {walked.a.length_mm:.1f} mm long; there is no place {at_mm:g} mm along it."
-        )
-    a_id = child_id(seam_id, change_id, "notch a")
-    first = walked.a.stretches[0].edge.id
-    pattern = _put_notch(pattern, walked.a, Notch(a_id, EdgePlace(first, fraction=0.0), count), at_mm)
-    if {p.edge for p in walked.seam.a} == {p.edge for p in walked.seam.b}:
-        return pattern
-    return add_mate(pattern, seam_id, a_id, change_id)
-
-
-def double_pair(pattern: Pattern, seam_id: str, notch_id: str) -> Pattern:
-    """Return the pattern with a notch and its mate made double, so that the seam has a right way round."""
-    walked = walk(pattern, seam_id)
-    pair = next((p for p in walked.pairs if notch_id in (p.a.notch.id, p.b.notch.id)), None)
-    if pair is None:
-        raise ChangeConflict("The notch has no mate on this seam.", seam=seam_id, notch=notch_id)
-    for found in (pair.a, pair.b):
-        piece = pattern.piece(found.piece.id)
-        notches = tuple(
-            replace(n, count=2 if n.count == 1 else 1) if n.id == found.notch.id else n for n in piece.notches
-        )
-        pattern = pattern.with_piece(replace(piece, notches=notches))
-        if pair.a.notch.id == pair.b.notch.id:
-            break
-    return pattern
-
-
-def _on_a(expected_on_b: Callable[[float], float], length_mm: float, b_mm: float) -> float:
-    """Return where on A the place ``b_mm`` of B belongs: the inverse of a rising function, by bisection."""
-    low, high = 0.0, length_mm
-    for _ in range(60):
-        mid = (low + high) / 2.0
-        if expected_on_b(mid) < b_mm:
-            low = mid
-        else:
-            high = mid
-    return (low + high) / 2.0
-
-
-def _put_notch(pattern: Pattern, run: Run, notch: Notch, mm: float) -> Pattern:
-    """Return the pattern with ``notch`` placed ``mm`` along the run; its way of saying a place is kept."""
-    mm = min(max(mm, 0.0), run.length_mm)
-    stretch = next(s for s in run.stretches if mm <= s.to_mm + 1e-9)
-    along = min(max(mm - stretch.from_mm, 0.0), stretch.path.length_mm)
-    if stretch.part.reverse:
-        along = stretch.path.length_mm - along
-    placed = replace(
-        notch, at=place_at(stretch.edge, along, notch.at if notch.at.edge == stretch.edge.id else None)
-    )
-    for piece in pattern.pieces.values():
-        if piece.id != stretch.piece.id and any(n.id == notch.id for n in piece.notches):
-            pattern = pattern.with_piece(
-                replace(piece, notches=tuple(n for n in piece.notches if n.id != notch.id))
-            )
-    piece = pattern.piece(stretch.piece.id)
-    others = tuple(n for n in piece.notches if n.id != notch.id)
-    return pattern.with_piece(replace(piece, notches=(*others, placed)))
+# ---------------------------------------------------------------- grain
 
 
 def set_grain(

@@ -114,17 +114,18 @@ def compare(first: Piece, second: Piece, *, turned_over: bool | None = None) -> 
             apart_mm=found.greatest_mm,
         )
     laid = _cut_alike(first, second, laid_path(outline, found.move), found.move)
-    gaps = []
-    for edge in first.edges:
-        path, line = edge.path, laid[edge.id]
-        mms = np.linspace(0.0, path.length_mm, PLACES)
-        rows = []
-        for mm in mms:
-            near = line.nearest(path.point_at(float(mm)))
-            rows.append((float(mm), _outside(path, float(mm), near.point)))
-        longer = line.length_mm - path.length_mm
-        gaps.append(EdgeGap(edge.id, called(first, edge), tuple(rows), longer))
+    gaps = [gap_along(first, edge, laid[edge.id]) for edge in first.edges]
     return Compared(found.move, found.move.flips, found.rms_mm, tuple(gaps), laid)
+
+
+def gap_along(piece: Piece, edge: Edge, line: Path) -> EdgeGap:
+    """Return how far a line that is laid beside an edge, running the same way, lies from it."""
+    path = edge.path
+    rows = []
+    for mm in np.linspace(0.0, path.length_mm, PLACES):
+        near = line.nearest(path.point_at(float(mm)))
+        rows.append((float(mm), _outside(path, float(mm), near.point)))
+    return EdgeGap(edge.id, called(piece, edge), tuple(rows), line.length_mm - path.length_mm)
 
 
 def combined(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from eke.changes import ChangeKind
 from eke.pattern.kinds.edges import edges_kinds
+from eke.pattern.kinds.held import held_kinds
 from eke.pattern.kinds.levels import levels_kinds
 from eke.pattern.kinds.marks import marks_kinds
 from eke.pattern.kinds.pieces import pieces_kinds
@@ -25,4 +26,5 @@ def pattern_kinds() -> tuple[ChangeKind[Pattern], ...]:
         *seams_kinds(),
         *said_kinds(),
         *levels_kinds(),
+        *held_kinds(),
     )

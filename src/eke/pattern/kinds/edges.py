@@ -106,8 +106,9 @@ def _square(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 
 def _share(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    share = p.get("share_a")
     return trueing.share_difference(
-        state, str(p["seam"]), float(p.get("share_a", 0.5)), end_of(p.get("at", "end"))
+        state, str(p["seam"]), None if share is None else float(share), end_of(p.get("at", "end"))
     )
 
 

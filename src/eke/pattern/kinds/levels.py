@@ -8,7 +8,7 @@ from typing import Any
 from eke.changes import ChangeKind, Context
 from eke.errors import BadInput, ChangeConflict
 from eke.pattern import balance
-from eke.pattern.kinds.reading import Params, Row, called, kinds_of
+from eke.pattern.kinds.reading import Params, Row, called, flag_of, kinds_of
 from eke.pattern.model import Pattern, SeamId, TapedAt
 
 
@@ -28,13 +28,6 @@ def levels_kinds() -> tuple[ChangeKind[Pattern], ...]:
     return kinds_of(rows)
 
 
-def _flag(params: Params, key: str) -> bool:
-    value = params.get(key, False)
-    if not isinstance(value, bool):
-        raise BadInput(f"“{key}” is yes or no, not “{value}”.")
-    return value
-
-
 def _balance_match(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     at = p.get("at_mm")
     return balance.match_line(
@@ -43,7 +36,7 @@ def _balance_match(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
         str(p["mark"]),
         str(p["to"]),
         at_mm=None if at is None else float(at),
-        only_end=_flag(p, "only_end"),
+        only_end=flag_of(p, "only_end"),
     )
 
 
@@ -73,9 +66,9 @@ def _measure_taped(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
         said[name] = TapedAt(
             SeamId(state.seam(str(p["seam"])).id) if p.get("seam") else None,
             tuple(str(state.edge(str(e))[1].id) for e in edges),
-            _flag(p, "each"),
+            flag_of(p, "each"),
             str(p.get("at") or ""),
-            _flag(p, "half"),
+            flag_of(p, "half"),
             tuple(str(state.piece(str(x)).id) for x in pieces),
         )
     return replace(state, taped={**state.taped, name: mm}, taped_at=said)

@@ -7,7 +7,8 @@ from typing import Any, Literal, cast
 
 from eke.changes import ChangeKind, Context, child_id
 from eke.errors import BadInput, ChangeConflict
-from eke.pattern import darts, editing, gathers, inner_darts, trueing
+from eke.pattern import darts, editing, gathers, inner_darts, notching
+from eke.pattern.held import let_go_all
 from eke.pattern.kinds.reading import Params, Row, called, kinds_of, one_of, place_of, pt
 from eke.pattern.model import EdgeId, EdgePlace, GatherHow, Mark, MarkKind, Notch, Pattern
 
@@ -41,19 +42,19 @@ def _notch_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 
 def _notch_pair(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
-    return trueing.set_notches(state, str(p["seam"]), float(p["at_mm"]), int(p.get("count", 1)), c.record_id)
+    return notching.set_notches(state, str(p["seam"]), float(p["at_mm"]), int(p.get("count", 1)), c.record_id)
 
 
 def _notch_match(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
-    return trueing.match_notch(state, str(p["seam"]), str(p["notch"]), str(p["to"]))
+    return notching.match_notch(state, str(p["seam"]), str(p["notch"]), str(p["to"]))
 
 
 def _notch_mate(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
-    return trueing.add_mate(state, str(p["seam"]), str(p["notch"]), c.record_id)
+    return notching.add_mate(state, str(p["seam"]), str(p["notch"]), c.record_id)
 
 
 def _notch_double(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
-    return trueing.double_pair(state, str(p["seam"]), str(p["notch"]))
+    return notching.double_pair(state, str(p["seam"]), str(p["notch"]))
 
 
 def _notch_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
@@ -76,7 +77,8 @@ def _mark_set(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 def _mark_drop(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     for piece in state.pieces.values():
         if any(m.id == p["mark"] for m in piece.marks):
-            return state.with_piece(replace(piece, marks=tuple(m for m in piece.marks if m.id != p["mark"])))
+            left = replace(piece, marks=tuple(m for m in piece.marks if m.id != p["mark"]))
+            return let_go_all(state, point=str(p["mark"])).with_piece(left)
     raise ChangeConflict(f"There is no mark “{p['mark']}”.", mark=p["mark"])
 
 

@@ -55,6 +55,14 @@ def end_of(value: Any) -> End:
     return cast(End, one_of(value, Literal["start", "end"], "end of an edge"))
 
 
+def flag_of(params: Params, key: str, *, default: bool = False) -> bool:
+    """Return a yes or no. Raises :class:`BadInput` for anything else."""
+    value = params.get(key, default)
+    if not isinstance(value, bool):
+        raise BadInput(f"“{key}” is yes or no, not “{value}”.")
+    return value
+
+
 def text_or_none(value: Any) -> str | None:
     """Return a text, or nothing."""
     return None if value is None else str(value)
