@@ -806,6 +806,25 @@ export type GarmentView = {
 };
 
 /**
+ * GatherView
+ *
+ * A stretch of an edge that is gathered or eased on purpose.
+ */
+export type GatherView = {
+    id: string;
+    edge: string;
+    from_mm: number;
+    to_mm: number;
+    how: 'gathered' | 'eased';
+    ratio: number | null;
+    words: string;
+    wave: Array<[
+        number,
+        number
+    ]>;
+};
+
+/**
  * GlanceFinding
  *
  * One thing in a photograph that is better done again, and how.
@@ -1486,6 +1505,8 @@ export type PieceView = {
     notches: Array<NotchView>;
     marks: Array<MarkView>;
     darts: Array<DartView>;
+    pleats: Array<PleatView>;
+    gathers: Array<GatherView>;
     grain: [
         [
             number,
@@ -1545,6 +1566,20 @@ export type PlacementSaid = {
      * Locked
      */
     locked?: boolean;
+};
+
+/**
+ * PleatView
+ *
+ * A tuck or pleat in the outline.
+ */
+export type PleatView = {
+    id: string;
+    mouths: Array<[
+        string,
+        string
+    ]>;
+    intake_mm: number;
 };
 
 /**

@@ -3,7 +3,7 @@
 import type { DartView, GarmentView, PieceView, SeamView } from '../../client/types.gen';
 import type { Key } from '../../core/language';
 import type { Point } from '../../core/geometry-types';
-import { dartOf, isDerived, lookup, matesOf, type FoundEdge } from '../pieces/lookup';
+import { dartOf, foldsAway, isDerived, lookup, matesOf, type FoundEdge } from '../pieces/lookup';
 import { pathOf } from '../pieces/shape';
 import type { Knot } from './profile';
 
@@ -134,7 +134,7 @@ export function resolved(garment: GarmentView, at: Pointed): Here {
     garment, found,
     mm: at.mm ?? (found?.edge.length_mm ?? 0) / 2,
     dart: named ?? (found && (leg ?? first) ? { piece: found.piece, dart: (leg ?? first) as DartView } : null),
-    onDart: leg !== null || (named !== null && found === null),
+    onDart: (found !== null && foldsAway(found.piece, found.edge.id)) || (named !== null && found === null),
     seam: at.seam !== undefined ? (things.seams.get(at.seam) ?? null) : found ? (matesOf(garment, found.edge.id)[0]?.seam ?? null) : null,
   };
 }

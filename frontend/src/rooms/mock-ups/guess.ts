@@ -2,7 +2,7 @@
 
 import type { DartView, EdgeView, PieceView, RunPartView } from '../../client/types.gen';
 import type { Point } from '../../core/geometry-types';
-import { lookup, neighbour } from '../pieces/lookup';
+import { foldsAway, lookup, neighbour } from '../pieces/lookup';
 import { inside, mouthOf, pathOf, shapeOf } from '../pieces/shape';
 import type { FoundDart, Here, Spot } from './fields';
 
@@ -53,7 +53,7 @@ function crossing(from: Point, way: Point, p: Point, q: Point): number | null {
 }
 
 function isLeg(piece: PieceView, edge: EdgeView): boolean {
-  return piece.darts.some((dart) => dart.first_leg === edge.id || dart.second_leg === edge.id);
+  return foldsAway(piece, edge.id);
 }
 
 /** Straight across the piece from the place: the edge that lies opposite. */

@@ -6,7 +6,7 @@ import { t, type Key } from '../../core/language';
 import { lookup, neighbour } from '../pieces/lookup';
 import { alongA, placeOnRun, runLength } from '../pieces/run';
 import { pathOf } from '../pieces/shape';
-import { resolved, ROUNDED_MM, type DartField, type Field, type Here, type KnotsField, type NumberField, type Params, type PointField, type SeamField, type SpotField } from './fields';
+import { resolved, ROUNDED_MM, type ChoiceField, type DartField, type Field, type Here, type KnotsField, type NumberField, type Params, type PointField, type SeamField, type SpotField } from './fields';
 import { across, atRunEnd, below, besideLower, beyond, calledSo, dartAcross, inwards, lowerEnd, placeHere, squareIn, toDart } from './guess';
 import type { Knot } from './profile';
 import { readShare, SHARES } from './share';
@@ -35,6 +35,15 @@ export interface Row {
 /** An edge that no dart is drawn at: no leg, no fold. */
 const plain = (here: Here) => here.found !== null && !here.onDart && here.found.edge.kind !== 'fold';
 const noLeg = (here: Here) => here.found !== null && !here.onDart;
+/** A line square to the edge runs along the grain or straight across it, as pleats and tucks do. */
+const squarely = (here: Here) => Math.max(...inwards(here).map(Math.abs)) > 0.9;
+/** The edge straight across faces this one, so that both are met squarely. */
+function facing(here: Here): boolean {
+  const other = across(here);
+  if (other === null || !('edge' in other)) return false;
+  const [x, y] = inwards(here), [u, v] = inwards(resolved(here.garment, other));
+  return x * u + y * v < -0.7;
+}
 const onSeam = (here: Here) => here.seam !== null && !here.onDart;
 const unsewn = (here: Here) => plain(here) && (here.found?.edge.kind === 'hem' || here.found?.edge.seams.length === 0);
 /** The cloth lies above the edge: a hem, a waist. */
@@ -90,6 +99,26 @@ const onlyHere: Field = {
   as: 'switch', name: 'only', key: 'mock-ups.field.only', off: undefined, otherwise: false,
   on: (garment, params) => [lookup(garment).edges.get(String(params['edge']))?.piece.id ?? ''],
 };
+/** A choice of words that are always the same; the first is what it is at the beginning. */
+function choice(name: string, key: Key, words: Readonly<Record<string, Key>>): ChoiceField {
+  const options = Object.entries(words).map(([value, of]) => ({ value, of }));
+  return { as: 'choice', name, key, first: () => options[0]?.value, options: () => options.map(({ value, of }) => ({ value, words: t(of) })) };
+}
+/** A line that was traced has its place: nothing is pointed at. */
+const unmarked = (params: Params) => params['mark'] === undefined;
+const measured = choice('measured', 'mock-ups.field.how-measured', { whole: 'mock-ups.measured.whole', folded: 'mock-ups.measured.folded' });
+const pressed: ChoiceField = {
+  as: 'choice', name: 'pressed', key: 'mock-ups.field.pressed', first: () => 'first',
+  options: (garment, params) => pressedWays(garment, String(params['edge'])),
+};
+/** Towards which of its neighbours what opens at an edge is pressed. */
+export function pressedWays(garment: GarmentView, edge: string): { value: 'first' | 'second'; words: string }[] {
+  const found = lookup(garment).edges.get(edge);
+  return ([['first', -1], ['second', 1]] as const).map(([value, by]) => {
+    const beside = found && neighbour(found.piece, found.index, by);
+    return { value, words: beside ? t('mock-ups.pressed.towards', { edge: beside.called }) : t(`mock-ups.pressed.${value}`) };
+  });
+}
 const part: Field = { as: 'text', name: 'part', key: 'mock-ups.field.part' };
 
 const seamOf = (garment: GarmentView, params: Params) => lookup(garment).seams.get(String(params['seam']));
@@ -357,6 +386,34 @@ export const ROWS: readonly Row[] = [
       mm('neck_mm', 'mock-ups.field.neck', () => undefined, -50, 50, { optional: { key: 'mock-ups.field.neck.put', first: 1 } }),
       mm('shoulder_mm', 'mock-ups.field.shoulder', () => undefined, -50, 50, { optional: { key: 'mock-ups.field.shoulder.put', first: 3 } }),
       mm('underarm_mm', 'mock-ups.field.underarm', () => undefined, -50, 50, { optional: { key: 'mock-ups.field.underarm.put', first: 6 } }),
+    ],
+  },
+  {
+    change: 'fit.open_dart', id: 'mock-ups.open-dart', group: 'dart', fits: plain, likely: () => 0.15,
+    fields: [
+      place({ wanted: unmarked, first: (here) => here.found && { edge: here.found.edge.id, mm: mouthHere(here) } }),
+      amount('intake_mm', 'mock-ups.field.measured', firstIntake, 1, 200), measured, pressed,
+      apex({ shown: unmarked, first: (here) => squareIn({ ...here, mm: mouthHere(here) }) }),
+    ],
+  },
+  {
+    change: 'fit.open_pleat', id: 'mock-ups.open-pleat', group: 'piece', fits: (here) => plain(here) && squarely(here) && facing(here), likely: () => 0.12,
+    fields: [
+      place({ wanted: unmarked }), amount('intake_mm', 'mock-ups.field.measured', 30, 1, 400),
+      mm('far_mm', 'mock-ups.field.far', () => undefined, 0, 400, { optional: { key: 'mock-ups.field.far.put', first: 0 } }),
+      measured, choice('how', 'mock-ups.field.sewn', { pleat: 'mock-ups.sewn.pleat', tuck: 'mock-ups.sewn.tuck' }), pressed,
+      to({ wanted: unmarked, first: (here) => across(here) }),
+    ],
+  },
+  {
+    change: 'fit.open_gathers', id: 'mock-ups.open-gathers', group: 'edge', fits: (here) => plain(here) && across(here) !== null, likely: () => 0.12,
+    fields: [
+      wholeEdge(), amount('flat_mm', 'mock-ups.field.flat', (here) => Math.round((here.found?.edge.length_mm ?? 0) * 1.5), 5, 6000),
+      mm('from_mm', 'mock-ups.field.from', 0, 0, 3000), mm('to_mm', 'mock-ups.field.to', (here) => here.found?.edge.length_mm, 0, 3000),
+      choice('how', 'mock-ups.field.taken-up', { gathered: 'mock-ups.taken-up.gathered', eased: 'mock-ups.taken-up.eased' }),
+      to({ whole: true, key: 'mock-ups.spot.opposite', ask: 'mock-ups.ask.opposite', first: (here) => across({ ...here, mm: (here.found?.edge.length_mm ?? 0) / 2 }, { darts: 'pass' }) }),
+      choice('far', 'mock-ups.field.far-edge', { nothing: 'mock-ups.far.nothing', same: 'mock-ups.far.same' }),
+      mm('slashes', 'mock-ups.field.slashes', 5, 1, 12, { unit: 'count' }),
     ],
   },
 ];

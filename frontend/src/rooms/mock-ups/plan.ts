@@ -44,6 +44,7 @@ const IDS: Readonly<Record<string, (garment: GarmentView, id: string) => boolean
   not_over: (garment, id) => lookup(garment).seams.has(id),
   dart: (garment, id) => findDart(garment, id) !== null,
   notch: (garment, id) => lookup(garment).notches.has(id),
+  mark: (garment, id) => lookup(garment).marks.has(id),
   only: (garment, id) => lookup(garment).pieces.has(id),
 };
 
@@ -68,6 +69,7 @@ export function piecesOf(garment: GarmentView, plan: Plan): string[] {
   const things = lookup(garment);
   const pieces = idsIn(plan.change, plan.params).flatMap(([name, id]) => {
     if (name === 'edge') return [things.edges.get(id)?.piece.id ?? ''];
+    if (name === 'mark') return [things.marks.get(id)?.piece.id ?? ''];
     if (name === 'dart') return [findDart(garment, id)?.piece.id ?? ''];
     if (name !== 'seam') return [];
     const seam = things.seams.get(id);

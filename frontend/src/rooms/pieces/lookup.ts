@@ -83,6 +83,16 @@ export function isDerived(piece: PieceView): boolean {
   return piece.recipe !== null && piece.recipe !== undefined;
 }
 
+/** Whether an edge is folded away when the piece is sewn: the leg of a dart, or in the mouth of a tuck or pleat. */
+export function foldsAway(piece: PieceView, edge: string): boolean {
+  return piece.darts.some((dart) => dart.first_leg === edge || dart.second_leg === edge) || piece.pleats.some((pleat) => pleat.mouths.flat().includes(edge));
+}
+
+/** The tuck or pleat in whose mouth an edge lies. */
+export function pleatOf(found: FoundEdge) {
+  return found.piece.pleats.find((pleat) => pleat.mouths.flat().includes(found.edge.id)) ?? null;
+}
+
 /** The dart that an edge is a leg of. */
 export function dartOf(found: FoundEdge) {
   return found.piece.darts.find((dart) => dart.first_leg === found.edge.id || dart.second_leg === found.edge.id) ?? null;

@@ -14,7 +14,7 @@ export interface EdgeShape {
   kind: EdgeView['kind'];
   /** `d` of the edge in the piece's frame. */
   d: string;
-  /** A leg of a dart. */
+  /** A leg of a dart, or across a pleat: folded away. */
   dart: boolean;
 }
 
@@ -50,7 +50,7 @@ export function shapeOf(piece: PieceView): PieceShape {
 }
 
 function drawn(piece: PieceView): PieceShape {
-  const legs = new Set(piece.darts.flatMap((dart) => [dart.first_leg, dart.second_leg]));
+  const legs = new Set([...piece.darts.flatMap((dart) => [dart.first_leg, dart.second_leg]), ...piece.pleats.flatMap((pleat) => pleat.mouths.flat())]);
   const edges = piece.edges.map((edge) => ({
     id: edge.id, name: edge.name, kind: edge.kind, d: segmentsPath(edge.segments), dart: legs.has(edge.id),
   }));

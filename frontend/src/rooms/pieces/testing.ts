@@ -15,7 +15,7 @@ export function edge(id: string, from: P, to: P, more: Partial<EdgeView> = {}): 
 export function box(id: string, width: number, height: number, more: Partial<PieceView> = {}, edges: Partial<Record<'bottom' | 'right' | 'top' | 'left', Partial<EdgeView>>> = {}): PieceView {
   const name = (side: string) => `${id}-${side}`;
   return {
-    id, name: id, notches: [], marks: [], darts: [], grain: [[width / 2, 20], [width / 2, height - 20]], fold: null,
+    id, name: id, notches: [], marks: [], darts: [], pleats: [], gathers: [], grain: [[width / 2, 20], [width / 2, height - 20]], fold: null,
     cuts: [{ role: 'outer', count: 1, pairs: false }],
     cut_outline: [[-15, -15], [width + 15, -15], [width + 15, height + 15], [-15, height + 15]],
     edges: [

@@ -161,11 +161,10 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
     low, high = min(ends), max(ends)
     if low < -1e-6 or high > length + 0.01:
         raise BadInput(
-            f"There is no place {high if high > length else low:.0f} mm along “{called(piece, edge)}”: it is {length:.1f} mm long.",
-            most_mm=length,
+            f"There is no place {high if high > length else low:.0f} mm along “{called(piece, edge)}”: it is {length:.1f} mm long."
         )
     low, high = max(low, 0.0), min(high, length)
-    if params.get("flat_mm") is not None:
+    if params.get("ratio") is None:
         flat = read.number(params, "flat_mm")
         if not high - low < flat <= MOST_RATIO * (high - low):
             raise BadInput(
@@ -187,7 +186,7 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
 def _say(params: read.Params) -> str:
     how = "ease" if params.get("how") == "eased" else "gathers"
     where = read.called(params, "an edge")
-    if params.get("flat_mm") is not None:
+    if params.get("ratio") is None:
         return f"Opened the traced {how} of {where} to {read.mm(params, 'flat_mm')}"
     return f"Opened the traced {how} of {where} to {float(params.get('ratio', 1.0)):g} times as long"
 

@@ -33,7 +33,7 @@ from shapely.geometry import Point, Polygon
 from eke.changes import Context, child_id
 from eke.errors import BadInput
 from eke.fit import reading as read
-from eke.fit.hinge import NEAREST_PIVOT_MM, WIDEST_DEG, stays_inside
+from eke.fit.hinge import NEAREST_PIVOT_MM, SLANTED, WIDEST_DEG, stays_inside
 from eke.fit.parts import At, Inlet, Joint, seams_over
 from eke.fit.spread import spread_along, spread_sides
 from eke.fit.traced import (
@@ -52,6 +52,7 @@ from eke.fit.traced import (
 )
 from eke.geometry import Move, Path, Pt, intersections
 from eke.geometry.segments import distance
+from eke.pattern.corners import called
 from eke.pattern.inner_darts import LEAST_MM
 from eke.pattern.model import Edge, EdgeId, Mark, Pattern, Piece, Pleat
 
@@ -158,6 +159,14 @@ def _ends(line: TracedLine) -> tuple[At, At, bool]:
                 f"“{piece.name}” lies on a fold there, and a fold stays straight. Make it a seam first, or choose another place."
             )
         between_ends(piece, at)
+    way = unit(point_at(piece, near), point_at(piece, far))
+    for at in (near, far):
+        u = piece.edges[at.index].path.tangent_at(at.mm)
+        if abs(u[0] * way[1] - u[1] * way[0]) < SLANTED:
+            raise BadInput(
+                f"The line runs along “{called(piece, piece.edges[at.index])}” rather than away from it, so a pleat there could not "
+                "be folded onto it. Let it meet the edge more squarely."
+            )
     long = distance(point_at(piece, near), point_at(piece, far))
     if long < NEAREST_PIVOT_MM:
         raise BadInput(
