@@ -147,12 +147,14 @@ def true_(
 ) -> None:
     """Apply a trueing step to a pattern; edges and pieces may be written by name.
 
-    STEP is edge.set, true.straighten, true.fair, true.square, true.share, true.join, grain.set, notch.pair,
-    mark.set and others; one that is not known lists them all. A place is x,y; a row of places is [[x,y],[x,y]].
+    STEP is edge.set, true.straighten, true.fair, true.square, true.length, true.on_line, true.halves, true.share,
+    true.join, grain.set, notch.pair, mark.set and others; one that is not known lists them all. A place is x,y; a row of
+    places is [[x,y],[x,y]].
 
     Example: eke true Pinafore edge.set edge=front#2 name=side kind=seam
     """
     from eke.actions.fitting import find_seam
+    from eke.actions.naming_held import HELD_KINDS
     from eke.actions.patterns import change, find_edge, find_piece
 
     params = facts_from(values)
@@ -163,7 +165,8 @@ def true_(
             if isinstance(params.get(key), str) and not of_seams:
                 edge = find_edge(pattern, params[key])
                 params[key] = edge.id
-                params.setdefault("called", edge.name)
+                if step not in HELD_KINDS:  # those speak of a corner, or say how far the halves lay apart
+                    params.setdefault("called", edge.name)
         if isinstance(params.get("piece"), str):
             found = find_piece(pattern, params["piece"])
             params["piece"] = found.id

@@ -147,6 +147,31 @@ def _corner_of(pattern: Pattern, piece: Piece, held: HeldPoint) -> str | None:
 # ---------------------------------------------------------------- both
 
 
+def held_of(pattern: Pattern, piece: Piece) -> tuple[Mapping[str, float], Mapping[str, str]]:
+    """Return what is held of a piece: lengths in mm by edge, and lines in words by point.
+
+    A point is a notch, a mark, or for a corner the edge that starts there.
+    """
+    own = {str(edge.id) for edge in piece.edges}
+    lengths = {
+        edge: held.mm
+        for held in pattern.held_lengths.values()
+        for edge in map(pattern.resolve, held.edges)
+        if edge in own
+    }
+    inside = {*(n.id for n in piece.notches), *(m.id for m in piece.marks)}
+    points = {}
+    for held in pattern.held_points.values():
+        key = held.point if held.edge is None else _corner_of(pattern, piece, held)
+        if key is None or (held.edge is None and key not in inside):
+            continue
+        try:
+            points[key] = line_words(line_of(piece, held.line))
+        except NotFound:
+            points[key] = "a balance line that is gone"
+    return lengths, points
+
+
 def let_go(pattern: Pattern, key: str) -> Pattern:
     """Return the pattern in which a length or a point is held no longer.
 

@@ -27,6 +27,10 @@ class EdgeView(Model):
     traced_allowance_mm: float
     start_angle_deg: float | None
     """Inner angle of the corner at its start."""
+    held_mm: float | None = None
+    """The length at which it is held, with the other parts that it was parted into since."""
+    start_held_on: str | None = None
+    """The balance line on which the corner at its start is held, in words."""
     seams: list[str]
 
 
@@ -41,6 +45,8 @@ class NotchView(Model):
     mm: float
     """Distance from the start of the edge."""
     count: int
+    held_on: str | None = None
+    """The balance line on which it is held, in words."""
 
 
 class MarkView(Model):
@@ -50,6 +56,8 @@ class MarkView(Model):
     kind: str
     name: str
     points: list[Point]
+    held_on: str | None = None
+    """The balance line on which it is held, in words."""
 
 
 class DartView(Model):

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Header, Response
 
-from eke.actions import patterns, two_tracings
+from eke.actions import equal_halves, patterns, two_tracings
 from eke.actions.history import ways_back
 from eke.actions.pegs import pegs_of
 from eke.actions.placed import findings_of
@@ -15,9 +15,11 @@ from eke.actions.room import WORKROOM_LOG
 from eke.web.house import House, HouseDep
 from eke.web.models.common import ChangeSaid, DoneView, Model
 from eke.web.models.garment import GarmentView, PegView, PreviewView, ProposalView, WalkView
+from eke.web.models.halves import HalvesView, MiddleBy
 from eke.web.models.tracings import ComparedView, LikePiecesView
 from eke.web.views.done import done_view
 from eke.web.views.garment import garment_view, preview_view, proposal_view, walk_view
+from eke.web.views.halves import halves_view
 from eke.web.views.pegs import peg_view
 from eke.web.views.rounding import mm
 from eke.web.views.tracings import compared_view
@@ -99,3 +101,11 @@ def like_pieces(garment: str, house: HouseDep) -> list[LikePiecesView]:
 def beside(garment: str, first: str, second: str, house: HouseDep) -> ComparedView:
     """Return how a second tracing of a piece lies on the first; ``trace.combine`` makes them one."""
     return compared_view(*two_tracings.compare_tracings(house.room, garment, first, second))
+
+
+@router.get("/pieces/{piece}/halves")
+def halves(
+    garment: str, piece: str, house: HouseDep, edge: str | None = None, middle: MiddleBy | None = None
+) -> HalvesView:
+    """Return how far both halves of a piece, or of one edge of it, lie apart; ``true.halves`` makes them the same."""
+    return halves_view(equal_halves.lay_halves(house.room, garment, piece, edge_id=edge, by=middle))

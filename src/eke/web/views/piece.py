@@ -11,6 +11,7 @@ from eke.derive import PRESETS, allowance_of
 from eke.errors import EkeError
 from eke.pattern import gathers
 from eke.pattern.corners import called, dart_apex, dart_intake_mm, interior_angle_deg, pleat_intake_mm
+from eke.pattern.held import held_of
 from eke.pattern.model import Edge, Gather, Notch, Pattern, Piece
 from eke.web.models.common import Segment
 from eke.web.models.garment import (
@@ -69,12 +70,19 @@ def piece_view(
 ) -> PieceView:
     """Return one piece with its cut outline."""
     tracing = pattern.tracings.get(piece.tracing) if piece.tracing is not None else None
+    lengths, lines = held_of(pattern, piece)
     return PieceView(
         id=piece.id,
         name=piece.name,
-        edges=[_edge_view(piece, edge, seams.get(edge.id, [])) for edge in piece.edges],
-        notches=[_notch_view(piece, notch) for notch in piece.notches],
-        marks=[MarkView(id=m.id, kind=m.kind, name=m.name, points=points(m.points)) for m in piece.marks],
+        edges=[
+            _edge_view(piece, edge, seams.get(edge.id, []), lengths.get(edge.id), lines.get(edge.id))
+            for edge in piece.edges
+        ],
+        notches=[_notch_view(piece, notch, lines.get(notch.id)) for notch in piece.notches],
+        marks=[
+            MarkView(id=m.id, kind=m.kind, name=m.name, points=points(m.points), held_on=lines.get(m.id))
+            for m in piece.marks
+        ],
         darts=[
             DartView(
                 id=dart.id,
@@ -114,7 +122,9 @@ def _gather_view(piece: Piece, gather: Gather) -> GatherView:
     )
 
 
-def _edge_view(piece: Piece, edge: Edge, seams: list[str]) -> EdgeView:
+def _edge_view(
+    piece: Piece, edge: Edge, seams: list[str], held_mm: float | None, start_held_on: str | None
+) -> EdgeView:
     return EdgeView(
         id=edge.id,
         name=edge.name,
@@ -129,6 +139,8 @@ def _edge_view(piece: Piece, edge: Edge, seams: list[str]) -> EdgeView:
         traced_allowance_mm=mm(edge.traced_allowance_mm),
         start_angle_deg=mm_or_none(_angle(piece, edge)),
         seams=seams,
+        held_mm=mm_or_none(held_mm),
+        start_held_on=start_held_on,
     )
 
 
@@ -139,7 +151,7 @@ def _angle(piece: Piece, edge: Edge) -> float | None:
         return None
 
 
-def _notch_view(piece: Piece, notch: Notch) -> NotchView:
+def _notch_view(piece: Piece, notch: Notch, held_on: str | None) -> NotchView:
     edge = piece.edge(notch.at.edge)
     at = edge.mm_of(notch.at)
     nx, ny = edge.path.normal_at(at)  # to the left: inwards
@@ -150,4 +162,5 @@ def _notch_view(piece: Piece, notch: Notch) -> NotchView:
         out_deg=mm(math.degrees(math.atan2(-ny, -nx))),
         mm=mm(at),
         count=notch.count,
+        held_on=held_on,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from eke.geometry import Path
 from eke.pattern.model import Piece
 from eke.pattern.twice import Compared, EdgeGap
 from eke.web.models.tracings import ComparedView, EdgeGapView
@@ -15,12 +16,12 @@ def compared_view(first: Piece, second: Piece, found: Compared) -> ComparedView:
         second=second.id,
         turned_over=found.turned_over,
         greatest_mm=mm(found.greatest_mm),
-        edges=[_gap_view(first, gap, found) for gap in found.gaps],
+        edges=[gap_view(first, gap, found.laid[gap.edge]) for gap in found.gaps],
     )
 
 
-def _gap_view(first: Piece, gap: EdgeGap, found: Compared) -> EdgeGapView:
-    line = found.laid[gap.edge]
+def gap_view(first: Piece, gap: EdgeGap, line: Path) -> EdgeGapView:
+    """Return how far a line that is laid beside an edge lies from it."""
     worst = first.edge(gap.edge).path.point_at(gap.worst_at_mm)
     return EdgeGapView(
         edge=gap.edge,
