@@ -1,7 +1,8 @@
 /** The tools and commands of this room. */
 
 import { commands as actions } from './actions';
+import { commands as shut } from './shut';
 import { commands as twice } from './twice';
 
-export const commands = [...actions, ...twice];
+export const commands = [...actions, ...shut, ...twice];
 export { tools } from './tools';

@@ -1,12 +1,41 @@
 /** What a line that was traced inside a piece may be, sewn shut, and what is asked of the server to open it. */
 
 import type { GarmentView, MarkView, PieceView } from '../../client/types.gen';
+import type { Command } from '../../core/commands/command';
 import type { Point } from '../../core/geometry-types';
-import { foldsAway } from '../pieces/lookup';
+import { chosen, type State } from '../../core/store';
+import { foldsAway, isDerived, lookup } from '../pieces/lookup';
 import { pathOf } from '../pieces/shape';
 
 export const SHUT = ['dart', 'pleat', 'tuck', 'inside'] as const;
 export type Shut = (typeof SHUT)[number];
+
+/** What is being opened, or said to be gathered: a line that was traced, or an edge. */
+export type Opening = { mark: string } | { edge: string };
+
+/** What the form at the side is about; null: it is not open, or that thing is gone. */
+export function openingNow(state: State): Opening | null {
+  const said = state.view.own['pattern']?.['opening'] as Opening | null | undefined;
+  if (!said || !state.doc.garment) return null;
+  const things = lookup(state.doc.garment);
+  return ('mark' in said ? things.marks.has(said.mark) : things.edges.has(said.edge)) ? said : null;
+}
+
+export const commands: readonly Command[] = [
+  { id: 'pattern.shut', words: 'pattern.shut', rooms: ['pattern'], available: (s) => markHere(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: markHere(eke.state) }) },
+  { id: 'pattern.gathers', words: 'pattern.gathers', rooms: ['pattern'], available: (s) => edgeHere(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: edgeHere(eke.state) }) },
+  { id: 'pattern.shut.leave', words: 'mock-ups.leave', rooms: ['pattern'], available: (s) => openingNow(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: null }) },
+];
+
+function markHere(state: State): Opening | null {
+  const found = state.doc.garment ? lookup(state.doc.garment).marks.get(chosen(state, 'mark')[0] ?? '') : undefined;
+  return found && !isDerived(found.piece) && mayBeShut(found.mark) ? { mark: found.mark.id } : null;
+}
+
+function edgeHere(state: State): Opening | null {
+  const found = state.doc.garment ? lookup(state.doc.garment).edges.get(chosen(state, 'edge')[0] ?? '') : undefined;
+  return found && !isDerived(found.piece) && found.edge.kind !== 'fold' && !foldsAway(found.piece, found.edge.id) ? { edge: found.edge.id } : null;
+}
 
 /** What is said of a line that was traced. */
 export interface Said {

@@ -71,8 +71,10 @@ CURVE_COST: Final = 14.0
 """… in a curve …"""
 STRAIGHT_COST: Final = 32.0
 """… and in a straight line, which would be straight no longer."""
-FOLD_COST: Final = 40.0
-"""At the end of a fold, whose neighbour would be square to it no longer."""
+FOLD_COST: Final = 60.0
+"""At the end of a fold, whose neighbour would be square to it no longer: less and less over …"""
+FOLD_REACH_MM: Final = 80.0
+"""… so much of that neighbour, which would leave the fold square but not the line square to it."""
 OWN_COST: Final = 34.0
 """On the dart's own edge."""
 APART_MM: Final = 40.0
@@ -225,9 +227,15 @@ def _cost(piece: Piece, mouth: At, at: At, reach: float) -> float | None:
         return None  # beside a corner, not on it
     if edge.kind == "fold" or any(edge.id in (d.first_leg, d.second_leg) for d in piece.darts):
         return None
+    beside = (
+        (piece.edges[at.index - 1], at.mm),
+        (piece.edges[(at.index + 1) % len(piece.edges)], length - at.mm),
+    )
+    near = min((mm for other, mm in beside if other.kind == "fold"), default=FOLD_REACH_MM)
+    cost = FOLD_COST * max(0.0, 1.0 - near / FOLD_REACH_MM)
     if at.index == mouth.index:
-        return OWN_COST if abs(at.mm - mouth.mm) >= APART_MM else None
-    return STRAIGHT_COST if looks_straight(edge.path) else CURVE_COST
+        return cost + OWN_COST if abs(at.mm - mouth.mm) >= APART_MM else None
+    return cost + (STRAIGHT_COST if looks_straight(edge.path) else CURVE_COST)
 
 
 def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
