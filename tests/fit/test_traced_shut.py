@@ -126,10 +126,8 @@ def test_a_dart_folded_shut_is_the_traced_outline(ends, intake, pressed):
     first = piece.edge(made.first_leg).path
     found = open_dart.traced_line(before, {"mark": "line"})
     mouth = found.start
-    hinges = open_dart._hinges(
-        old, found.at_start, mouth, ends[1], 2.0 * math.degrees(math.asin(intake / 2.0 / leg))
-    )
-    own = found.at_start.index in (hinges.behind.index, hinges.ahead.index)
+    at, behind_hinge, ahead_hinge = open_dart.hinges_of(found, intake)
+    own = at.index in (behind_hinge.index, ahead_hinge.index)
     lay = Move.between(first.start, first.end, mouth, ends[1])
     index = piece.edges.index(piece.edge(made.first_leg))
     behind = piece.edges[index - 1].path.moved(lay)
@@ -152,9 +150,8 @@ def test_a_dart_folded_shut_is_the_traced_outline(ends, intake, pressed):
 def test_the_piece_gains_the_bulge_between_its_hinges_and_no_more():
     before = front(line(*SHOULDER_LINE), fold=False)
     found = open_dart.traced_line(before, {"mark": "line"})
-    angle = 2.0 * math.degrees(math.asin(24.0 / (2.0 * math.dist(found.start, found.end))))
-    hinges = open_dart._hinges(found.piece, found.at_start, found.start, found.end, angle)
-    one, two = (open_dart.point_at(found.piece, at) for at in (hinges.behind, hinges.ahead))
+    _, *hinges = open_dart.hinges_of(found, 24.0)
+    one, two = (open_dart.point_at(found.piece, at) for at in hinges)
     kite = abs(Polygon([one, found.end, two, Move.mirror(one, two).apply(found.end)]).area)
     # what the smoothing of bends takes away or adds is a sliver of 25 mm to each side
     assert area(dart(before)) - area(before) == pytest.approx(kite, abs=25.0)

@@ -19,6 +19,7 @@ from eke.fit import (
     take_in_from,
     take_in_steps,
 )
+from eke.fit.opening_steps import OPENINGS, opening_steps
 from eke.pattern.model import EdgePlace, Pattern
 from eke.sentences import in_a_row
 
@@ -143,6 +144,8 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
         steps = dart_steps(
             before, place.edge, place, float(step.params["intake_mm"]), apex_from(step.params), unit
         )
+    elif step.kind in OPENINGS:
+        steps, edges = opening_steps(before, step.kind, step.params, unit)
     else:
         new = redrawn(before, after, unit) if step.kind.startswith("fit.") else Redrawn((), ())
         steps, again = new.steps, new.print_again

@@ -34,6 +34,7 @@ from eke.fit.parts import (
     END_MM,
     At,
     Opening,
+    Rearranged,
     Stretch,
     as_end,
     as_start,
@@ -104,6 +105,22 @@ def open_dart(
     BadShape
         When the outline would cross itself.
     """
+    mouth, behind, ahead = hinges_of(line, intake_mm)
+    piece, edge, apex = line.piece, line.piece.edges[mouth.index], line.end
+    ids = [EdgeId(child_id(edge.id, change_id, label)) for label in ("leg1", "leg2")]
+    dart = Dart(child_id(edge.id, change_id, "dart"), ids[0], ids[1], pressed)
+    made = _opened(without_mark(piece, line.mark), mouth, behind, ahead, apex, dart, change_id)
+    return seams_over(pattern.with_piece(made.piece), made.parted)
+
+
+def hinges_of(line: TracedLine, intake_mm: float) -> tuple[At, At, At]:
+    """Return where a dart opens, and where its piece is hinged behind the mouth and ahead of it, counter-clockwise.
+
+    Raises
+    ------
+    BadInput
+        As :func:`open_dart`.
+    """
     piece, mouth = line.piece, line.at_start
     if mouth is None:
         name, mm = nearest_edge(piece, line.start)
@@ -148,19 +165,18 @@ def open_dart(
             f"“{piece.name}” cannot be opened at that point: it lies too near to an edge or a fold on one side of the dart. "
             f"Let the dart end {NEAREST_PIVOT_MM:g} mm or more from them."
         )
-    ids = [EdgeId(child_id(edge.id, change_id, label)) for label in ("leg1", "leg2")]
-    dart = Dart(child_id(edge.id, change_id, "dart"), ids[0], ids[1], pressed)
-    made = _opened(without_mark(piece, line.mark), mouth, found, apex, dart, change_id)
-    return seams_over(pattern.with_piece(made.piece), made.parted)
+    return mouth, found.behind, found.ahead
 
 
-def _opened(piece: Piece, mouth: At, hinges: _Hinges, apex: Pt, dart: Dart, change_id: str) -> Any:
+def _opened(
+    piece: Piece, mouth: At, hinge_behind: At, hinge_ahead: At, apex: Pt, dart: Dart, change_id: str
+) -> Rearranged:
     """Hinge both sides of the dart until their points are one again: the mirror image of the point in the hinges."""
-    one, two = point_at(piece, hinges.behind), point_at(piece, hinges.ahead)
+    one, two = point_at(piece, hinge_behind), point_at(piece, hinge_ahead)
     new_apex = Move.mirror(one, two).apply(apex)
     behind, ahead = Move.between(one, apex, one, new_apex), Move.between(two, apex, two, new_apex)
-    stops, starts = as_end(piece, hinges.ahead), as_start(piece, hinges.ahead)
-    closes, begins = as_end(piece, hinges.behind), as_start(piece, hinges.behind)
+    stops, starts = as_end(piece, hinge_ahead), as_start(piece, hinge_ahead)
+    closes, begins = as_end(piece, hinge_behind), as_start(piece, hinge_behind)
     parts = ((mouth, stops, ahead), (starts, closes, Move()), (begins, mouth, behind))
     cloths = [region(piece, a, b, (apex,)) for a, b, _ in parts]
     stays = next(

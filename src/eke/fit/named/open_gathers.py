@@ -148,14 +148,15 @@ def _across(now: Edge, before: Edge, share: float, k: int, far: str) -> float:
     )
 
 
-def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
+def span_of(state: Pattern, params: read.Params) -> tuple[Piece, Edge, float, float, float]:
+    """Return the piece and edge, from where to where along it, and how long that stretch is flat, all mm.
+
+    Raises
+    ------
+    BadInput
+        When the places do not lie on the edge, or the length is no fullness.
+    """
     piece, edge = read.edge_of(state, params)
-    other, opposite = read.edge_of(state, read.part(params, "to"))
-    if other.id != piece.id or opposite.id == edge.id:
-        raise BadInput(f"The slashes end at another edge of “{piece.name}”.")
-    slashes = read.number(params, "slashes", 5.0)
-    if slashes != int(slashes) or not 1 <= slashes <= MOST_SLASHES:
-        raise BadInput(f"There can be 1 to {MOST_SLASHES} slashes.")
     length = edge.path.length_mm
     ends = [read.number(params, key, at) for key, at in (("from_mm", 0.0), ("to_mm", length))]
     low, high = min(ends), max(ends)
@@ -176,6 +177,17 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
         ratio = read.number(params, "ratio")
         require_ratio(ratio)
         flat = ratio * (high - low)
+    return piece, edge, low, high, flat
+
+
+def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
+    piece, edge, low, high, flat = span_of(state, params)
+    other, opposite = read.edge_of(state, read.part(params, "to"))
+    if other.id != piece.id or opposite.id == edge.id:
+        raise BadInput(f"The slashes end at another edge of “{piece.name}”.")
+    slashes = read.number(params, "slashes", 5.0)
+    if slashes != int(slashes) or not 1 <= slashes <= MOST_SLASHES:
+        raise BadInput(f"There can be 1 to {MOST_SLASHES} slashes.")
     far = cast(Literal["nothing", "same"], read.word(params, "far", ("nothing", "same"), "nothing"))
     how = cast(GatherHow, read.word(params, "how", ("gathered", "eased"), "gathered"))
     return open_gathers(

@@ -85,7 +85,7 @@ def open_pleat(
         When the outline would cross itself.
     """
     piece = line.piece
-    near, far, released = _ends(line)
+    near, far, released = ends_of(line)
     start, end = point_at(piece, near), point_at(piece, far)
     long = distance(start, end)
     other = far_mm if far_mm is not None else (0.0 if released else intake_mm)
@@ -130,8 +130,14 @@ def open_pleat(
     return seams_over(pattern.with_piece(opened_piece), made.parted)
 
 
-def _ends(line: TracedLine) -> tuple[At, At, bool]:
-    """Where the line begins and ends on the outline, and whether it was drawn only part of the way."""
+def ends_of(line: TracedLine) -> tuple[At, At, bool]:
+    """Return where a line begins and ends on the outline, and whether it was drawn only part of the way.
+
+    Raises
+    ------
+    BadInput
+        When it begins at no edge, or meets a fold, a corner, or an edge along which it runs.
+    """
     piece, near, far = line.piece, line.at_start, line.at_end
     if near is None:
         name, mm = nearest_edge(piece, line.start)
