@@ -1,4 +1,4 @@
-"""A yoke that is drawn whole, by hand: its right end lies 6 mm too far out; its hem and its neck cross the middle."""
+"""A yoke that is drawn whole, by hand: its lower right corner lies 6 mm too far out; its hem and its neck cross the middle."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ OUT_MM = 6.0
 EDGES = ("hem", "right", "neck", "left")
 YOKE: tunic.Chain = (
     ((-150, 0), (150 + OUT_MM, 0)),
-    ((150 + OUT_MM, 0), (120 + OUT_MM, 130)),
-    ((120 + OUT_MM, 130), (60, 70), (-60, 70), (-120, 130)),
+    ((150 + OUT_MM, 0), (120, 130)),
+    ((120, 130), (60, 70), (-60, 70), (-120, 130)),
     ((-120, 130), (-150, 0)),
 )
 

@@ -427,6 +427,8 @@ export type EdgeView = {
     traced_as: 'net' | 'finished' | 'cut';
     traced_allowance_mm: number;
     start_angle_deg: number | null;
+    held_mm: number | null;
+    start_held_on: string | null;
     seams: Array<string>;
 };
 
@@ -853,6 +855,21 @@ export type GlanceView = {
 };
 
 /**
+ * HalvesView
+ *
+ * How far both halves lie apart, edge by edge of the left (or upper) one and of those that cross the middle.
+ */
+export type HalvesView = {
+    piece: string;
+    edge: string | null;
+    middle: MiddleView;
+    middles: Array<MiddleView>;
+    greatest_mm: number | null;
+    edges: Array<EdgeGapView>;
+    why: string | null;
+};
+
+/**
  * HistoryLine
  *
  * One step of a history.
@@ -1130,6 +1147,7 @@ export type MarkView = {
         number,
         number
     ]>;
+    held_on: string | null;
 };
 
 /**
@@ -1174,6 +1192,28 @@ export type MeasureView = {
     body: string | null;
     body_mm: number | null;
     ease_mm: number | null;
+};
+
+/**
+ * MiddleView
+ *
+ * A line that may be the middle of a piece.
+ */
+export type MiddleView = {
+    by: 'marked' | 'grain' | 'across' | 'fit' | 'edge' | 'said';
+    start: [
+        number,
+        number
+    ];
+    end: [
+        number,
+        number
+    ];
+    rms_mm: number;
+    sides: [
+        string,
+        string
+    ];
 };
 
 /**
@@ -1236,6 +1276,7 @@ export type NotchView = {
     out_deg: number;
     mm: number;
     count: number;
+    held_on: string | null;
 };
 
 /**
@@ -2832,6 +2873,49 @@ export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponses = {
 };
 
 export type BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponse = BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponses[keyof BesideApiGarmentsGarmentPiecesFirstBesideSecondGetResponses];
+
+export type HalvesApiGarmentsGarmentPiecesPieceHalvesGetData = {
+    body?: never;
+    path: {
+        /**
+         * Garment
+         */
+        garment: string;
+        /**
+         * Piece
+         */
+        piece: string;
+    };
+    query?: {
+        /**
+         * Edge
+         */
+        edge?: string | null;
+        /**
+         * Middle
+         */
+        middle?: 'marked' | 'grain' | 'across' | 'fit' | 'edge' | 'said' | null;
+    };
+    url: '/api/garments/{garment}/pieces/{piece}/halves';
+};
+
+export type HalvesApiGarmentsGarmentPiecesPieceHalvesGetErrors = {
+    /**
+     * What happened and what to do.
+     */
+    default: Problem;
+};
+
+export type HalvesApiGarmentsGarmentPiecesPieceHalvesGetError = HalvesApiGarmentsGarmentPiecesPieceHalvesGetErrors[keyof HalvesApiGarmentsGarmentPiecesPieceHalvesGetErrors];
+
+export type HalvesApiGarmentsGarmentPiecesPieceHalvesGetResponses = {
+    /**
+     * Successful Response
+     */
+    200: HalvesView;
+};
+
+export type HalvesApiGarmentsGarmentPiecesPieceHalvesGetResponse = HalvesApiGarmentsGarmentPiecesPieceHalvesGetResponses[keyof HalvesApiGarmentsGarmentPiecesPieceHalvesGetResponses];
 
 export type MeasuresApiGarmentsGarmentMeasuresGetData = {
     body?: never;

@@ -12,7 +12,8 @@ import { words as paper } from './paper';
 import { words as pattern } from './pattern';
 import { words as stages } from './stages';
 import { words as tracing } from './tracing';
+import { words as trueing } from './trueing';
 
 export const WORDS = {
-  ...general, ...tracing, ...pattern, ...mockUps, ...stages, ...advice, ...cloth, ...lay, ...paper, ...making, ...ledger, ...journal,
+  ...general, ...tracing, ...pattern, ...trueing, ...mockUps, ...stages, ...advice, ...cloth, ...lay, ...paper, ...making, ...ledger, ...journal,
 } as const;

@@ -51,7 +51,7 @@ export const commands: readonly Command[] = [
     run: (eke, said) => {
       const { first, second } = said as Pick<Twice, 'first' | 'second'>;
       eke.select({});
-      eke.setOwn('pattern', { twice: { first, second, edges: {} } satisfies Twice });
+      eke.setOwn('pattern', { twice: { first, second, edges: {} } satisfies Twice, halves: null });
     },
   },
   {

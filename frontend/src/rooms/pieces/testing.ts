@@ -8,7 +8,7 @@ export function edge(id: string, from: P, to: P, more: Partial<EdgeView> = {}): 
   return {
     id, name: id, called: id, kind: 'seam', shape: 'straight', segments: [{ points: [from, to] }],
     length_mm: Math.hypot(to[0] - from[0], to[1] - from[1]), allowance_mm: 15, own_allowance: false,
-    traced_as: 'net', traced_allowance_mm: 0, start_angle_deg: 90, seams: [], ...more,
+    traced_as: 'net', traced_allowance_mm: 0, start_angle_deg: 90, seams: [], held_mm: null, start_held_on: null, ...more,
   };
 }
 
@@ -29,7 +29,7 @@ export function box(id: string, width: number, height: number, more: Partial<Pie
 }
 
 export function notch(id: string, on: string, at: P, mm: number, out_deg = 0): NotchView {
-  return { id, edge: on, at, mm, out_deg, count: 1 };
+  return { id, edge: on, at, mm, out_deg, count: 1, held_on: null };
 }
 
 export const SIDE: SeamView = {

@@ -1,0 +1,46 @@
+import { describe, expect, it } from 'vitest';
+import type { MarkView } from '../../client/types.gen';
+import type { State } from '../../core/store';
+import { box, garment, notch } from '../pieces/testing';
+import { commands, keepsOf, linesOf, waysOfCorner } from './held';
+
+const mark = (id: string, kind: string, ...points: [number, number][]): MarkView => ({ id, kind, name: id, points, held_on: null });
+const front = box(
+  'front', 100, 300,
+  { fold: 'front-left', marks: [mark('waist', 'balance', [0, 150], [100, 150]), mark('dot', 'balance', [5, 5]), mark('bp', 'apex', [50, 200])], notches: [notch('n', 'front-right', [100, 80], 80)] },
+  { left: { kind: 'fold' } },
+);
+const found = (index: number) => ({ piece: front, edge: front.edges[index]!, index });
+
+describe('what is held', () => {
+  it('keeps a corner on the fold where it is', () => {
+    expect([keepsOf(found(0)), keepsOf(found(1)), keepsOf(found(2))]).toEqual([['start'], ['start', 'end', 'middle'], ['end']]);
+    expect(keepsOf(found(3))).toEqual(['start', 'end', 'middle']);
+  });
+
+  it('brings a corner to a line along either edge or the grain, and along the fold only there', () => {
+    expect(waysOfCorner(found(2)).map((way) => way.params)).toEqual([
+      { edge: 'front-right', end: 'end', along: 'edge' },
+      { edge: 'front-top', end: 'start', along: 'edge' },
+      { edge: 'front-top', end: 'start', along: 'grain' },
+    ]);
+    expect(waysOfCorner(found(3)).map((way) => way.params)).toEqual([{ edge: 'front-left', end: 'start', along: 'grain' }]);
+    expect(waysOfCorner(found(0)).map((way) => way.params)).toEqual([{ edge: 'front-bottom', end: 'start', along: 'grain' }]);
+  });
+
+  it('counts as a balance line only what has two ends', () => {
+    expect(linesOf(front).map((one) => one.id)).toEqual(['waist']);
+  });
+
+  it('is asked for by one key, of an edge its length, of a point its line', () => {
+    const meant = (selection: Record<string, string[]>) => {
+      const state = { doc: { garment: garment({ pieces: [front] }) }, view: { place: 'pattern', selection, own: {} } } as unknown as State;
+      return commands.filter((one) => one.keys?.includes('l') && one.available?.(state)).map((one) => one.id);
+    };
+    const points: Record<string, string[]>[] = [{ corner: ['front-top'] }, { notch: ['n'] }, { mark: ['bp'] }];
+    const others: Record<string, string[]>[] = [{}, { mark: ['waist'] }, { piece: ['front'] }, { edge: ['front-right', 'front-top'] }];
+    expect(meant({ edge: ['front-right'] })).toEqual(['pattern.length']);
+    for (const point of points) expect(meant(point)).toEqual(['pattern.on-line']);
+    for (const other of others) expect(meant(other)).toEqual([]);
+  });
+});

@@ -1,0 +1,52 @@
+/** Words of lengths and points that are held, and of equal halves, in the room "pattern". */
+
+export const words = {
+  // a length that stays
+  'pattern.length': 'Its length',
+  'pattern.length.how': 'Make the chosen edge so long, and keep it so: a waistband, a seam for a zip.',
+  'pattern.length.held': 'Its length: held at {mm}',
+  'pattern.length.wanted': 'Make it',
+  'pattern.length.stays': 'What stays',
+  'pattern.length.stays-at': 'its end at {edge}',
+  'pattern.length.middle': 'neither end: both move alike',
+  'pattern.length.hold': 'and hold it at that',
+  'pattern.length.do': 'Make it so long',
+  'pattern.length.keep-now': 'Hold it as it is',
+  'pattern.length.nearest': 'Take {mm}',
+  'pattern.length.let-go': 'Let it be of any length',
+
+  // a point on a balance line
+  'pattern.on-line': 'Put on a balance line',
+  'pattern.on-line.how': 'Put the chosen corner, notch or mark on a balance line, and keep it there.',
+  'pattern.on-line.held': 'It is held on {line}',
+  'pattern.on-line.none': 'This piece has no balance line yet. Choose the piece to draw one.',
+  'pattern.on-line.which': 'Balance line',
+  'pattern.on-line.unnamed': 'without a name',
+  'pattern.on-line.along': 'Along {edge}',
+  'pattern.on-line.grain': 'Along the grain',
+  'pattern.on-line.fold': 'Along the fold',
+  'pattern.on-line.let-go': 'Let it lie where it is',
+
+  // both halves
+  'pattern.halves': 'Same on both sides?',
+  'pattern.halves.how': 'Lay both halves of a piece that is drawn whole, or of an edge that crosses its middle, on one another, and make them the same.',
+  'pattern.halves.of': 'Both halves of {name}',
+  'pattern.halves.apart': 'They lie up to {mm} apart.',
+  'pattern.halves.same': 'Both halves are the same.',
+  'pattern.halves.lines': 'The other half is drawn dashed over this one, the middle with dots and dashes, and in blue what you would get.',
+  'pattern.halves.middle': 'Its middle is',
+  'pattern.halves.by.marked': 'the line that is marked',
+  'pattern.halves.by.grain': 'along the grain',
+  'pattern.halves.by.across': 'across the grain',
+  'pattern.halves.by.fit': 'where both fit best',
+  'pattern.halves.by.edge': 'half-way between its own ends',
+  'pattern.halves.by.said': 'as it was said',
+  'pattern.halves.keep': 'What is kept',
+  'pattern.halves.mean': 'half-way between both',
+  'pattern.halves.left': 'the left half',
+  'pattern.halves.right': 'the right half',
+  'pattern.halves.upper': 'the upper half',
+  'pattern.halves.lower': 'the lower half',
+  'pattern.halves.one': 'Make both the same',
+  'pattern.halves.leave': 'Leave them as they are',
+} as const;
