@@ -4,17 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.camera import Camera
+from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.evidence import Body, BodyEdge, EdgeEvidence
 from eke.capture.light import EdgeSamples, Light, follow_edge
 from eke.capture.solve import BodyPose
 
-__all__ = ["camera_from_points", "edge_path", "measure_body", "measure_quad", "pose_from_plane"]
+__all__ = [
+    "camera_from_points",
+    "cameras_from_points",
+    "edge_path",
+    "measure_body",
+    "measure_quad",
+    "pose_from_plane",
+]
 
 Array = NDArray[np.float64]
 
@@ -25,15 +33,20 @@ PLATEAU_PX = 5.0
 CELL_SHARE = 0.42  # of a marker's cell: beyond that the profile meets the next cell
 BORDER_PX = 3.0  # places this close to the picture's border are not looked at
 TRIM_SHARE = 0.02  # the ends of a side that was only roughly found
+REACH_SHARE, LEAST_REACH_PX = (
+    0.08,
+    7.0,
+)  # of a thing's shorter side: further in, a card has stripes like edges
 MIN_SUPPORT = 0.35  # an edge seen along less of its length is not trusted
 
 
-def camera_from_points(
+def cameras_from_points(
     size_px: tuple[int, int], focal_px: float, points_mm: Array, points_px: Array, height_mm: float = 0.0
-) -> tuple[Camera, float] | None:
-    """(camera without distortion, RMS error in px) that sees plane points at pixels, from above.
+) -> list[tuple[Camera, float]]:
+    """(camera without distortion, RMS error in px) of each that sees plane points at pixels, from above: up to two, for a
+    small thing tilted towards the viewer looks much like one tilted away. The one with less error first.
 
-    The points' own frame (x right, y up) becomes the plane's. None when no such camera exists.
+    The points' own frame (x right, y up) becomes the plane's.
     """
     world = np.column_stack([points_mm[:, 0], -points_mm[:, 1], np.zeros(len(points_mm))])
     centre = ((size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0)
@@ -43,25 +56,27 @@ def camera_from_points(
             world, np.ascontiguousarray(points_px, dtype=np.float64), k, None, flags=cv2.SOLVEPNP_IPPE
         )
     except cv2.error:
-        return None
-    best: tuple[Camera, float] | None = None
+        return []
+    out: list[tuple[Camera, float]] = []
     for turn, move in zip(turns, moves, strict=True):
         camera = Camera(size_px, focal_px, centre, 0.0, 0.0, turn.ravel().copy(), move.ravel().copy())
         if not camera.position_mm()[2] > 0.0:
             continue
         error = camera.project(points_mm) - points_px
         rms = float(np.sqrt(np.mean(np.sum(error**2, axis=1))))
-        if math.isfinite(rms) and (best is None or rms < best[1]):
-            best = (camera, rms)
-    if best is not None and height_mm:
-        # the points lie above the plane: the plane's origin is further along its downward normal
-        camera, rms = best
-        from eke.capture.camera import rotation_matrix
+        if math.isfinite(rms):
+            # the points lie above the plane: the plane's origin is further along its downward normal
+            down = rotation_matrix(camera.rotation_rad)[:, 2]
+            out.append((replace(camera, translation_mm=camera.translation_mm + down * height_mm), rms))
+    return sorted(out, key=lambda c: c[1])
 
-        down = rotation_matrix(camera.rotation_rad)[:, 2]
-        moved = camera.translation_mm + down * height_mm
-        best = (Camera(size_px, focal_px, centre, 0.0, 0.0, camera.rotation_rad, moved), rms)
-    return best
+
+def camera_from_points(
+    size_px: tuple[int, int], focal_px: float, points_mm: Array, points_px: Array, height_mm: float = 0.0
+) -> tuple[Camera, float] | None:
+    """The first of :func:`cameras_from_points`, or None when no such camera exists."""
+    found = cameras_from_points(size_px, focal_px, points_mm, points_px, height_mm)
+    return found[0] if found else None
 
 
 def pose_from_plane(points_mm: Array, seen_mm: Array) -> tuple[BodyPose, float]:
@@ -153,6 +168,7 @@ def measure_body(
     """
     evidence, samples = [], []
     height, width = light.shape
+    outline = body.outline_mm
     for k, edge in enumerate(body.edges):
         path, normal, per_mm = edge_path(camera, body, pose, edge, extras)
         plateau, reach = PLATEAU_PX, reach_px
@@ -160,6 +176,9 @@ def measure_body(
             cell_px = 2.0 * edge.trim_mm * per_mm
             plateau = min(PLATEAU_PX, CELL_SHARE * cell_px)
             reach = min(reach, plateau)
+        elif body.kind != "paper":
+            narrow_px = per_mm * float(np.ptp(outline, axis=0).min())
+            reach = min(reach, max(LEAST_REACH_PX, REACH_SHARE * narrow_px))
         if plateau < 2.0:
             continue
         inside = (

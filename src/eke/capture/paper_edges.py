@@ -36,6 +36,12 @@ LENS_PULL = 4.5  # standard deviations of what is known of lenses
 SUPPORT_POWER = 6  # a quadrangle round the paper and the sheet beside it is larger, but its sides have gaps
 BLANK_WORTH = 0.2  # of a quadrangle on which nothing is drawn
 
+UNSEEN = "The edges of the paper are not seen clearly, so they did not help: the scale rests on the reference alone."
+OTHER_LENS = "The paper's edges and the reference ask for different lenses, so the edges did not help."
+NOT_FOLLOWED = "The paper's edges could not be followed surely, so they did not help."
+OTHER_WAY = (UNSEEN, OTHER_LENS, NOT_FOLLOWED)
+"""What is said where the reference may have been taken for something that lies otherwise, and the paper is all right."""
+
 
 def paper_seed(
     photo: Photo,
@@ -109,7 +115,7 @@ def add_paper(
     state: State,
     paper: tuple[Body, BodyPose, Quad],
     distances: Sequence[DistanceEvidence],
-) -> tuple[State | None, str | None]:
+) -> tuple[State | None, str]:
     """Solve again with the paper's edges as evidence; or say why they did not help.
 
     First with the edges as the quadrangle shows them: the camera so far may be too far off to draw them where they are.
@@ -149,14 +155,11 @@ def add_paper(
     limit = PAPER_TILT_SIGMAS * math.radians(0.03)
     pull = _lens_pull(lens, got.solution)
     if pull > LENS_PULL and pull > _lens_pull(lens, state.solution):
-        return (
-            None,
-            "The paper's edges and the reference ask for different lenses, so the edges did not help.",
-        )
+        return None, OTHER_LENS
     bent = [b for b in bows(got) if b.body == len(bodies) - 1]
     if bent and not bows(replace(got, edges=tuple(sides))):
         # straight where it was seen without a camera: this one drew it elsewhere
-        return None, "The paper's edges could not be followed surely, so they did not help."
+        return None, NOT_FOLLOWED
     if bent:
         return None, (
             f"The paper does not lie flat, or is not cut straight: its {bent[0].side} edge is bowed by {bent[0].mm:.1f} mm. "
@@ -168,7 +171,7 @@ def add_paper(
             f"The paper's edges are not straight and square (an edge is {math.degrees(worst):.2f} degrees off), "
             "so they were not used."
         )
-    return got, None
+    return got, ""
 
 
 def _lens_pull(lens: LensPrior, solution: Solution) -> float:

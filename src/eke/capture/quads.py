@@ -8,13 +8,23 @@ seen. Corners here are good to a few pixels of the small copy; :mod:`eke.capture
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Quad", "drawn_on", "find_quads", "plainness", "quad_from_corners", "side_support", "tone_apart"]
+__all__ = [
+    "Quad",
+    "drawn_on",
+    "find_quads",
+    "find_small_quads",
+    "plainness",
+    "quad_from_corners",
+    "side_support",
+    "tone_apart",
+]
 
 Array = NDArray[np.float64]
 
@@ -31,6 +41,12 @@ GROUND_LEVELS = (8.0, 12.0, 18.0, 26.0, 40.0)  # of Lab in 8 bits: from barely s
 SEAM_LEVELS = (12.0, 18.0, 26.0)
 SMALLEST_SHARE = 0.002  # of the picture: a card seen from 1.2 m covers three times as much
 LARGEST_SHARE = 0.95
+SMALL_SHARES = (0.0008, 0.03)  # of the picture: a card in a picture of a whole floor, and one close by
+SMALL_LONGEST = 4.0
+SMALL_MARGIN = 0.6  # of a small thing's longer side: so much ground around it is looked at as well
+SAME_BOX = 0.6
+MOST_SMALL = 12
+CLOSE_SIDE_PX, CLOSE_SHARE = 420, 0.06
 SOLIDITY = 0.88  # region over its hull: a card that lies across an edge of the paper bites into it
 ROUGH_SHARE = 0.82  # a quadrangle from corner to corner of the hull, over the hull: round corners are cut off
 HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
@@ -229,19 +245,8 @@ def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
         for level in levels:
             mask = (values > level).astype(np.uint8)
             out.append(cv2.morphologyEx(mask, cv2.MORPH_OPEN, kernel))
-    # small things of several colours, such as a card: whatever differs from the ground around it
-    wide = cv2.resize(lab, (lab.shape[1] // 8, lab.shape[0] // 8), interpolation=cv2.INTER_AREA)
-    ground = cv2.resize(
-        cv2.medianBlur(wide, 31), (lab.shape[1], lab.shape[0]), interpolation=cv2.INTER_LINEAR
-    )
-    fine = cv2.GaussianBlur(lab, (0, 0), 1.5)
-    apart = np.linalg.norm(fine.astype(np.float32) - ground.astype(np.float32), axis=2)
-    close, seams = np.ones((7, 7), np.uint8), np.ones((15, 15), np.uint8)
-    for level in GROUND_LEVELS:
-        mask = cv2.morphologyEx((apart > level).astype(np.uint8), cv2.MORPH_CLOSE, close)
-        out.append(mask)
-        if level in SEAM_LEVELS:  # a joint between tiles or boards that runs up to the thing
-            out.append(cv2.morphologyEx(mask, cv2.MORPH_OPEN, seams))
+    # small things of several colours, such as a card
+    out += _off_the_ground(lab)
     # areas that edges close round: white on white shows only its shadow
     grey = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, 0]), (0, 0), 1.2)
     for low, high in ((8, 20), (20, 50), (50, 120)):
@@ -263,15 +268,77 @@ def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
     return out
 
 
+def _off_the_ground(lab: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+    """What differs from the ground around it, more and more, also without the joints between tiles or boards."""
+    wide = cv2.resize(lab, (lab.shape[1] // 8, lab.shape[0] // 8), interpolation=cv2.INTER_AREA)
+    ground = cv2.resize(
+        cv2.medianBlur(wide, 31), (lab.shape[1], lab.shape[0]), interpolation=cv2.INTER_LINEAR
+    )
+    fine = cv2.GaussianBlur(lab, (0, 0), 1.5)
+    apart = np.linalg.norm(fine.astype(np.float32) - ground.astype(np.float32), axis=2)
+    close, seams = np.ones((7, 7), np.uint8), np.ones((15, 15), np.uint8)
+    out = []
+    for level in GROUND_LEVELS:
+        mask = cv2.morphologyEx((apart > level).astype(np.uint8), cv2.MORPH_CLOSE, close)
+        out.append(np.asarray(mask, dtype=np.uint8))
+        if level in SEAM_LEVELS:
+            out.append(np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, seams), dtype=np.uint8))
+    return out
+
+
+def _shrunk(pixels_rgb: NDArray[np.uint8], side_px: int) -> NDArray[np.uint8]:
+    height, width = pixels_rgb.shape[:2]
+    shrink = side_px / max(height, width)
+    if shrink >= 1.0:
+        return pixels_rgb
+    size = (round(width * shrink), round(height * shrink))
+    return np.asarray(cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
 def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
     """All quadrangles that are seen well enough, the largest first."""
+    return _quads_in(pixels_rgb, _shrunk(pixels_rgb, SMALL_SIDE_PX), SMALLEST_SHARE)
+
+
+def find_small_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
+    """Quadrangles that are small in the picture, each looked at closely: a card has a border in colours of its own, which
+    the coarse look at the whole picture mistakes for its print."""
     height, width = pixels_rgb.shape[:2]
-    shrink = SMALL_SIDE_PX / max(height, width)
-    if shrink < 1.0:
-        size = (round(width * shrink), round(height * shrink))
-        small = cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA)
-    else:
-        small = pixels_rgb
+    small = _shrunk(pixels_rgb, SMALL_SIDE_PX)
+    scale = max(height, width) / max(small.shape[:2])
+    boxes: list[tuple[int, int, int, int]] = []
+    area = small.shape[0] * small.shape[1]
+    for mask in _off_the_ground(np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), dtype=np.uint8)):
+        for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
+            box = cv2.boundingRect(contour)
+            if (
+                SMALL_SHARES[0] * area < cv2.contourArea(contour) < SMALL_SHARES[1] * area
+                and max(box[2:]) < SMALL_LONGEST * min(box[2:])
+                and not any(_same_box(box, other) for other in boxes)
+            ):
+                boxes.append((box[0], box[1], box[2], box[3]))
+    out: list[Quad] = []
+    for x, y, w, h in boxes[:MOST_SMALL]:
+        margin = SMALL_MARGIN * max(w, h)
+        left, top = max(0, int((x - margin) * scale)), max(0, int((y - margin) * scale))
+        right, bottom = int((x + w + margin) * scale), int((y + h + margin) * scale)
+        part = pixels_rgb[top:bottom, left:right]
+        near = _quads_in(part, _shrunk(part, CLOSE_SIDE_PX), CLOSE_SHARE)
+        out += [replace(q, corners_px=q.corners_px + np.array([left, top])) for q in near if q.whole]
+    return tuple(out)
+
+
+def _same_box(a: Sequence[int], b: Sequence[int]) -> bool:
+    across = min(a[0] + a[2], b[0] + b[2]) - max(a[0], b[0])
+    down = min(a[1] + a[3], b[1] + b[3]) - max(a[1], b[1])
+    shared = max(0, across) * max(0, down)
+    return shared > SAME_BOX * max(a[2] * a[3], b[2] * b[3])
+
+
+def _quads_in(
+    pixels_rgb: NDArray[np.uint8], small: NDArray[np.uint8], smallest_share: float
+) -> tuple[Quad, ...]:
+    height, width = pixels_rgb.shape[:2]
     scale = np.array([width / small.shape[1], height / small.shape[0]])
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8).astype(np.float32)
     area = small.shape[0] * small.shape[1]
@@ -282,7 +349,7 @@ def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
             if len(contour) < 40:
                 continue
             covered = cv2.contourArea(contour)
-            if not SMALLEST_SHARE * area < covered < LARGEST_SHARE * area:
+            if not smallest_share * area < covered < LARGEST_SHARE * area:
                 continue
             quad = _fit_quad(contour)
             if quad is None:

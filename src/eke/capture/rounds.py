@@ -222,6 +222,57 @@ def _sharp_corners(light: Light, state: State) -> float:
     return total
 
 
+def ways_to_lie(
+    photo: Photo,
+    light: Light,
+    lens: LensPrior,
+    options: Sequence[Sequence[Seed]],
+    distances: Sequence[DistanceEvidence],
+    *,
+    every: bool = False,
+) -> list[tuple[float, State, list[str]]]:
+    """(score, state, notes) of the ways in which the references may lie there, the best first; as far as the first that
+    leaves nothing to be desired, or ``every`` one that is tried."""
+    ranked = sorted(options, key=lambda o: {"sheet": 0, "a4": 1, "letter": 1, "card": 2}[o[0].body.kind])
+    pick = [0] * len(ranked)
+    out: list[tuple[float, State, list[str]]] = []
+    for _ in range(MOST_TRIES):
+        seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
+        got = _scored(photo, light, lens, seeds, distances)
+        if got is not None:
+            out.append(got)
+            if got[0] < WARN_CHI2 and not every:
+                break
+        loose = next((i for i in range(len(ranked)) if pick[i] + 1 < len(ranked[i])), None)
+        if loose is None:
+            break
+        pick[loose] += 1
+    return sorted(out, key=lambda w: w[0])
+
+
+def _scored(
+    photo: Photo, light: Light, lens: LensPrior, seeds: Sequence[Seed], distances: Sequence[DistanceEvidence]
+) -> tuple[float, State, list[str]] | None:
+    """(what speaks against it, state, notes) of one way; None where the edges are not seen."""
+    started = start(photo, lens, seeds, distances)
+    if started is None:
+        return None
+    bodies, camera, poses, extras, notes, kept = started
+    reaches = (NEXT_REACH_PX,) if all(b.kind == "sheet" for b in bodies) else (FIRST_REACH_PX, NEXT_REACH_PX)
+    state = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, kept)
+    if state is None or not all(_well_seen(state, i) for i in range(len(bodies))):
+        return None
+    whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
+    missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
+    score = state.solution.chi2 + WARN_CHI2 * missing
+    # several things check each other; a single one has only its shape to show for itself
+    if not distances:
+        ratio, sigma = not_that_shape(lens, bodies, state.edges, state.solution)
+        state = replace(state, other_ratio=ratio, shape_sigma=sigma)
+        score += OTHER_SHAPE_SCORE if ratio is not None else 0.0
+    return score + _sharp_corners(light, state), state, notes
+
+
 def best_start(
     photo: Photo,
     light: Light,
@@ -231,50 +282,17 @@ def best_start(
     notes: list[str],
 ) -> State:
     """Solve with the likeliest way each reference may lie there; try the next where its edges are not seen."""
-    ranked = sorted(options, key=lambda o: {"sheet": 0, "a4": 1, "letter": 1, "card": 2}[o[0].body.kind])
-    pick = [0] * len(ranked)
-    best: tuple[float, State, list[str]] | None = None
-    tries = 0
-    while tries < MOST_TRIES:
-        tries += 1
-        seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
-        started = start(photo, lens, seeds, distances)
-        state = None
-        if started is not None:
-            bodies, camera, poses, extras, more, kept = started
-            reaches = (
-                (NEXT_REACH_PX,)
-                if all(b.kind == "sheet" for b in bodies)
-                else (FIRST_REACH_PX, NEXT_REACH_PX)
-            )
-            state = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, kept)
-            if state is not None and all(_well_seen(state, i) for i in range(len(bodies))):
-                whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
-                missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
-                score = state.solution.chi2 + WARN_CHI2 * missing
-                # several things check each other; a single one has only its shape to show for itself
-                if not distances:
-                    ratio, sigma = not_that_shape(lens, bodies, state.edges, state.solution)
-                    state = replace(state, other_ratio=ratio, shape_sigma=sigma)
-                    score += OTHER_SHAPE_SCORE if ratio is not None else 0.0
-                score += _sharp_corners(light, state)
-                if best is None or score < best[0]:
-                    best = (score, state, more)
-                if score < WARN_CHI2:
-                    break
-        loose = next((i for i in range(len(ranked)) if pick[i] + 1 < len(ranked[i])), None)
-        if loose is None:
-            break
-        pick[loose] += 1
-    if best is None:
-        names = ", ".join(o[0].body.name for o in ranked)
+    ways = ways_to_lie(photo, light, lens, options, distances)
+    if not ways:
+        names = ", ".join(dict.fromkeys(o[0].body.name for o in options))
         raise NotTrustworthy(
             f"The edges of the reference ({names}) are not seen clearly enough. Lay it flat on a ground that differs "
             "from it, without glare, and take the picture again.",
             reason="reference unclear",
         )
-    _one_size(best[1])
-    if best[1].other_ratio is not None:
-        refuse_other_shape(best[1].bodies[0], best[1].other_ratio)
-    notes += best[2]
-    return best[1]
+    _, best, more = ways[0]
+    _one_size(best)
+    if best.other_ratio is not None:
+        refuse_other_shape(best.bodies[0], best.other_ratio)
+    notes += more
+    return best

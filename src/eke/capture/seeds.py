@@ -17,9 +17,9 @@ from eke.capture.evidence import (
     sheet_body,
 )
 from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_marks, looks_mirrored
-from eke.capture.measure import camera_from_points
+from eke.capture.measure import cameras_from_points
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, drawn_on, plainness, quad_from_corners, tone_apart
+from eke.capture.quads import Quad, drawn_on, find_small_quads, plainness, quad_from_corners, tone_apart
 from eke.capture.references import Reference
 from eke.errors import NotTrustworthy
 
@@ -88,12 +88,12 @@ def as_rectangle(photo: Photo, body: Body, quad: Quad) -> list[tuple[float, floa
         corners = np.roll(quad.corners_px, turn, axis=0)
         best: tuple[float, float] | None = None
         for focal in focals(photo):
-            got = camera_from_points(size, focal, body.outline_mm, corners)
-            if got is None or got[0].tilt_deg > MAX_TILT_DEG + 10.0:
-                continue
-            now = (got[1] / diagonal, (got[0].tilt_deg / USUAL_TILT_DEG) ** 2)
-            if best is None or _surprise(*now) < _surprise(*best):
-                best = now
+            for camera, error in cameras_from_points(size, focal, body.outline_mm, corners):
+                now = (error / diagonal, _tilt_surprise(camera))
+                if camera.tilt_deg < MAX_TILT_DEG + 10.0 and (
+                    best is None or _surprise(*now) < _surprise(*best)
+                ):
+                    best = now
         if best is not None:
             ways.append((*best, Seed(body, body.outline_mm, corners, ROUGH_CORNER_PX)))
     ways.sort(key=lambda w: _surprise(w[0], w[1]))
@@ -103,6 +103,10 @@ def as_rectangle(photo: Photo, body: Body, quad: Quad) -> list[tuple[float, floa
 
 def _surprise(misfit: float, tilt: float) -> float:
     return misfit / FIT_UNIT + tilt
+
+
+def _tilt_surprise(camera: Camera) -> float:
+    return (camera.tilt_deg / USUAL_TILT_DEG) ** 2
 
 
 def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
@@ -159,18 +163,20 @@ def _unmarked(grey: NDArray[np.uint8], seeds: list[tuple[float, Seed]]) -> list[
 
 
 def first_camera(photo: Photo, seed: Seed) -> Camera | None:
-    """The camera that sees a seed's points best, over the usual focal lengths."""
+    """The camera that sees a seed's points best, over the usual focal lengths; of rough corners, the one that asks for the
+    least tilt beside."""
     size = (photo.width_px, photo.height_px)
+    diagonal = float(np.hypot(*np.ptp(seed.points_px, axis=0)))
     best: tuple[float, Camera] | None = None
     for k, focal in enumerate(focals(photo)):
-        got = camera_from_points(
+        for camera, rms in cameras_from_points(
             size, focal, seed.points_mm * seed.body.scale, seed.points_px, seed.body.height_mm
-        )
-        if got is None:
-            continue
-        error = got[1] * (1.0 + 0.05 * k)
-        if best is None or error < best[0]:
-            best = (error, got[0])
+        ):
+            error = rms * (1.0 + 0.05 * k)
+            if seed.sigma_px > MARKER_CORNER_PX:
+                error = _surprise(error / diagonal, _tilt_surprise(camera))
+            if best is None or error < best[0]:
+                best = (error, camera)
     return best[1] if best else None
 
 
@@ -228,6 +234,8 @@ def stated_seeds(
                 options.append(fits)
                 continue
             found = _unmarked(grey, _rectangle_seeds(photo, body, quads()))
+            if not found and ref.kind == "card":
+                found = cards_close_by(photo, grey)
             if not found:
                 raise NotTrustworthy(
                     f"No {body.name} is seen in the picture. Lay it flat and whole inside the picture, on a ground "
@@ -236,6 +244,13 @@ def stated_seeds(
                 )
             options.append([seed for _, seed in found[:MOST_WAYS]])
     return options, notes
+
+
+def cards_close_by(photo: Photo, grey: NDArray[np.uint8]) -> list[tuple[float, Seed]]:
+    """(surprise, seed) of everything small that may be a card, when each is looked at closely; the likeliest first."""
+    return _unmarked(
+        grey, _rectangle_seeds(photo, rectangle_body("card"), find_small_quads(photo.pixels_rgb))
+    )
 
 
 def guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:

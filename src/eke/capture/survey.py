@@ -28,15 +28,23 @@ from eke.capture.flatness import not_flat
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, linear_luminance
 from eke.capture.markers import find_own_sheets, looks_mirrored
-from eke.capture.paper_edges import PAPER_SHARE, add_paper, paper_look, paper_seed
+from eke.capture.paper_edges import OTHER_WAY, PAPER_SHARE, UNSEEN, add_paper, paper_look, paper_seed
 from eke.capture.paper_lines import rectangles_in_plane
 from eke.capture.paper_start import rectangle_seen
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, drawn_on, find_quads
 from eke.capture.references import Reference
-from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, State, best_start, polygons, rounds
+from eke.capture.rounds import (
+    FIRST_REACH_PX,
+    NEXT_REACH_PX,
+    State,
+    best_start,
+    polygons,
+    rounds,
+    ways_to_lie,
+)
 from eke.capture.scan import scan_camera
-from eke.capture.seeds import focals, stated_seeds
+from eke.capture.seeds import MOST_WAYS, cards_close_by, focals, stated_seeds
 from eke.capture.solve import BodyPose, LensPrior, Solution
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
@@ -157,7 +165,19 @@ def _stated(
         return _points_only(photo, light, lens, distances, square_paper, inside_px, quads)
     state = best_start(photo, light, lens, options, distances, notes)
     check()
-    return _finish(photo, light, lens, state, distances, square_paper, inside_px, quads, notes)
+
+    def others() -> Sequence[State]:
+        """The other ways in which a single reference may lie there."""
+        check()
+        if len(options) > 1 or state.bodies[0].kind == "sheet":
+            return ()
+        more = [list(options[0])]
+        if stated[0].kind == "card" and stated[0].corners_px is None:
+            more[0] += [seed for _, seed in cards_close_by(photo, grey)[:MOST_WAYS]]
+        every = ways_to_lie(photo, light, lens, more, distances, every=True)
+        return [other for _, other, _ in every if other.other_ratio is None]
+
+    return _finish(photo, light, lens, state, distances, square_paper, inside_px, quads, notes, others)
 
 
 def _distance(ref: Reference, photo: Photo) -> DistanceEvidence:
@@ -271,29 +291,29 @@ def _finish(
     inside_px: Sequence[tuple[float, float]],
     quads: Callable[[], tuple[Quad, ...]],
     notes: list[str],
+    others: Callable[[], Sequence[State]] = tuple,
 ) -> Survey:
-    """Bring in the paper, pass the gates, turn the plane so that up is up."""
+    """Bring in the paper, pass the gates, turn the plane so that up is up.
+
+    Where the paper does not fit to the reference, it is tried with ``others``: a small card seen from above looks like one
+    turned by a right angle and seen from the side, and only the paper tells.
+    """
     paper_at = next((i for i, b in enumerate(state.bodies) if b.kind == "paper"), None)
-    if paper_at is None:
-        camera = state.solution.camera
-        covered = polygons(state.bodies, state.solution.poses)
-        touched = [camera.to_plane(np.array([p]))[0] for p in inside_px]
-        certainty = Certainty(camera, state.solution.covariance)
-        seed = paper_seed(photo, certainty, quads(), covered, touched) if square_paper else None
-        if square_paper and (seed is None or not drawn_on(photo.pixels_rgb, seed[2])):
-            more_quads = (*quads(), *rectangles_in_plane(photo, camera))
-            seed = paper_seed(photo, certainty, more_quads, covered, touched)
-        if seed is not None:
-            more, trouble = add_paper(light, lens, state, seed, distances)
-            if more is not None:
-                state = _checked_by_paper(lens, state, more)
-                paper_at = len(state.bodies) - 1
-            elif trouble:
-                notes.append(trouble)
-        elif square_paper:
-            notes.append(
-                "The edges of the paper are not seen clearly, so they did not help: the scale rests on the reference alone."
-            )
+    if paper_at is None and square_paper:
+        joined, trouble = _with_paper(photo, light, lens, state, distances, inside_px, quads)
+        if joined is None and trouble in OTHER_WAY:
+            for other in others():
+                try:
+                    joined, _ = _with_paper(photo, light, lens, other, distances, inside_px, quads)
+                except NotTrustworthy:  # by the paper it has another shape than it was taken for
+                    continue
+                if joined is not None:
+                    break
+        if joined is None:
+            notes.append(trouble)
+        else:
+            state = joined
+            paper_at = len(state.bodies) - 1
     if state.shape_sigma > UNCHECKED_SIGMA:
         notes.append(unchecked(state.bodies[0]))
     pass_gates(lens, state, notes)
@@ -326,6 +346,30 @@ def _finish(
         warnings=tuple(dict.fromkeys(notes)),
         unflat_mm=unflat_mm,
     )
+
+
+def _with_paper(
+    photo: Photo,
+    light: Light,
+    lens: LensPrior,
+    alone: State,
+    distances: Sequence[DistanceEvidence],
+    inside_px: Sequence[tuple[float, float]],
+    quads: Callable[[], tuple[Quad, ...]],
+) -> tuple[State | None, str]:
+    """The state with the paper's edges as its last body; or why they did not help."""
+    camera = alone.solution.camera
+    covered = polygons(alone.bodies, alone.solution.poses)
+    touched = [camera.to_plane(np.array([p]))[0] for p in inside_px]
+    certainty = Certainty(camera, alone.solution.covariance)
+    seed = paper_seed(photo, certainty, quads(), covered, touched)
+    if seed is None or not drawn_on(photo.pixels_rgb, seed[2]):
+        more_quads = (*quads(), *rectangles_in_plane(photo, camera))
+        seed = paper_seed(photo, certainty, more_quads, covered, touched)
+    if seed is None:
+        return None, UNSEEN
+    joined, trouble = add_paper(light, lens, alone, seed, distances)
+    return (None, trouble) if joined is None else (_checked_by_paper(lens, alone, joined), "")
 
 
 def _checked_by_paper(lens: LensPrior, alone: State, state: State) -> State:

@@ -1,0 +1,83 @@
+"""A bank card far away in the picture: its stripes look like edges, its pale end like the floor."""
+
+import numpy as np
+import pytest
+
+from eke.capture.evidence import CARD_MM
+from eke.capture.photo import Photo
+from eke.capture.quads import find_quads, find_small_quads
+from eke.capture.references import Reference
+from eke.capture.survey import survey
+
+from .scene import Lens, Plane
+
+PAPER_AT, PAPER_MM = (0.0, 0.0), (620.0, 420.0)
+PIECE = np.array([[x, y] for x in np.linspace(60, 560, 6) for y in np.linspace(50, 370, 5)], float)
+
+
+def rectangle(at, size):
+    return np.array(at) + np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * size
+
+
+def card(middle, turn_deg):
+    """Outline with round corners, a stripe along its long side and the corners, (n, 2) each in mm."""
+    a = np.radians(turn_deg)
+    turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
+    half, radius = np.array(CARD_MM) / 2, 3.18
+    arc = np.radians(np.arange(0, 91, 10))
+    ring = []
+    for k, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
+        at = arc + k * np.pi / 2
+        ring.append(np.array([sx, sy]) * (half - radius) + radius * np.column_stack([np.cos(at), np.sin(at)]))
+    stripe = rectangle((-half[0], half[1] - 16.0), (2 * half[0], 9.0))
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+    return [p @ turn + middle for p in (np.concatenate(ring), stripe, corners)]
+
+
+def photograph(lens, middle, turn_deg, pale=0.3):
+    plane = Plane((-320.0, -260.0), (960.0, 700.0), fine=6.0)
+    plane.fill(rectangle(PAPER_AT, PAPER_MM), 0.75)
+    plane.line(rectangle((60, 50), (500, 320)), 0.9, 0.05)
+    face, stripe, corners = card(np.array(middle), turn_deg)
+    plane.fill(face, pale)
+    plane.fill(stripe, 0.01)
+    return Photo(plane.photograph(lens), focal_px_prior=lens.focal), corners
+
+
+@pytest.mark.parametrize("turn_deg", [3.0, 93.0])
+@pytest.mark.parametrize("above", [(300.0, -120.0, 800.0), (620.0, 330.0, 850.0)])
+def test_the_stripe_of_a_card_is_not_its_edge(turn_deg, above):
+    lens = Lens(2400, 1800, 1800.0, (1207.0, 895.0), above_mm=above, look_at_mm=(310.0, 220.0))
+    photo, _ = photograph(lens, (700.0, 210.0), turn_deg)
+    found = survey(photo, [Reference("card")], square_paper=True)
+    assert found.paper is not None
+    seen = found.camera.to_plane(lens.project(PIECE))
+    a, b = seen - seen.mean(axis=0), PIECE - PIECE.mean(axis=0)
+    scale = np.sqrt((a**2).sum() / (b**2).sum())
+    assert abs(scale - 1.0) < 0.004  # the drawing is that coarse: a sixth of a millimetre on 54
+    assert abs(scale - 1.0) * 100 < found.length_percent(seen)
+
+
+@pytest.mark.parametrize("turn_deg", [10.0, 65.0])
+def test_a_card_that_a_coarse_look_mistakes_is_found_by_a_close_one(turn_deg):
+    """Nearly as light as the floor, so that its stripe is all that is seen from afar."""
+    lens = Lens(
+        width=3200, height=2400, focal=2400.0, centre=(1610.0, 1190.0), above_mm=(300.0, 180.0, 1300.0)
+    )
+    photo, corners = photograph(lens, (700.0, 210.0), turn_deg, pale=0.23)
+    true = lens.project(corners)
+
+    def nearest(quads):
+        return min(
+            (
+                np.hypot(*(np.roll(q.corners_px, k, axis=0) - way).T).max()
+                for q in quads
+                for k in range(4)
+                for way in (true, true[::-1])
+            ),
+            default=np.inf,
+        )
+
+    close = nearest(find_small_quads(photo.pixels_rgb))
+    assert close < 10.0, "near enough for its edges to be followed"
+    assert close < nearest(find_quads(photo.pixels_rgb))
