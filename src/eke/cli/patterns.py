@@ -167,6 +167,9 @@ def true_(
                 params[key] = edge.id
                 if step not in HELD_KINDS:  # those speak of a corner, or say how far the halves lay apart
                     params.setdefault("called", edge.name)
+        to = params.get("to")
+        if isinstance(to, dict) and isinstance(to.get("edge"), str):
+            params["to"] = {**to, "edge": find_edge(pattern, to["edge"]).id}
         if isinstance(params.get("piece"), str):
             found = find_piece(pattern, params["piece"])
             params["piece"] = found.id

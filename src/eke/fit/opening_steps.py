@@ -66,7 +66,7 @@ def _dart(
             f"wide and their points meet, stick paper beneath, and draw both legs {leg} long to that point.",
         ),
     )
-    return _told(piece, steps)
+    return _told(piece, steps, unit)
 
 
 def _pleat(
@@ -97,7 +97,7 @@ def _pleat(
             f"{spread}, and stick paper beneath. Fold the {what} as it is pressed, cut the edge across it, and open it again.",
         ),
     )
-    return _told(piece, steps)
+    return _told(piece, steps, unit)
 
 
 def _gathers(
@@ -127,12 +127,14 @@ def _gathers(
     return (step,), (edge.id,)
 
 
-def _told(piece: Piece, steps: tuple[tuple[At, str], ...]) -> tuple[tuple[RulerStep, ...], tuple[str, ...]]:
+def _told(
+    piece: Piece, steps: tuple[tuple[At, str], ...], unit: str
+) -> tuple[tuple[RulerStep, ...], tuple[str, ...]]:
     made, ids = [], []
     for at, sentence in steps:
         edge = piece.edges[at.index]
         start, end = end_names(piece, edge)
-        row = RulerRow(at.mm, 0.0, point_at(piece, at), "cut to here")
+        row = RulerRow(at.mm, 0.0, point_at(piece, at), f"cut here, {format_mm(at.mm, unit)} along")
         made.append(RulerStep(piece.id, piece.name, called(piece, edge), start, end, (row,), sentence))
         ids.append(str(edge.id))
     return tuple(made), tuple(dict.fromkeys(ids))

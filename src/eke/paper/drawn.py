@@ -65,6 +65,8 @@ NOTCH_APART_MM: Final = 4.0
 """Between the strokes of a double or triple notch."""
 BREAKS_MM: Final = (1000.0, 60.0, 40.0, 26.0)
 """Widths to which words on a piece are broken, tried in this order."""
+WAVE_MM: Final = 3.0
+"""Words beside a wavy line lie so much farther off."""
 FINE: Final = LineStyle("mark", 0.18)
 LEADER: Final = LineStyle("leader", 0.18)
 ON_LINE_MM: Final = 0.05
@@ -450,7 +452,9 @@ def _beside(
             turn += 180.0 if turn <= -89.9 else -180.0
         up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
         centre = (a + b) / 2
-        for off in (2.6 + size_mm * 0.5, -(2.6 + size_mm * 0.5)):
+        near = 2.6 + size_mm * 0.5
+        # farther off only where the line itself swings out, as the waves of gathers do
+        for off in (near, -near, near + WAVE_MM, -near - WAVE_MM):
             spot = centre + up * off
             box = moved(
                 np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array([width_mm / 2, size_mm * 0.6]),
