@@ -35,7 +35,7 @@ def card(middle, turn_deg):
 
 
 def photograph(lens, middle, turn_deg, pale=0.3):
-    plane = Plane((-320.0, -260.0), (960.0, 700.0), fine=6.0)
+    plane = Plane((-100.0, -120.0), (860.0, 560.0), fine=6.0)
     plane.fill(rectangle(PAPER_AT, PAPER_MM), 0.75)
     plane.line(rectangle((60, 50), (500, 320)), 0.9, 0.05)
     face, stripe, corners = card(np.array(middle), turn_deg)
@@ -45,10 +45,10 @@ def photograph(lens, middle, turn_deg, pale=0.3):
 
 
 @pytest.mark.parametrize("turn_deg", [3.0, 93.0])
-@pytest.mark.parametrize("above", [(300.0, -120.0, 800.0), (620.0, 330.0, 850.0)])
+@pytest.mark.parametrize("above", [(340.0, -60.0, 680.0), (560.0, 330.0, 700.0)])
 def test_the_stripe_of_a_card_is_not_its_edge(turn_deg, above):
-    lens = Lens(2400, 1800, 1800.0, (1207.0, 895.0), above_mm=above, look_at_mm=(310.0, 220.0))
-    photo, _ = photograph(lens, (700.0, 210.0), turn_deg)
+    lens = Lens(above_mm=above, look_at_mm=(360.0, 210.0))
+    photo, _ = photograph(lens, (685.0, 210.0), turn_deg)
     found = survey(photo, [Reference("card")], square_paper=True)
     assert found.paper is not None
     seen = found.camera.to_plane(lens.project(PIECE))
@@ -58,13 +58,13 @@ def test_the_stripe_of_a_card_is_not_its_edge(turn_deg, above):
     assert abs(scale - 1.0) * 100 < found.length_percent(seen)
 
 
-@pytest.mark.parametrize("turn_deg", [10.0, 65.0])
+@pytest.mark.parametrize("turn_deg", [10.0])
 def test_a_card_that_a_coarse_look_mistakes_is_found_by_a_close_one(turn_deg):
     """Nearly as light as the floor, so that its stripe is all that is seen from afar."""
     lens = Lens(
-        width=3200, height=2400, focal=2400.0, centre=(1610.0, 1190.0), above_mm=(300.0, 180.0, 1300.0)
+        width=2400, height=1800, focal=1800.0, centre=(1210.0, 890.0), above_mm=(300.0, 180.0, 1300.0)
     )
-    photo, corners = photograph(lens, (700.0, 210.0), turn_deg, pale=0.23)
+    photo, corners = photograph(lens, (685.0, 210.0), turn_deg, pale=0.23)
     true = lens.project(corners)
 
     def nearest(quads):
