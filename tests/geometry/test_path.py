@@ -116,6 +116,13 @@ def test_reversed_walks_the_same_points(path: Path, part: float) -> None:
     assert back.reversed() == path
 
 
+@given(paths())
+def test_reversed_is_as_long_to_the_last_digit_whether_or_not_it_was_asked_before(path: Path) -> None:
+    """Else a replay of a garment would differ from the garment by rounding."""
+    unasked = Path(path.segments).reversed()
+    assert unasked.length_mm == path.length_mm == path.reversed().length_mm
+
+
 @given(paths(), rigid_moves(), share)
 def test_rigid_moves_keep_lengths_and_carry_places(path: Path, move: Move, part: float) -> None:
     moved = path.moved(move)

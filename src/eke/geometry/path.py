@@ -430,9 +430,9 @@ class Path:
     def reversed(self) -> Path:
         """Return the same path, walked the other way."""
         made = Path._part(tuple(s.reversed() for s in reversed(self.segments)))
-        if "length_mm" in self.__dict__:
-            # its length is the same: seams are walked the other way again and again
-            made.__dict__["length_mm"] = self.length_mm
+        # its length is the same, to the last digit, whether or not somebody asked for it before: summed up from the other
+        # end it would differ by rounding, and a replay would not give the same
+        made.__dict__["length_mm"] = self.length_mm
         return made
 
     def joined(self, other: Path) -> Path:
