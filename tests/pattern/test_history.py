@@ -28,7 +28,7 @@ from eke.geometry import path_area_mm2, path_to_json, trouble_of
 from eke.pattern.checking import check
 from eke.pattern.corners import neighbour
 from eke.pattern.kinds import pattern_kinds
-from eke.pattern.model import Pattern
+from eke.pattern.model import Notch, Pattern, PieceId
 
 from .samples import bodice, darted
 
@@ -106,6 +106,44 @@ class GarmentHistory(RuleBasedStateMachine):
     def dart(self) -> None:
         self.do("dart.say", first_leg="leg-1", second_leg="leg-2")
 
+    @rule(data=st.data(), times=st.floats(0.4, 2.2), keep=st.sampled_from(["start", "end", "middle"]))
+    def make_so_long(self, data: st.DataObject, times: float, keep: str) -> None:
+        edge = data.draw(st.sampled_from(self.edges()))
+        self.do(
+            "true.length", edge=edge, length_mm=times * self.state.edge(edge)[1].path.length_mm, keep=keep
+        )
+
+    @rule(y=st.floats(150, 260), slant=st.floats(-30, 30))
+    def draw_line(self, y: float, slant: float) -> None:
+        points = [[0, y], [240, y + slant]]
+        self.do("mark.set", piece="front", id="waist", kind="balance", name="waist", points=points)
+
+    @rule(data=st.data(), end=st.sampled_from(["start", "end"]), along=st.sampled_from(["edge", "grain"]))
+    def put_on_line(self, data: st.DataObject, end: str, along: str) -> None:
+        front = self.state.pieces.get(PieceId("front"))
+        if front is None:
+            return
+        point = data.draw(st.sampled_from([*front.edges, *front.notches]))
+        if isinstance(point, Notch):
+            self.do("true.on_line", notch=point.id, line="waist")
+        else:
+            self.do("true.on_line", edge=point.id, end=end, along=along, line="waist")
+
+    @rule(data=st.data())
+    def let_go(self, data: st.DataObject) -> None:
+        held = sorted([*self.state.held_lengths, *self.state.held_points])
+        if held:
+            self.do("held.drop", held=data.draw(st.sampled_from(held)))
+
+    @rule(data=st.data(), take=st.sampled_from(["mean", "left", "right"]), one=st.booleans())
+    def equal_halves(self, data: st.DataObject, take: str, one: bool) -> None:
+        what = {"edge": data.draw(st.sampled_from(self.edges()))} if one else {"piece": "skirt"}
+        self.do("true.halves", take=take, **what)
+
+    @rule()
+    def match_all(self) -> None:
+        self.do("true.match_all")
+
     @rule(data=st.data())
     def trace_again(self, data: st.DataObject) -> None:
         piece = data.draw(st.sampled_from(sorted(self.state.pieces.values(), key=lambda p: p.id)))
@@ -172,9 +210,13 @@ class GarmentHistory(RuleBasedStateMachine):
             assert {n.at.edge for n in piece.notches} <= set(ids)
 
     @invariant()
+    def nothing_is_a_mistake(self) -> None:
+        assert not any(step.data.get("mistake") for step in replay(self.log, KINDS, START, self.cache).steps)
+
+    @invariant()
     def checking_never_breaks(self) -> None:
         check(self.state)
 
 
-GarmentHistory.TestCase.settings = settings(max_examples=5, stateful_step_count=18, deadline=None)
+GarmentHistory.TestCase.settings = settings(max_examples=8, stateful_step_count=18, deadline=None)
 TestGarmentHistory = GarmentHistory.TestCase

@@ -38,7 +38,8 @@ def carried_notches(
     """Return the notches of a piece whose halves were made the same.
 
     Two that lie within 12 mm of one another over the middle are mates: they come to lie at the mean place, or at that of
-    the half that is kept. One without a mate gets one, unless its half was given up: then it goes.
+    the half that is kept. One without a mate gets one, unless its half was given up: then it goes, but for one to which an
+    edge is gathered.
 
     Parameters
     ----------
@@ -51,6 +52,11 @@ def carried_notches(
             made |= _over_middle(before, after, edge_id, take, line, change_id)
         elif edge_id in left:
             made |= _on_mates(before, after, edge_id, mate_id, take, change_id)
+    bounds = {end for gather in before.gathers for end in (gather.start, gather.end)}
+    for notch in before.notches:
+        if made[notch.id] is None and notch.id in bounds:  # the gathers go on to it, so it stays
+            edge = before.edge(notch.at.edge)
+            made[notch.id] = _put(after, edge.id, notch, edge.mm_of(notch.at) / edge.path.length_mm)
     return tuple(notch for notch in made.values() if notch is not None)
 
 

@@ -16,7 +16,7 @@ from eke.geometry import Path, Pt, intersections, looks_straight
 from eke.geometry.segments import distance
 from eke.pattern.corners import called, sound, tangent_out, turn_deg, with_end_moved, with_path
 from eke.pattern.half_marks import carried_darts, carried_marks, carried_notches
-from eke.pattern.held import corner_words
+from eke.pattern.held import corner_words, let_go_all
 from eke.pattern.middle import EQUAL_MM, By, Middle, middle_of, middle_of_edge, middles_of
 from eke.pattern.model import Edge, Pattern, Piece
 from eke.pattern.tracing import averaged
@@ -146,7 +146,7 @@ def equal_halves(
         marks=carried_marks(piece, line, take),
         darts=carried_darts(piece, pairs, change_id),
     )
-    return pattern.with_piece(sound(whole, piece))
+    return _without_lost(pattern, piece, whole).with_piece(sound(whole, piece))
 
 
 def equal_edge(
@@ -181,7 +181,15 @@ def equal_edge(
     }[take]
     made = with_path(piece, edge.id, _over_middle(edge, line, ends, take))
     notches = carried_notches(piece, made, {str(edge.id): str(edge.id)}, (), take, line, change_id)
-    return pattern.with_piece(replace(made, notches=notches))
+    whole = replace(made, notches=notches)
+    return _without_lost(pattern, piece, whole).with_piece(whole)
+
+
+def _without_lost(pattern: Pattern, before: Piece, after: Piece) -> Pattern:
+    """Return the pattern in which a notch that went with its half is not held on a line any more."""
+    for lost in {n.id for n in before.notches} - {n.id for n in after.notches}:
+        pattern = let_go_all(pattern, point=lost)
+    return pattern
 
 
 # ---------------------------------------------------------------- mates
