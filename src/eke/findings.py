@@ -90,6 +90,11 @@ CODES: Final[dict[str, Code]] = {
         "An edge does not meet the fold line at a right angle, so the whole piece gets a point or a dip.",
         "Square the edge off at the fold.",
     ),
+    "pleat-mouth": Code(
+        "mm",
+        "The edge across a tuck or pleat does not lie on the edge beside it when that is folded.",
+        "True it: it is drawn as the edge beside it, folded.",
+    ),
     "dart-legs": Code("mm", "The two legs of a dart differ in length.", "True the dart."),
     "seam-unsaid": Code(
         "", "An edge that will be sewn belongs to no seam yet.", "Say its seam, or call it an opening."

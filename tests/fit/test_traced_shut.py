@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from eke.changes import Context
+from eke.derive.facing import facing
 from eke.errors import BadInput, ChangeConflict, EkeError
 from eke.fit.named import open_dart, open_gathers, open_pleat
 from eke.geometry import Cubic, Line, Move, Path, deviation_mm, path_area_mm2
-from eke.pattern.checking import check_seam
+from eke.pattern.checking import check, check_seam
 from eke.pattern.corners import (
     dart_intake_mm,
     dart_legs_mm,
@@ -22,8 +23,10 @@ from eke.pattern.corners import (
     pleat_intake_mm,
     pleat_shut_move,
     shut_move,
+    with_corner,
 )
 from eke.pattern.gathers import sewn_length_mm
+from eke.pattern.kinds import pattern_kinds
 from eke.pattern.model import (
     Edge,
     EdgeId,
@@ -34,10 +37,12 @@ from eke.pattern.model import (
     Pattern,
     Piece,
     PieceId,
+    Recipe,
     RunPart,
     Seam,
     SeamId,
 )
+from eke.pattern.pleats import mouth_off_mm, shut_pleat
 from eke.pattern.walking import walk
 from helpers.tunic import EDGES, FRONT, KINDS
 
@@ -283,6 +288,59 @@ def test_a_pleat_folded_shut_is_the_traced_outline(intake, far, pressed, ends):
         assert best <= SAME_MM, edge.name
     for edge in old.edges:
         assert along(after, edge.name) == pytest.approx(edge.path.length_mm, abs=0.1)
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.floats(4.0, 60.0),
+    st.sampled_from([0.0, 10.0, None]),
+    st.sampled_from(["first", "second"]),
+    st.sampled_from([ACROSS, RELEASED]),
+)
+def test_a_piece_with_its_pleat_shut_is_the_traced_piece(intake, far, pressed, ends):
+    before = front(line(*ends))
+    piece = pleat(before, intake, pressed=pressed, **({} if far is None else {"far_mm": far})).piece("front")
+    (made,) = piece.pleats
+    # what was drawn is what it must be
+    assert mouth_off_mm(piece, made) <= SAME_MM
+    shut = shut_pleat(piece, made)
+    assert shut.pleats == ()
+    ring = before.piece("front").outline
+    # where it opens to nothing the edge was smoothed over its bend, 25 mm to each side
+    allowed = SAME_MM if len(made.mouths) > 1 else 2.0
+    assert max(ring.nearest((float(x), float(y))).distance_mm for x, y in shut.outline.flatten()) <= allowed
+    assert path_area_mm2(shut.outline) == pytest.approx(
+        area(before), rel=1e-9 if allowed == SAME_MM else 2e-3
+    )
+
+
+def test_a_pleat_whose_edge_was_changed_beside_it_is_told_and_trued():
+    after = pleat(front(line(*RELEASED)), 30.0)
+    piece = after.piece("front")
+    (made,) = piece.pleats
+    at = piece.edges.index(piece.edge(made.mouths[0][0]))
+    beside = piece.edges[at - 1]
+    bent = with_corner(piece, beside.id, "start", (beside.path.start[0], beside.path.start[1] - 12.0))
+    changed = after.with_piece(bent)
+    found = [f for f in check(changed) if f.code == "pleat-mouth"]
+    assert len(found) == 1
+    assert found[0].amount > 1.5
+    (fix,) = found[0].fixes
+    kinds = {kind.name: kind for kind in pattern_kinds()}
+    trued = kinds[fix.kind].apply(changed, dict(fix.params), Context("t"))
+    assert not [f for f in check(trued) if f.code == "pleat-mouth"]
+    assert not [f for f in check(after) if f.code == "pleat-mouth"]
+
+
+def test_a_facing_over_a_pleat_is_cut_with_it_shut():
+    before = front(line(*ACROSS))
+    names = ("shoulder",)
+    recipe = Recipe("r", "facing", "facing", ("front",), {"edges": list(names), "width_mm": 40.0})
+    (plain,) = facing(before.with_recipe(recipe), recipe)
+    after = pleat(before.with_recipe(recipe), 30.0)
+    (made,) = facing(after, after.recipes["r"])
+    assert path_area_mm2(made.piece.outline) == pytest.approx(path_area_mm2(plain.piece.outline), rel=1e-4)
+    assert made.piece.pleats == ()
 
 
 @pytest.mark.parametrize("pressed", ["first", "second"])

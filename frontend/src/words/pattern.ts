@@ -128,6 +128,7 @@ export const words = {
   'pattern.shut.do': 'Open it',
   'pattern.shut.do.mark': 'Mark it',
   'pattern.pleat.mouth': 'Across the mouth of a tuck or pleat of {mm} in all: it is folded away, and seams run past it.',
+  'pattern.pleat.true': 'True it, as folded',
   'pattern.gathers': 'Gathers and ease',
   'pattern.gathers.of': 'Gathers and ease: {edge}',
   'pattern.gathers.how': 'What is done with the fullness',

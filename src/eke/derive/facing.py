@@ -18,6 +18,7 @@ from eke.geometry.path import Line, Path
 from eke.pattern.model import EdgePlace, Pattern, Piece, Recipe
 from eke.pattern.parted import recipe_edges
 from eke.pattern.pivot import transfer_dart
+from eke.pattern.pleats import shut_pleat
 
 USUAL_WIDTH_MM: Final = 60.0
 RUN_ON_MM: Final = 400.0
@@ -49,7 +50,7 @@ def facing(pattern: Pattern, recipe: Recipe) -> tuple[Derived, ...]:
     many = len(by_piece) > 1
     return tuple(
         _face(
-            _darts_closed(pattern, piece_id, edges),
+            _pleats_shut(_darts_closed(pattern, piece_id, edges)),
             edges,
             width,
             recipe.id,
@@ -70,6 +71,13 @@ def _darts_closed(pattern: Pattern, piece_id: str, faced: Sequence[str]) -> Piec
         far = max(free, key=lambda e: math.dist(e.path.point_at(e.path.length_mm / 2.0), (x, y)))
         pattern = transfer_dart(pattern, dart.id, far.id, EdgePlace(far.id, fraction=0.5), dart.id)
     return pattern.piece(piece_id)
+
+
+def _pleats_shut(piece: Piece) -> Piece:
+    """The piece with its tucks and pleats folded, as a facing is cut."""
+    for pleat in piece.pleats:
+        piece = shut_pleat(piece, pleat)
+    return piece
 
 
 def _face(piece: Piece, wanted: Sequence[str], width: float, recipe: str, name: str) -> Derived:

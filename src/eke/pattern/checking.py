@@ -25,6 +25,7 @@ from eke.pattern.corners import (
 )
 from eke.pattern.held import held_findings
 from eke.pattern.model import Edge, Pattern, Piece, Seam
+from eke.pattern.pleats import mouth_off_mm
 from eke.pattern.taped import taped_findings
 from eke.pattern.tolerances import DEFAULT, Tolerances, graded
 from eke.pattern.trueing import can_share
@@ -307,6 +308,24 @@ def _darts(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
                 )
 
 
+def _pleats(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
+    for piece in pattern.pieces.values():
+        for pleat in piece.pleats:
+            off = mouth_off_mm(piece, pleat)
+            severity = graded(off, t.length_fine_mm, t.length_note_mm)
+            if severity is not None:
+                yield Finding(
+                    "pleat-mouth",
+                    severity,
+                    f"The edge across a pleat of “{piece.name}” does not lie flush when it is folded: it is up to {off:.1f} mm off.",
+                    (piece.id, pleat.id),
+                    piece.edge(pleat.mouths[0][0]).path.end,
+                    off,
+                    t.length_fine_mm,
+                    (Fix("pleat.true", {"pleat": pleat.id}, "Draw it as the edge beside it, folded"),),
+                )
+
+
 def _unsaid(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
     del t
     said = {pattern.resolve(p.edge) for s in pattern.seams.values() for p in s.parts()}
@@ -356,7 +375,7 @@ def _grain(pattern: Pattern, t: Tolerances) -> Iterator[Finding]:
 
 
 CHECKS: Final[tuple[Check, ...]] = (
-    _outlines, _seams, _folds, _darts, _unsaid, _grain, taped_findings, held_findings,
+    _outlines, _seams, _folds, _darts, _pleats, _unsaid, _grain, taped_findings, held_findings,
 )  # fmt: skip
 """All checks, in order; a new one is a function added here."""
 

@@ -54,7 +54,7 @@ def transfer_dart(pattern: Pattern, dart_id: str, edge_id: str, at: EdgePlace, c
     back = (replace(edge, id=ids[1], path=tail), *ring[cut + 1 :])
     # closing turns the leg that starts at the point onto the one that ends there
     angle = _turn_deg(apex, second.path.end, first.path.start)
-    turn_front = _holds_grain(piece, apex, back) or not _holds_grain(piece, apex, front)
+    turn_front = holds_grain(piece, apex, back) or not holds_grain(piece, apex, front)
     turn = Move.rotation(angle if turn_front else -angle, apex)
     if turn_front:
         front = tuple(replace(e, path=e.path.moved(turn)) for e in front)
@@ -105,7 +105,7 @@ def _turn_deg(about: Pt, source: Pt, target: Pt) -> float:
     return (math.degrees(b - a) + 180.0) % 360.0 - 180.0
 
 
-def _holds_grain(piece: Piece, apex: Pt, edges: tuple[Edge, ...]) -> bool:
+def holds_grain(piece: Piece, apex: Pt, edges: tuple[Edge, ...]) -> bool:
     """Whether this side of the slash holds the fold or the grain line."""
     if piece.fold is not None and any(e.id == piece.fold for e in edges):
         return True

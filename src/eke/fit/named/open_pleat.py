@@ -50,17 +50,15 @@ from eke.fit.traced import (
     whole_intake_mm,
     without_mark,
 )
-from eke.geometry import Move, Path, Pt, intersections
+from eke.geometry import Move, Path, Pt
 from eke.geometry.segments import distance
 from eke.pattern.corners import called
 from eke.pattern.inner_darts import LEAST_MM
 from eke.pattern.model import Edge, EdgeId, Mark, Pattern, Piece, Pleat
+from eke.pattern.pleats import mouth_paths
 
 MOST_MM: Final = 400.0
 """A pleat that takes up more was mistyped."""
-RUN_ON_MM: Final = 450.0
-"""The edge is run on straight by so much to find where the fold meets it: more than half of any pleat."""
-
 Side = Literal["first", "second"]
 
 
@@ -109,18 +107,26 @@ def open_pleat(
     crease = unit(middle[0], middle[1])
     one, two = piece.edges[near.index], piece.edges[far.index]
     ids = [EdgeId(child_id(one.id, change_id, f"pleat {k}")) for k in range(4)]
-    first = _mouth(
-        one, _before(piece, near, behind), _after(piece, near, ahead), opened(behind, ahead), middle[0], crease,
-        pressed == "first", (ids[0], ids[1]),
-    )  # fmt: skip
-    joints: list[Joint] = [None, Inlet(first)]
+    across = mouth_paths(
+        _before(piece, near, behind),
+        _after(piece, near, ahead),
+        opened(behind, ahead),
+        middle[0],
+        crease,
+        under_before=pressed == "first",
+    )
+    joints: list[Joint] = [None, Inlet(_mouth(one, across, (ids[0], ids[1])))]
     mouths = [(ids[0], ids[1])]
     if other > 0.0:
-        second = _mouth(
-            two, _before(piece, far, ahead), _after(piece, far, behind), opened(ahead, behind), middle[1], crease,
-            pressed == "second", (ids[2], ids[3]),
-        )  # fmt: skip
-        joints[0] = Inlet(second)
+        across = mouth_paths(
+            _before(piece, far, ahead),
+            _after(piece, far, behind),
+            opened(ahead, behind),
+            middle[1],
+            crease,
+            under_before=pressed == "second",
+        )
+        joints[0] = Inlet(_mouth(two, across, (ids[2], ids[3])))
         mouths.append((ids[2], ids[3]))
     made = spread_along(without_mark(piece, line.mark), near, far, intake_mm, other, change_id, joints)
     to = line.end if released else end
@@ -200,49 +206,18 @@ def opened(one: Move, other: Move) -> Move:
 
 
 def _before(piece: Piece, at: At, move: Move) -> Path:
-    """The edge up to the mouth, run on straight at its far end."""
-    path = piece.edges[at.index].path.slice(0.0, at.mm).moved(move)
-    (x, y), (u, v) = path.start, path.start_direction
-    return Path.line((x - RUN_ON_MM * u, y - RUN_ON_MM * v), (x, y)).joined(path)
+    """The edge up to the mouth, where it ends up."""
+    return piece.edges[at.index].path.slice(0.0, at.mm).moved(move)
 
 
 def _after(piece: Piece, at: At, move: Move) -> Path:
-    edge = piece.edges[at.index]
-    path = edge.path.slice(at.mm, edge.path.length_mm).moved(move)
-    (x, y), (u, v) = path.end, path.end_direction
-    return path.joined(Path.line((x, y), (x + RUN_ON_MM * u, y + RUN_ON_MM * v)))
+    path = piece.edges[at.index].path
+    return path.slice(at.mm, path.length_mm).moved(move)
 
 
-def _mouth(
-    edge: Edge, before: Path, after: Path, opens: Move, on_crease: Pt, crease: Pt, under_before: bool, ids: tuple[EdgeId, EdgeId],
-) -> tuple[Edge, Edge]:  # fmt: skip
-    """The edge across an open pleat, so that folded it lies on the edge beside it: to the fold, and back.
-
-    Folded, the middle layer is the mirror image of the layer beneath it, and that is the edge it lies on, as it lay.
-    """
-    a, b = on_crease, (on_crease[0] + crease[0], on_crease[1] + crease[1])
-    far = 10.0 * RUN_ON_MM
-    fold = Path.line(
-        (a[0] - far * crease[0], a[1] - far * crease[1]), (a[0] + far * crease[0], a[1] + far * crease[1])
-    )
-    laid = before.moved(opens) if under_before else after.moved(opens.inverse())
-    met = intersections(laid, fold)
-    if not met:
-        raise BadInput(
-            f"“{edge.name or 'The edge'}” bends away too much beside the pleat to be folded onto itself. Choose another place, or a "
-            "narrower pleat."
-        )
-    flip = Move.mirror(a, b)
-    if under_before:
-        at = max(m.at_a_mm for m in met)
-        back = laid.slice(at, laid.length_mm).with_ends(laid.point_at(at), after.start)
-        under = back.moved(flip).reversed().with_ends(before.end, back.start)
-    else:
-        at = min(m.at_a_mm for m in met)
-        under = laid.slice(0.0, at).with_ends(before.end, laid.point_at(at))
-        back = under.moved(flip).reversed().with_ends(under.end, after.start)
+def _mouth(edge: Edge, paths: tuple[Path, Path], ids: tuple[EdgeId, EdgeId]) -> tuple[Edge, Edge]:
     shared = replace(edge, name="pleat", shape="as traced")
-    return replace(shared, id=ids[0], path=under), replace(shared, id=ids[1], path=back)
+    return replace(shared, id=ids[0], path=paths[0]), replace(shared, id=ids[1], path=paths[1])
 
 
 def _marks(

@@ -7,7 +7,7 @@ from typing import Any, Literal, cast
 
 from eke.changes import ChangeKind, Context, child_id
 from eke.errors import BadInput, ChangeConflict
-from eke.pattern import darts, editing, gathers, inner_darts, notching
+from eke.pattern import darts, editing, gathers, inner_darts, notching, pleats
 from eke.pattern.held import let_go_all
 from eke.pattern.kinds.reading import Params, Row, called, kinds_of, one_of, place_of, pt
 from eke.pattern.model import EdgeId, EdgePlace, GatherHow, Mark, MarkKind, Notch, Pattern
@@ -28,6 +28,7 @@ def marks_kinds() -> tuple[ChangeKind[Pattern], ...]:
         ("gather.drop", _gather_drop, lambda p: "Said that a stretch is not gathered", ("gather",)),
         ("dart.say", _dart_say, lambda p: "Said that two edges are a dart", ("first_leg", "second_leg")),
         ("dart.true", _dart_true, lambda p: "Made the legs of a dart equal", ("dart",)),
+        ("pleat.true", _pleat_true, lambda p: "Trued the edge across a pleat", ("pleat",)),
         ("dart.inside", _dart_inside, _say_inside, ("mark",)),
         ("dart.drop", _dart_drop, lambda p: "Said that two edges are no dart", ("dart",)),
     )
@@ -89,6 +90,10 @@ def _dart_say(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 def _dart_true(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
     return darts.true_dart(state, str(p["dart"]))
+
+
+def _pleat_true(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    return pleats.true_pleat(state, str(p["pleat"]))
 
 
 def _dart_inside(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
