@@ -14,11 +14,14 @@ from eke.errors import BadInput, ChangeConflict
 from eke.fit.darts import add_dart
 from eke.pattern import gathers
 from eke.pattern.editing import merge_edges, split_edge, unfolded
+from eke.pattern.finished import finished_measures
 from eke.pattern.inner_darts import mark_inner_dart
 from eke.pattern.kinds import pattern_kinds
 from eke.pattern.measure import run_of
-from eke.pattern.model import EdgeId, EdgePlace, Mark, Pattern, RunPart
+from eke.pattern.model import EdgeId, EdgePlace, Mark, Pattern, RunPart, SeamId, TapedAt
 from eke.pattern.proposals import propose_seams
+from eke.pattern.taped import taped_findings
+from eke.pattern.tolerances import DEFAULT
 
 from .samples import bodice
 
@@ -186,3 +189,20 @@ def test_a_dart_inside_that_cannot_be_is_refused_in_words(intake, widest, words)
         assert mark_inner_dart(pattern, "line", refused.value.data["most_mm"] - 0.01, widest)
     with pytest.raises(ChangeConflict):
         mark_inner_dart(pattern, "none", 10.0)
+
+
+# ---------------------------------------------------------------- measured
+
+
+def test_the_finished_length_of_a_gathered_seam_is_that_of_its_mate():
+    pattern = say(bodice(), "gather.say", edge="front-side", ratio=1.25)
+    flat = pattern.edge("front-side")[1].path.length_mm
+    mate = pattern.edge("back-side")[1].path.length_mm
+    measure = next(m for m in finished_measures(pattern) if set(m.edges) == {"front-side", "back-side"})
+    assert measure.mm == pytest.approx((flat / 1.25 + mate) / 2.0)
+    # a tape on the garment is held against what is sewn, on the side that lies flat
+    taped = replace(pattern, taped={"side": mate}, taped_at={"side": TapedAt(seam=SeamId("side"))})
+    assert not list(taped_findings(taped, DEFAULT))
+    wrong = replace(taped, taped={"side": flat + 40.0})
+    (found,) = taped_findings(wrong, DEFAULT)
+    assert "back" in found.sentence

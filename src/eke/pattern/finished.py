@@ -23,6 +23,7 @@ from typing import Final, Literal
 from eke.errors import EkeError
 from eke.pattern.balance import inside_mm, line_name, read_on
 from eke.pattern.corners import called
+from eke.pattern.gathers import gathers_on, sewn_length_mm
 from eke.pattern.model import Edge, Pattern, Piece, RunPart
 from eke.pattern.walking import walk
 
@@ -166,12 +167,13 @@ def _edge_shares(
         a = {pattern.resolve(p.edge) for p in seam.a}
         b = {pattern.resolve(p.edge) for p in seam.b}
         if a & set(named) and b & set(named) and a != b:
-            for eased in a if seam.ease_mm >= 0.0 else b:
+            full = [any(gathers_on(named[e][0], e) for e in run & set(named)) for run in (a, b)]
+            for eased in a if (full[0] if full[0] != full[1] else seam.ease_mm >= 0.0) else b:
                 named.pop(eased, None)
     shares: dict[str, Share] = {}
     for piece, edge in named.values():
         before = shares.get(piece.id)
-        mm = edge.path.length_mm + (before.mm if before else 0.0)
+        mm = sewn_length_mm(piece, edge) + (before.mm if before else 0.0)
         shares[piece.id] = Share(piece.id, piece.name, mm, _times(piece, name))
     return list(shares.values()), tuple(named)
 
@@ -237,10 +239,10 @@ def _seam_lengths(pattern: Pattern) -> list[FinishedMeasure]:
             walked = walk(pattern, seam.id)
         except EkeError:
             continue
-        shorter = min(walked.a, walked.b, key=lambda run: run.length_mm)
         # an eased side is drawn up to its mate; without ease, what is left apart is shared
         eased = seam.ease_mm != 0.0
-        mm = shorter.length_mm if eased else (walked.a.length_mm + walked.b.length_mm) / 2.0
+        sewn = (walked.sewn_a_mm, walked.sewn_b_mm)
+        mm = min(sewn) if eased else sum(sewn) / 2.0
         edges = tuple(str(s.edge.id) for run in (walked.a, walked.b) for s in run.stretches)
         shares = tuple(
             Share(s.piece.id, s.piece.name, s.path.length_mm, 1)

@@ -32,6 +32,7 @@ from eke.errors import NotFound
 from eke.findings import Finding, Fix
 from eke.pattern.corners import called
 from eke.pattern.finished import FinishedMeasure, Share, finished_measures, round_at, times_cut
+from eke.pattern.gathers import sewn_length_mm
 from eke.pattern.measure import width_at_mm
 from eke.pattern.model import Edge, Pattern, Piece, TapedAt
 from eke.pattern.tolerances import Tolerances, graded
@@ -136,12 +137,16 @@ def _runs_of(pattern: Pattern, at: TapedAt) -> list[tuple[str, ...]]:
     a, b = tuple(str(p.edge) for p in seam.a), tuple(str(p.edge) for p in seam.b)
     if seam.b_mirrored and set(a) == set(b):
         return [a]
-    # the garment shows the side that is not eased
+    # the garment shows the side that is neither gathered nor eased
+    gathered = {g.edge for p in pattern.pieces.values() for g in p.gathers}
+    full = [any(pattern.resolve(e) in gathered for e in run) for run in (a, b)]
+    if full[0] != full[1]:
+        return [b] if full[0] else [a]
     return [b] if seam.ease_mm > 0.0 else [a] if seam.ease_mm < 0.0 else [a, b]
 
 
 def _run_differs(name: str, taped_mm: float, edges: list[tuple[Piece, Edge]]) -> Iterator[Finding]:
-    mm = sum(e.path.length_mm for _, e in edges)
+    mm = sum(sewn_length_mm(p, e) for p, e in edges)
     off, fine = mm - taped_mm, fine_mm(taped_mm)
     severity = graded(off, fine, NOTE_TIMES * fine)
     if severity is None:
