@@ -6,8 +6,9 @@ import math
 
 import pytest
 
+from eke.changes import Context
 from eke.errors import BadInput
-from eke.fit.named import open_dart
+from eke.fit.named import open_dart, open_gathers
 from eke.fit.opening_steps import opening_steps
 from eke.fit.traced import traced_line
 
@@ -55,3 +56,13 @@ def test_gathers_are_slashed_evenly():
 def test_another_kind_is_no_opening():
     with pytest.raises(BadInput, match="cutting and spreading"):
         opening_steps(front(), "fit.hem", {})
+
+
+def test_a_slash_below_a_deep_neck_ends_there():
+    said = {"edge": "hem", "to": {"edge": "shoulder"}, "ratio": 1.5}
+    after = open_gathers.KIND.apply(front(), said, Context("c")).piece("front")
+    assert after.edge("hem").path.length_mm == pytest.approx(300.0, abs=0.1)
+    for name in ("neck", "shoulder", "side"):
+        assert after.edge(name).path.length_mm == pytest.approx(
+            front().piece("front").edge(name).path.length_mm, abs=1.0
+        )

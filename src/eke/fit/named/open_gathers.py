@@ -13,7 +13,7 @@ from_mm, to_mm
 ratio, or flat_mm
     How many times as long it is flat; or how long the stretch is when the cloth is pulled flat.
 to
-    {edge}: the edge opposite, where the slashes end.
+    {edge}: the edge opposite, where the slashes end, or at what they meet before it.
 far
     "nothing" (where not said): that edge keeps its length; "same": it grows by as much.
 how
@@ -32,7 +32,7 @@ from eke.fit import reading as read
 from eke.fit.hinge import hinge_angle_deg, stays_inside
 from eke.fit.parts import At, seams_over
 from eke.fit.spread import spread_along
-from eke.fit.traced import point_at
+from eke.fit.traced import first_met, point_at, unit
 from eke.geometry.segments import distance
 from eke.pattern.corners import called, folds_away, index_of
 from eke.pattern.gathers import LEAST_MM, MOST_RATIO, require_ratio, say_gather
@@ -41,6 +41,8 @@ from eke.pattern.model import Edge, EdgeId, EdgePlace, GatherHow, Pattern, Piece
 MOST_SLASHES: Final = 12
 WIDEST_DEG: Final = 45.0
 """One slash opens by no more: beyond that its edge is a corner, however it is smoothed."""
+SAME_MM: Final = 0.1
+"""Two places so near are one."""
 ROUNDS: Final = 3
 """So often the slashes are widened a little, until the edge smoothed over them is as long as it was measured."""
 
@@ -122,6 +124,7 @@ def _spread(
         share = (low + (high - low) * (k + 0.5) / slashes) / edge.path.length_mm
         at = At(index_of(here, edge.id), mm)
         to = At(index_of(here, opposite.id), _across(other, opposite, share, k, far))
+        to = _before_it(here, edge, at, to) if far == "nothing" else to
         start, end = point_at(here, at), point_at(here, to)
         stays_inside(here, start, end)
         reach = distance(start, end)
@@ -135,6 +138,16 @@ def _spread(
         made = spread_along(here, at, to, width, width if far == "same" else 0.0, change_id)
         pattern = seams_over(pattern.with_piece(made.piece), made.parted)
     return pattern
+
+
+def _before_it(piece: Piece, edge: Edge, at: At, to: At) -> At:
+    """Where a slash ends that meets another edge before the one opposite, as below a deep neck."""
+    start = point_at(piece, at)
+    met = first_met(piece, start, unit(start, point_at(piece, to)))
+    if met is None or distance(point_at(piece, met[0]), point_at(piece, to)) <= SAME_MM:
+        return to
+    other = piece.edges[met[0].index]
+    return to if other.kind == "fold" or other.id == edge.id or folds_away(piece, other.id) else met[0]
 
 
 def _across(now: Edge, before: Edge, share: float, k: int, far: str) -> float:
