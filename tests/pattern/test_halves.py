@@ -205,6 +205,32 @@ def test_an_edge_that_crosses_the_middle_runs_on_smoothly_over_it(take: str) -> 
     joined_up(made)
 
 
+@pytest.mark.parametrize("take", ["left", "right"])
+@pytest.mark.parametrize("off_deg", [0.3, 2.0, 9.0])
+def test_smoothing_over_the_middle_hardly_moves_a_round_edge(take: str, off_deg: float) -> None:
+    """A strap with a round end of 15 mm and a line beside its middle: it meets that off square; only so much is bent."""
+    low, high = Path.line((15.0, 0.0), (15.0, 185.0)), Path.line((-15.0, 185.0), (-15.0, 0.0))
+    arc = Path.arc((0.0, 185.0), 15.0, 0.0, 180.0).with_ends(low.end, high.start)
+    line = Path.chained((low, arc, high))
+    piece = Piece(
+        rectangle("strap", 1, 1).id,
+        "strap",
+        (edge("round", line), edge("end", Path.line(line.end, line.start))),
+    )
+    beside = 15.0 * math.sin(math.radians(off_deg))
+    along = ((beside, 0.0), (beside, 100.0))
+    found = equal_halves(Pattern().with_piece(piece), "strap", "c", take, along=along)
+    made = found.piece("strap").edge("round").path
+    # the edge runs from the right to the left
+    halves = made.split(made.length_mm / 2.0)
+    kept = halves[0 if take == "right" else 1]
+    for p in kept.points_at(np.linspace(0.0, kept.length_mm, 100)):
+        near = line.nearest((float(p[0]), float(p[1]))).distance_mm
+        assert near <= 4.0 / 27.0 * 60.0 * math.sin(math.radians(off_deg)) + 1e-6
+    assert abs(halves[0].tangent_at(halves[0].length_mm)[1]) < 1e-9
+    joined_up(found.piece("strap"))
+
+
 @pytest.mark.parametrize("take", ["mean", "left", "right"])
 def test_one_edge_is_made_the_same_and_the_rest_only_follows(take: str) -> None:
     piece = rough({("hem", "start"): (-8.0, 3.0)}, apron())

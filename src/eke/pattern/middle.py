@@ -32,7 +32,7 @@ STEPS: Final = 15
 SETTLED_MM: Final = 1e-6
 """The search ends when a step moves the line by less."""
 AS_GOOD: Final = 1.5
-ALIKE_MM: Final = 1.0
+ALIKE_MM: Final = 0.5
 """A line along or across the grain is proposed where the halves lie no farther apart over it, in the mean square, than this,
 or than so many times as far as over the best line."""
 
