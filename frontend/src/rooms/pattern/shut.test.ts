@@ -4,7 +4,7 @@ import { box } from '../pieces/testing';
 import { beginsAt, likelyShut, mayBeShut, openingOf, worksInstead, type Said } from './shut';
 
 const piece = box('skirt', 200, 400);
-const line = (points: [number, number][], kind = 'line'): MarkView => ({ id: 'm', kind, name: '', points });
+const line = (points: [number, number][], kind = 'line'): MarkView => ({ id: 'm', kind, name: '', points, held_on: null });
 const said: Said = { what: 'dart', mm: 12, folded: true, pressed: 'second', far_mm: null, widest: 0.5 };
 
 describe('a line that was traced shut', () => {
