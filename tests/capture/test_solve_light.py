@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from eke.capture.light import follow_edge, linear_luminance
+from eke.capture.light import follow_edge, light_of, linear_luminance
 
 
 def picture(bow_px=0.0, slant=0.05, inside=0.7, outside=0.1, noise=0.0, shadow=0.0):
@@ -36,7 +36,7 @@ def looked_for(offset_px, slant=0.05):
 @pytest.mark.parametrize("bow_px", [0.0, 4.0])
 def test_an_edge_is_found_to_a_twentieth_of_a_pixel(offset_px, bow_px):
     rgb, edge = picture(bow_px, noise=0.004)
-    got = follow_edge(linear_luminance(rgb), *looked_for(offset_px), reach_px=18.0, polarity=1)
+    got = follow_edge(light_of(rgb), *looked_for(offset_px), reach_px=18.0, polarity=1)
     assert got.support > 0.9
     error = got.points_px[:, 1] - edge(got.points_px[:, 0])
     assert abs(np.mean(error)) < 0.05
@@ -47,18 +47,35 @@ def test_a_shadow_beside_the_edge_does_not_move_it():
     plain, edge = picture()
     shaded, _ = picture(outside=0.5, shadow=0.6)
     for rgb in (plain, shaded):
-        got = follow_edge(linear_luminance(rgb), *looked_for(0.0), reach_px=5.0)
+        got = follow_edge(light_of(rgb), *looked_for(0.0), reach_px=5.0)
         assert abs(np.mean(got.points_px[:, 1] - edge(got.points_px[:, 0]))) < 0.08
 
 
 def test_the_wrong_polarity_is_not_found():
     rgb, _ = picture()
-    assert follow_edge(linear_luminance(rgb), *looked_for(0.0), reach_px=8.0, polarity=-1).support < 0.1
+    assert follow_edge(light_of(rgb), *looked_for(0.0), reach_px=8.0, polarity=-1).support < 0.1
+
+
+def test_an_edge_between_two_colours_of_one_lightness_is_found_in_colour():
+    """A grey card on light wood: luminance is the same on both sides, blue is not."""
+    edge = picture(inside=0.3, outside=0.3)[1]
+    weights = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
+    warm = np.array([0.42, 0.29, 0.06])
+    warm *= 0.3 / float(warm @ weights)
+    rgb = np.stack(
+        [picture(inside=0.3, outside=float(c), noise=0.006)[0][:, :, k] for k, c in enumerate(warm)], axis=2
+    )
+    got = follow_edge(light_of(rgb), *looked_for(4.0), reach_px=8.0, in_colour=True)
+    assert got.support > 0.9
+    error = got.points_px[:, 1] - edge(got.points_px[:, 0])
+    assert abs(np.mean(error)) < 0.08
+    assert np.sqrt(np.mean(error**2)) < 0.25
+    assert follow_edge(light_of(rgb), *looked_for(4.0), reach_px=8.0).support < 0.5, "luminance shows little"
 
 
 def test_no_edge_no_points():
     rgb = np.full((160, 400, 3), 120, np.uint8)
-    assert follow_edge(linear_luminance(rgb), *looked_for(0.0), reach_px=18.0).support == 0.0
+    assert follow_edge(light_of(rgb), *looked_for(0.0), reach_px=18.0).support == 0.0
 
 
 def test_linear_light_is_that_of_the_standard():

@@ -17,10 +17,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["EdgeSamples", "follow_edge", "linear_luminance", "profiles"]
+__all__ = ["EdgeSamples", "Light", "follow_edge", "light_of", "linear_luminance", "profiles"]
 
 Array = NDArray[np.float64]
-Light = NDArray[np.float32]
 
 LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
 STRIP_ROWS = 512  # bounds the memory of decoding a large picture
@@ -29,15 +28,50 @@ TANGENT_SAMPLES = 5  # a sample along an edge is the mean over this many pixels 
 TRIALS = 300  # of three random steps each; a true triple is among them even in clutter
 BLUR_PX = 2.0  # the blur of a phone lens has died out this far from an edge
 MIN_SLOPE_SPAN_PX = 2.0  # a shorter stretch of one side shows noise rather than a slope
+COLOUR_GAIN, COLOUR_LEAST = 2.5, 0.5  # how many times better a channel must show an edge, and than how little
+MOST_COLOUR_PX = 600_000
 MIN_STEP = (
     0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
 )
 
 
-def linear_luminance(pixels_rgb: NDArray[np.uint8]) -> Light:
-    """Linear luminance 0-1 as float32 (height, width) of sRGB pixels."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Light:
+    """A picture as light: linear luminance (height, width) as float32, and the pixels that it came from."""
+
+    luminance: NDArray[np.float32]
+    pixels_rgb: NDArray[np.uint8]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(height, width)."""
+        return self.luminance.shape[0], self.luminance.shape[1]
+
+    def near(self, points_px: NDArray[np.float32], channel: int | None) -> tuple[NDArray[np.float32], Array]:
+        """Light of one channel (None: luminance) around points, and where that part of the picture begins."""
+        if channel is None:
+            return self.luminance, np.zeros(2)
+        height, width = self.shape
+        low = np.clip(np.floor(points_px.min(axis=0)) - 1, 0, [width - 2, height - 2]).astype(int)
+        high = np.clip(np.ceil(points_px.max(axis=0)) + 2, low + 2, [width, height]).astype(int)
+        part = np.ascontiguousarray(self.pixels_rgb[low[1] : high[1], low[0] : high[0], channel])
+        return np.asarray(cv2.LUT(part, _linear_code().astype(np.float32))), low.astype(np.float64)
+
+
+def light_of(pixels_rgb: NDArray[np.uint8]) -> Light:
+    """The light of sRGB pixels."""
+    return Light(linear_luminance(pixels_rgb), pixels_rgb)
+
+
+def _linear_code() -> Array:
+    """Linear light (256,) of each value of sRGB."""
     code = np.arange(256) / 255.0
-    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+
+
+def linear_luminance(pixels_rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Linear luminance 0-1 as float32 (height, width) of sRGB pixels."""
+    linear = _linear_code()
     table = (linear[:, None] * np.array(LUMINANCE_WEIGHTS)).astype(np.float32).reshape(1, 256, 3)
     height, width = pixels_rgb.shape[:2]
     out = np.empty((height, width), np.float32)
@@ -48,8 +82,11 @@ def linear_luminance(pixels_rgb: NDArray[np.uint8]) -> Light:
     return out
 
 
-def profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Array]:
-    """Light along normals: (offsets (s,) in px, values (n, s)); NaN outside the picture.
+def profiles(
+    light: Light, points_px: Array, normals_px: Array, reach_px: float, channel: int | None = None
+) -> tuple[Array, Array]:
+    """Light along normals: (offsets (s,) in px, values (n, s)); NaN outside the picture. Of luminance, or of the red, green
+    or blue ``channel`` (0, 1, 2).
 
     Each value is the mean of a few pixels along the edge, which halves the noise and the grain of a floor.
     """
@@ -64,7 +101,9 @@ def profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float)
     )
     flat = at.reshape(len(points_px), -1, 2).astype(np.float32)
     height, width = light.shape
-    values = cv2.remap(light, flat, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    image, low = light.near(flat.reshape(-1, 2), channel)
+    part = flat if channel is None else flat - low.astype(np.float32)
+    values = cv2.remap(image, part, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     inside = (
         (flat[..., 0] >= 0) & (flat[..., 0] <= width - 1) & (flat[..., 1] >= 0) & (flat[..., 1] <= height - 1)
     )
@@ -90,6 +129,28 @@ class EdgeSamples:
     def support(self) -> float:
         """Share of the asked places where the edge was seen."""
         return float(self.kept.mean()) if len(self.kept) else 0.0
+
+
+def _channel(
+    light: Light, path_px: Array, normals_px: Array, inner_px: float, plateau_px: float
+) -> int | None:
+    """The colour channel in which an edge near a path is seen far better than in luminance; None where luminance does.
+
+    Each channel has its own place behind a lens, by a few tenths of a pixel: luminance is the middle of them.
+    """
+    if np.prod(np.ptp(path_px, axis=0) + 2.0 * inner_px) > MOST_COLOUR_PX:
+        return None
+    seen = []
+    for channel in (None, 0, 1, 2):
+        offsets, values = profiles(light, path_px, normals_px, inner_px + plateau_px, channel)
+        inside, outside = values[:, offsets <= -inner_px], values[:, offsets >= inner_px]
+        step = np.nanmedian(inside, axis=1) - np.nanmedian(outside, axis=1)
+        rough = 0.5 * (np.nanstd(inside, axis=1) + np.nanstd(outside, axis=1))
+        # of a thing in several colours the weakest stretch counts, and all must step the same way
+        way = np.sign(np.nanmedian(step))
+        seen.append(float(np.nanquantile(way * step, 0.2) / (np.nanmedian(rough) + MIN_STEP / 4.0)))
+    best = int(np.argmax(seen))
+    return best - 1 if best and seen[best] > COLOUR_GAIN * max(seen[0], COLOUR_LEAST) else None
 
 
 def _peaks(offsets: Array, values: Array, polarity: int) -> list[tuple[Array, Array]]:
@@ -184,6 +245,7 @@ def follow_edge(
     polarity: int = 0,
     plateau_px: float = 5.0,
     degree: int = 2,
+    in_colour: bool = False,
 ) -> EdgeSamples:
     """The edge near a path, measured to a fraction of a pixel.
 
@@ -202,6 +264,8 @@ def follow_edge(
     degree
         Of the smooth curve by which the edge may differ from the path: 2 for a straight edge through a lens
         not yet known, 1 afterwards.
+    in_colour
+        Use a colour channel where it shows the edge far better than luminance does.
     """
     count = len(path_px)
     nothing = EdgeSamples(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(count, bool), np.zeros(0))
@@ -210,8 +274,11 @@ def follow_edge(
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path_px, axis=0).T))]
     along = along / max(along[-1], 1e-9) - 0.5
     centre: Array = np.zeros(count)
+    blur = min(BLUR_PX, 0.5 * plateau_px)  # narrow bars leave no room for a full plateau
+    channel = None
     if reach_px > plateau_px:
-        offsets, values = profiles(light, path_px, normals_px, reach_px)
+        channel = _channel(light, path_px, normals_px, reach_px, plateau_px) if in_colour else None
+        offsets, values = profiles(light, path_px, normals_px, reach_px, channel)
         usable = np.atleast_1d(np.isfinite(values).all(axis=1))
         found = _peaks(offsets, np.nan_to_num(values), polarity)
         found = [p if u else (p[0][:0], p[1][:0]) for p, u in zip(found, usable, strict=True)]
@@ -223,9 +290,12 @@ def follow_edge(
             return nothing
     keep = np.ones(count, bool)
     step = np.zeros(count)
-    blur = min(BLUR_PX, 0.5 * plateau_px)  # narrow bars leave no room for a full plateau
+    if in_colour:
+        there = path_px + normals_px * centre[:, None]
+        channel = _channel(light, there, normals_px, blur, plateau_px - blur)
     for _ in range(2):
-        offsets, values = profiles(light, path_px + normals_px * centre[:, None], normals_px, plateau_px)
+        there = path_px + normals_px * centre[:, None]
+        offsets, values = profiles(light, there, normals_px, plateau_px, channel)
         delta, step = _half_way(offsets, values, polarity, blur)
         good = np.isfinite(delta) & (np.abs(delta) < 2.5)
         if good.sum() < degree + 3:

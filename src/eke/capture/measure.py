@@ -197,8 +197,9 @@ def measure_body(
         if inside.sum() < 6:
             continue
         got = follow_edge(
-            light, path[inside], normal[inside], reach_px=reach, polarity=edge.polarity, plateau_px=plateau
-        )
+            light, path[inside], normal[inside], reach_px=reach, polarity=edge.polarity, plateau_px=plateau,
+            in_colour=body.kind == "card",
+        )  # fmt: skip
         share = got.kept.sum() / len(path)
         samples.append(got)
         if share < MIN_SUPPORT:

@@ -26,7 +26,7 @@ from eke.capture.evidence import (
 )
 from eke.capture.flatness import not_flat
 from eke.capture.gates import pass_gates
-from eke.capture.light import Light, linear_luminance
+from eke.capture.light import Light, light_of
 from eke.capture.markers import find_own_sheets, looks_mirrored
 from eke.capture.paper_edges import OTHER_WAY, PAPER_SHARE, UNSEEN, add_paper, paper_look, paper_seed
 from eke.capture.paper_lines import rectangles_in_plane
@@ -126,7 +126,7 @@ def survey(
         camera, certainty = scan_camera(photo, scans[0])
         return Survey(camera, (), (), None, "scan", certainty, None, 0.0, ())
     grey = cv2.cvtColor(photo.pixels_rgb, cv2.COLOR_RGB2GRAY)
-    light = linear_luminance(photo.pixels_rgb)
+    light = light_of(photo.pixels_rgb)
     lens = LensPrior(photo.focal_px_prior, photo.focal_sigma)
     memory: list[tuple[Quad, ...]] = []
 
