@@ -86,6 +86,7 @@ def test_an_edge_is_made_so_long_held_lost_and_made_so_again(
     made = edge_of(s, garment, "front", "side")
     assert (made["length_mm"], made["held_mm"]) == (360.0, 360.0)
     s.sees("Its length: held at 36 cm")
+    s.sees("Held at", s.part("Its numbers"))
     # a corner is moved later: it is told, and put right by its remedy
     s.page.keyboard.press("Escape")
     s.page.keyboard.press("Escape")

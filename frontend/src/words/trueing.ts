@@ -5,6 +5,7 @@ export const words = {
   'pattern.length': 'Its length',
   'pattern.length.how': 'Make the chosen edge so long, and keep it so: a waistband, a seam for a zip.',
   'pattern.length.held': 'Its length: held at {mm}',
+  'pattern.number.held': 'Held at',
   'pattern.length.wanted': 'Make it',
   'pattern.length.stays': 'What stays',
   'pattern.length.stays-at': 'its end at {edge}',

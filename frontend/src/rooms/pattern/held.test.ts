@@ -3,6 +3,7 @@ import type { MarkView } from '../../client/types.gen';
 import type { State } from '../../core/store';
 import { box, garment, notch } from '../pieces/testing';
 import { commands, keepsOf, linesOf, waysOfCorner } from './held';
+import { numbersOf } from './numbers';
 
 const mark = (id: string, kind: string, ...points: [number, number][]): MarkView => ({ id, kind, name: id, points, held_on: null });
 const front = box(
@@ -30,6 +31,13 @@ describe('what is held', () => {
 
   it('counts as a balance line only what has two ends', () => {
     expect(linesOf(front).map((one) => one.id)).toEqual(['waist']);
+  });
+
+  it('is told among the numbers of its edge', () => {
+    const long = box('long', 100, 300, {}, { right: { held_mm: 310 } });
+    const state = { doc: { garment: garment({ pieces: [long], seams: [] }) }, view: { place: 'pattern', unit: 'cm', selection: { edge: ['long-right'] }, own: {} } } as unknown as State;
+    const told = Object.fromEntries(numbersOf(state).map((item) => [item.label, item.value]));
+    expect([told['Length'], told['Held at']]).toEqual(['30 cm', '31 cm']);
   });
 
   it('is asked for by one key, of an edge its length, of a point its line', () => {

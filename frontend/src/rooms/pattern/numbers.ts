@@ -84,6 +84,7 @@ function ofEdge(garment: GarmentView, id: string, unit: Unit): Item[] {
   if (!found) return [];
   const { edge } = found;
   const items: Item[] = [{ label: t('pattern.number.length'), value: measure(edge.length_mm, unit, { fine: true }) }];
+  if (edge.held_mm !== null) items.push({ label: t('pattern.number.held'), value: measure(edge.held_mm, unit, { fine: true }) });
   const bend = bendOf(edge);
   items.push({
     label: t('pattern.number.shape'),
