@@ -29,6 +29,7 @@ TRIALS = 300  # of three random steps each; a true triple is among them even in 
 BLUR_PX = 2.0  # the blur of a phone lens has died out this far from an edge
 MIN_SLOPE_SPAN_PX = 2.0  # a shorter stretch of one side shows noise rather than a slope
 COLOUR_GAIN, COLOUR_LEAST = 2.5, 0.5  # how many times better a channel must show an edge, and than how little
+LUMINANCE_ENOUGH = 9.0  # times the roughness of both sides: then luminance is right to a tenth of a pixel
 MOST_COLOUR_PX = 600_000
 MIN_STEP = (
     0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
@@ -146,11 +147,11 @@ def _channel(
         inside, outside = values[:, offsets <= -inner_px], values[:, offsets >= inner_px]
         step = np.nanmedian(inside, axis=1) - np.nanmedian(outside, axis=1)
         rough = 0.5 * (np.nanstd(inside, axis=1) + np.nanstd(outside, axis=1))
-        # of a thing in several colours the weakest stretch counts, and all must step the same way
-        way = np.sign(np.nanmedian(step))
-        seen.append(float(np.nanquantile(way * step, 0.2) / (np.nanmedian(rough) + MIN_STEP / 4.0)))
+        # of a thing in several colours the weakest stretch counts
+        seen.append(float(np.nanquantile(np.abs(step), 0.2) / (np.nanmedian(rough) + MIN_STEP / 4.0)))
     best = int(np.argmax(seen))
-    return best - 1 if best and seen[best] > COLOUR_GAIN * max(seen[0], COLOUR_LEAST) else None
+    weak = seen[0] < LUMINANCE_ENOUGH and seen[best] > COLOUR_GAIN * max(seen[0], COLOUR_LEAST)
+    return best - 1 if best and weak else None
 
 
 def _peaks(offsets: Array, values: Array, polarity: int) -> list[tuple[Array, Array]]:
