@@ -11,21 +11,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eke.errors import BadInput, BadShape, ChangeConflict
-from eke.geometry import Path, deviation_mm, path_area_mm2, straightness_mm, trouble_of
+from eke.geometry import Move, Path, deviation_mm, path_area_mm2, straightness_mm, trouble_of
 from eke.pattern import notching, trueing
 from eke.pattern.checking import check, check_seam
-from eke.pattern.corners import interior_angle_deg, neighbour, place_at
+from eke.pattern.corners import interior_angle_deg, neighbour, place_at, with_corner
 from eke.pattern.model import EdgeId, EdgePlace, Notch, Pattern
 from eke.pattern.walking import walk
 
-from .samples import Story, bodice, rectangle, seam
+from .samples import Story, bodice, edge, half_bodice, rectangle, seam
 
 
 def joined_up(pattern: Pattern) -> None:
     """Every outline is closed, simple and counter-clockwise."""
     for piece in pattern.pieces.values():
-        for edge in piece.edges:
-            assert math.dist(edge.path.end, neighbour(piece, edge.id, "end").path.start) < 1e-6
+        for one in piece.edges:
+            assert math.dist(one.path.end, neighbour(piece, one.id, "end").path.start) < 1e-6
         assert trouble_of(piece.outline) is None
         assert path_area_mm2(piece.outline) > 0.0
 
@@ -107,6 +107,28 @@ def test_squaring_a_neck_and_a_hem_at_the_fold(end: str) -> None:
     joined_up(story.state)
 
 
+@pytest.mark.parametrize("radius", [15.0, 20.0, 30.0])
+def test_a_tight_round_end_is_squared_at_the_fold_without_being_cut_short(radius: float) -> None:
+    # half a strap end: a quarter round up to the fold at the left, where it comes in 3 degrees off square
+    k, length = radius, 200.0
+    round_end = Path.arc((0.0, length), k, 0.0, 90.0).moved(Move.rotation(-3.0, (0.0, length + k)))
+    right = Path.line((k, 0.0), round_end.start)
+    edges = (
+        edge("s-hem", Path.line((0.0, 0.0), (k, 0.0)), "hem"),
+        edge("s-side", right),
+        edge("s-round", round_end),
+        edge("s-fold", Path.line(round_end.end, (0.0, 0.0)), "fold"),
+    )
+    pattern = Pattern().with_piece(replace(rectangle("s", 1, 1), edges=edges, fold="s-fold"))
+    made = trueing.square(pattern, "s-round", "end")
+    assert interior_angle_deg(made.piece("s"), "s-fold", "start") == pytest.approx(90.0, abs=1e-6)
+    path = made.edge("s-round")[1].path
+    assert deviation_mm(path, round_end.points_at(np.linspace(0.0, round_end.length_mm, 200))) < 1.2
+    # what is said is done: straight for 10 mm cuts into it
+    cut = trueing.square(pattern, "s-round", "end", 10.0).edge("s-round")[1].path
+    assert straightness_mm(cut.slice(cut.length_mm - 10.0, cut.length_mm)) < 1e-9
+
+
 @settings(max_examples=25)
 @given(st.floats(-6.0, 6.0), st.sampled_from([0.0, 0.3, 0.5, 1.0]), st.sampled_from(["start", "end"]))
 def test_sharing_a_difference_makes_the_sides_match(off: float, share: float, at: str) -> None:
@@ -124,6 +146,49 @@ def test_sharing_a_difference_makes_the_sides_match(off: float, share: float, at
     assert moved[1] == pytest.approx((share - 1.0) * off, abs=1e-6)
     assert made.edge("back-shoulder")[1].path.length_mm == pytest.approx(other_before)
     joined_up(made)
+
+
+def waisted(by_mm: float) -> Pattern:
+    """A bodice front over a skirt, both halves on the fold, sewn at the waist; the skirt's waist is longer by so much."""
+    front, skirt = half_bodice("front", 110.0), half_bodice("skirt", 45.0, at=(400.0, 0.0))
+    skirt = with_corner(skirt, "skirt-hem", "end", (640.0 + by_mm, 0.0))
+    pattern = Pattern().with_piece(front).with_piece(skirt)
+    return pattern.with_seam(seam("waist", [("front", "front-hem", False)], [("skirt", "skirt-hem", False)]))
+
+
+@pytest.mark.parametrize("at", ["start", "end"])
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
+def test_a_side_that_ends_on_the_fold_gives_at_its_other_end_and_the_fold_stays(
+    at: str, share: float
+) -> None:
+    pattern = waisted(6.0)
+    made = trueing.share_difference(pattern, "waist", share, at)
+    assert walk(made, "waist").difference_mm == pytest.approx(0.0, abs=1e-6)
+    for name in ("front", "skirt"):
+        assert made.edge(f"{name}-fold")[1].path == pattern.edge(f"{name}-fold")[1].path
+    joined_up(made)
+
+
+def test_an_end_on_the_fold_is_not_lengthened_off_it() -> None:
+    pattern = bodice()
+    for edge_id, end in (("front-hem", "start"), ("front-neck", "end")):
+        with pytest.raises(BadInput, match=r"slides along it only\. Change its length"):
+            trueing.resize_edge(pattern, edge_id, 5.0, end)
+    # the fold itself grows along itself
+    made = trueing.resize_edge(pattern, "front-fold", 5.0, "start")
+    assert made.edge("front-fold")[1].path.start == pytest.approx((0.0, 325.0))
+    # from the fold to the fold nothing can be shared, so it is not offered either
+    ring = tuple(
+        replace(e, kind="fold") if e.id.endswith(("left", "right")) else e
+        for e in rectangle("r", 100, 50).edges
+    )
+    ends = (
+        Pattern().with_piece(replace(rectangle("r", 100, 50), edges=ring)).with_piece(rectangle("b", 104, 50))
+    )
+    ends = ends.with_seam(seam("s", [("r", "r-hem", False)], [("b", "b-hem", False)]))
+    assert [trueing.can_share(ends, "s", share, "end") for share in (0.0, 0.5, 1.0)] == [True, False, False]
+    with pytest.raises(BadInput, match="neither end can leave it"):
+        trueing.share_difference(ends, "s", 1.0)
 
 
 def test_every_fix_of_a_length_cures_it() -> None:
@@ -226,11 +291,6 @@ def test_grain_turns_the_piece_upright() -> None:
         (lambda p: notching.set_notches(p, "side", 400.0, 1, "r"), BadInput, "220.0 mm long"),
         (lambda p: notching.set_notches(p, "side", 100.0, 4, "r"), BadInput, "single, double or triple"),
         (lambda p: notching.match_notch(p, "side", "x", "y"), ChangeConflict, "two sides"),
-        (
-            lambda p: trueing.with_end_direction(Path.line((0, 0), (12, 0)), "start", (0, 1), 10.0),
-            BadInput,
-            "too short",
-        ),
         (lambda p: trueing.set_grain(p, "front", ((0, 0), (0, 0.1))), BadInput, "two points"),
     ],
 )

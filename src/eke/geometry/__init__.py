@@ -4,6 +4,7 @@ No garment word in here. Start at :mod:`eke.geometry.path`.
 """
 
 from eke.geometry.crossings import Crossing, intersections, line_crossings, self_crossings
+from eke.geometry.ends import with_end_direction
 from eke.geometry.fairing import (
     Fit,
     curvature_extrema,
@@ -65,4 +66,5 @@ __all__ = [
     "signed_area_mm2",
     "straightness_mm",
     "trouble_of",
+    "with_end_direction",
 ]

@@ -24,6 +24,8 @@ RUN_ON_MM: Final = 300.0
 any angle that can be sewn."""
 SMOOTH_CORNER_DEG: Final = 8.0
 """Edges that meet within this of a straight line have no corner to be found by crossing."""
+ALONG_FOLD: Final = 1e-6
+"""A corner on the fold moves only along it: the sine of the angle between its way and the fold is no greater."""
 PLAIN_EDGE: Final = "edge"
 """What an edge is called that is sewn, and of which nothing more is known."""
 
@@ -257,6 +259,15 @@ def with_path(piece: Piece, edge_id: str, path: Path) -> Piece:
     edges[before] = with_end_moved(edges[before], "end", path.start)
     edges[after] = with_end_moved(edges[after], "start", path.end)
     return sound(replace(piece, edges=tuple(edges)), piece)
+
+
+def leaves_fold(piece: Piece, edge_id: str, end: End) -> bool:
+    """Whether an end of an edge lies on the fold and would leave it if the edge grew along its own line there."""
+    edge, other = piece.edge(edge_id), neighbour(piece, edge_id, end)
+    if other.kind != "fold" or edge.kind == "fold":
+        return False
+    (x, y), (ux, uy) = tangent_out(edge.path, end), other.path.start_direction
+    return abs(x * uy - y * ux) > ALONG_FOLD
 
 
 def with_corner(piece: Piece, edge_id: str, end: End, to: Pt) -> Piece:

@@ -18,7 +18,7 @@ from eke.errors import BadInput, ChangeConflict, NotFound
 from eke.findings import Finding, Fix
 from eke.geometry import Pt
 from eke.pattern.balance import line_name, read_on
-from eke.pattern.corners import End, called, corner_point, neighbour, point_of
+from eke.pattern.corners import End, called, corner_point, leaves_fold, neighbour, point_of
 from eke.pattern.model import Edge, HeldLength, HeldPoint, Mark, Pattern, Piece
 from eke.pattern.tolerances import Tolerances, graded
 
@@ -336,7 +336,7 @@ def _back(pattern: Pattern, piece: Piece, held: HeldPoint, named: str) -> Iterat
         (False, "edge", other, far),
     ]
     for _, along, one, end in sorted(ways, key=lambda way: not way[0]):
-        if any(e.kind == "fold" for e in (edge, other)) and along == "edge" and one.kind != "fold":
+        if along == "edge" and leaves_fold(piece, one.id, end):
             continue  # it slides along the fold only
         how = "along the grain" if along == "grain" else f"along “{called(piece, one)}”"
         params = {"edge": str(one.id), "end": end, "line": held.line, "along": along}

@@ -16,15 +16,13 @@ from eke.errors import BadInput, BadShape
 from eke.geometry import Move, Path
 from eke.geometry.segments import distance
 from eke.geometry.tolerance import JOIN_MM
-from eke.pattern.corners import End, called, folds_away, neighbour, with_path
+from eke.pattern.corners import ALONG_FOLD, End, called, folds_away, neighbour, with_path
 from eke.pattern.held import length_held, length_now_mm
 from eke.pattern.model import Edge, HeldLength, Keep, Pattern, Piece
 
 LEAST_SHARE: Final = 0.5
 MOST_TIMES: Final = 2.0
 """An edge becomes no shorter than half of itself and no longer than twice: beyond, it is another piece."""
-ALONG_FOLD: Final = 1e-6
-"""A corner on the fold moves only along it: the sine of the angle between its way and the fold is no greater."""
 CLOSE_MM: Final = 0.1
 """The nearest length that works is told as exactly as this."""
 

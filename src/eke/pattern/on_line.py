@@ -17,6 +17,7 @@ from eke.pattern.corners import (
     called,
     corner_point,
     index_of,
+    leaves_fold,
     neighbour,
     place_at,
     with_corner,
@@ -156,7 +157,7 @@ def _along_edge(
     pattern: Pattern, piece: Piece, edge: Edge, end: End, level: Path, words: str, mark: Mark
 ) -> Pattern:
     other = neighbour(piece, edge.id, end)
-    if other.kind == "fold" and edge.kind != "fold":
+    if leaves_fold(piece, edge.id, end):
         raise BadInput(
             f"{words[:1].upper()}{words[1:]} lies on the fold and slides along it only. Move it along the fold."
         )

@@ -12,16 +12,7 @@ from typing import Final, Literal
 import numpy as np
 
 from eke.errors import BadInput, BadShape, ChangeConflict
-from eke.geometry import (
-    Cubic,
-    Fit,
-    Line,
-    Move,
-    Path,
-    Pt,
-    fair_path,
-    straightness_mm,
-)
+from eke.geometry import Fit, Line, Move, Path, Pt, fair_path, straightness_mm, with_end_direction
 from eke.geometry.segments import distance
 from eke.pattern.corners import (
     End,
@@ -30,6 +21,7 @@ from eke.pattern.corners import (
     corner_point,
     index_of,
     interior_angle_deg,
+    leaves_fold,
     neighbour,
     notches_on,
     place_at,
@@ -47,15 +39,13 @@ from eke.pattern.walking import walk
 SeamEnd = Literal["start", "end"]
 
 SQUARE_FOR_MM: Final = 10.0
-"""A square corner is straight for so long: "a needle-width to 1/4 in", common practice, rounded up."""
+"""A square corner is straight for so long: "a needle-width to 1/4 in", common practice, rounded up …"""
+SQUARE_TURN_DEG: Final = 10.0
+"""… and on a tight round end for no longer than the line takes to turn so far: it would be cut short by millimetres."""
 SHARPEST_MM: Final = 3.0
 """A bend of a smaller radius is a corner that somebody rounded with the pencil, and no fair curve."""
 SLIDE_MM: Final = 10.0
 """A corner slides along its neighbour by no more to keep a straight edge straight: a V neck is no such case."""
-BLEND_REACH_MM: Final = 60.0
-"""A new direction at an end runs into the old line over at most so much …"""
-BLEND_SHARE: Final = 0.5
-"""… and over at most this share of the edge."""
 FAIR_DEVIATION_MM: Final = 1.0
 """A traced curve may move by so much to become fair, where nothing else is said: a pencil line's width."""
 
@@ -125,47 +115,10 @@ def fair(pattern: Pattern, edge_id: str, deviation_mm: float = FAIR_DEVIATION_MM
     return pattern.with_piece(sound(piece.with_edge(replace(edge, path=fit.path, shape="fair")), piece))
 
 
-def with_end_direction(path: Path, end: End, direction: Pt, straight_mm: float = 0.0) -> Path:
-    """Return the path with another direction at one end, its corner kept.
-
-    Parameters
-    ----------
-    direction
-        Unit direction in which the path leaves that corner, into the path.
-    straight_mm
-        How far it runs straight from the corner before it bends into the old line.
-
-    Raises
-    ------
-    BadInput
-        When the path is too short for it.
-    """
-    if end == "end":
-        return with_end_direction(path.reversed(), "start", direction, straight_mm).reversed()
-    reach = min(straight_mm + BLEND_REACH_MM, max(BLEND_SHARE * path.length_mm, 2.0 * straight_mm))
-    if reach >= path.length_mm - 1.0:
-        raise BadInput(
-            f"An edge of {path.length_mm:.1f} mm is too short to be made straight for {straight_mm:g} mm at its end."
-        )
-    rest = path.slice(reach, path.length_mm)
-    x, y = path.start
-    bend = (x + straight_mm * direction[0], y + straight_mm * direction[1])
-    arm = distance(bend, rest.start) / 3.0
-    tx, ty = rest.tangent_at(0.0)
-    blend = Cubic(
-        bend,
-        (bend[0] + arm * direction[0], bend[1] + arm * direction[1]),
-        (rest.start[0] - arm * tx, rest.start[1] - arm * ty),
-        rest.start,
-    )
-    head: tuple[Line | Cubic, ...] = (Line(path.start, bend), blend) if straight_mm > 0.0 else (blend,)
-    return Path(head + rest.segments)
-
-
-def square(pattern: Pattern, edge_id: str, end: End, straight_mm: float = SQUARE_FOR_MM) -> Pattern:
+def square(pattern: Pattern, edge_id: str, end: End, straight_mm: float | None = None) -> Pattern:
     """Return the pattern with an edge leaving its neighbour at a right angle, straight for ``straight_mm``.
 
-    The corner stays. A straight edge that is nearly square is turned about its other corner instead, so that
+    Where that is not said it is 10 mm, or less on a tight round end. The corner stays. A straight edge that is nearly square is turned about its other corner instead, so that
     it stays straight: the corner then slides a little along the neighbour.
     """
     piece, edge = pattern.edge(edge_id)
@@ -181,9 +134,20 @@ def square(pattern: Pattern, edge_id: str, end: End, straight_mm: float = SQUARE
             return pattern.with_piece(with_path(piece, edge.id, moved))
     # inside lies from the outgoing edge round to the incoming one, counter-clockwise
     direction = (uy, -ux) if end == "start" else (-uy, ux)
+    if straight_mm is None:
+        straight_mm = _square_for_mm(edge.path if end == "start" else edge.path.reversed())
     path = with_end_direction(edge.path, end, direction, straight_mm)
     shape: EdgeShape = "fair" if edge.shape == "fair" else "as traced"
     return pattern.with_piece(sound(piece.with_edge(replace(edge, path=path, shape=shape)), piece))
+
+
+def _square_for_mm(path: Path) -> float:
+    """How far a path may run straight from its start, in mm: as long as that leaves a round end round."""
+    mms = np.linspace(0.0, min(SQUARE_FOR_MM, path.length_mm), 21)
+    ways = path.tangents_at(mms)
+    along = ways @ np.array(path.start_direction)
+    round_at = np.flatnonzero(along < np.cos(np.radians(SQUARE_TURN_DEG)))
+    return float(mms[round_at[0] - 1]) if len(round_at) else SQUARE_FOR_MM
 
 
 def _is_straight(edge: Edge) -> bool:
@@ -203,13 +167,23 @@ def resize_edge(pattern: Pattern, edge_id: str, by_mm: float, end: End) -> Patte
     Raises
     ------
     BadInput
-        When less than half of the edge would be left.
+        When less than half of the edge would be left, or the corner lies on the fold and would leave it.
     BadShape
         When the outline would cross itself.
     """
     piece, edge = pattern.edge(edge_id)
     if by_mm == 0.0:
         return pattern
+    if leaves_fold(piece, edge.id, end):
+        far: End = "start" if end == "end" else "end"
+        name = f"“{called(piece, edge)}” of “{piece.name}”"
+        if leaves_fold(piece, edge.id, far):
+            raise BadInput(
+                f"{name} runs from the fold to the fold, and neither end can leave it. Move one of them along the fold."
+            )
+        raise BadInput(
+            f"An end of {name} lies on the fold and slides along it only. Change its length at the other end."
+        )
     length = edge.path.length_mm
     if by_mm < -length / 2.0:
         raise BadInput(
@@ -253,7 +227,7 @@ def share_difference(
 
     ``share_a`` of the difference is taken from (or given to) run A at its ``at`` end, the rest to run B: one
     moves that end only. Where it is not said both give half, or all is given by the side that is not held in its length.
-    Fold corners slide along the fold.
+    A side that ends on the fold there gives at its other end, since a corner on the fold slides along it only.
 
     Raises
     ------
@@ -285,7 +259,11 @@ def share_difference(
 
 
 def can_share(pattern: Pattern, seam_id: str, share_a: float, at: SeamEnd) -> bool:
-    """Whether a difference can be shared so without ending what is held; always where nothing is."""
+    """Whether a difference can be shared so: each side that gives can, and nothing that is held ends."""
+    walked = walk(pattern, seam_id)
+    giving = [run for run, share in ((walked.a, share_a), (walked.b, 1.0 - share_a)) if share > 0.0]
+    if not all(_can_give(run) for run in giving):
+        return False
     if not pattern.held_lengths and not pattern.held_points:
         return True
     try:
@@ -298,9 +276,21 @@ def can_share(pattern: Pattern, seam_id: str, share_a: float, at: SeamEnd) -> bo
 
 
 def _gives_at(run: Run, at: SeamEnd) -> tuple[str, End]:
-    """The edge at an end of a run, and the end of it that would move."""
-    stretch = run.stretches[-1 if at == "end" else 0]
-    return stretch.edge.id, stretch.last_end if at == "end" else stretch.first_end
+    """The edge at an end of a run, and the end of it that would move; at its other end where that one is on the fold."""
+    ends = _ends(run) if at == "start" else _ends(run)[::-1]
+    free = [end for end in ends if not leaves_fold(*end)]
+    _, edge, end = (free or ends)[0]
+    return edge, end
+
+
+def _can_give(run: Run) -> bool:
+    return not all(leaves_fold(*end) for end in _ends(run))
+
+
+def _ends(run: Run) -> list[tuple[Piece, str, End]]:
+    """Both ends of a run: the piece, the edge there, and which end of it."""
+    first, last = run.stretches[0], run.stretches[-1]
+    return [(first.piece, first.edge.id, first.first_end), (last.piece, last.edge.id, last.last_end)]
 
 
 def _resize_run(pattern: Pattern, run: Run, by_mm: float, at: SeamEnd) -> Pattern:

@@ -100,8 +100,9 @@ def _fair(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
 
 
 def _square(state: Pattern, p: dict[str, Any], c: Context) -> Pattern:
+    straight = p.get("straight_mm")
     return trueing.square(
-        state, str(p["edge"]), end_of(p["end"]), float(p.get("straight_mm", trueing.SQUARE_FOR_MM))
+        state, str(p["edge"]), end_of(p["end"]), None if straight is None else float(straight)
     )
 
 
