@@ -95,7 +95,7 @@ def together(
             min(1.0, 520.0 / np.ptp(target.outline[:, 1])),
         ]
         width, high = length_mm, float(np.ptp(outline[:, 1]))
-        target = replace(target, outline=outline, holes=(), stains=(), burns=(), worn=(), hem_mm=0.0)
+        target = replace(target, outline=outline, burns=(), stains=(), worn=(), hem_mm=0.0)
     else:
         piece, turn = long_piece(rng, length_mm - 70.0)
         low, up = box_turned(piece, turn)

@@ -258,6 +258,20 @@ def test_a_line_that_stops_at_a_notch_is_joined_across_the_gap(strokes):
     assert both_ways(piece.outline_mm, truth)[0] < 0.4
 
 
+@pytest.mark.parametrize("letter", ["a", "d", "g"])
+def test_a_letter_of_a_headline_that_touches_the_line_leads_nobody_aside(letter):
+    sheet = Paper()
+    truth = wavered(bodice()[0], np.random.default_rng(3))
+    sheet.outline(truth, (), 2.3)
+    x, y = truth[np.argmin(np.hypot(*(truth - [40.0, 150.0]).T))]
+    sheet.text(letter, (x - 8.2, y), 12.0, (70, 68, 66), 1.4)
+    (piece,) = find_pieces(sheet.rectified())
+    assert len(piece.corners_mm) == 6
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.3
+    assert worst < 1.2
+
+
 def test_a_pale_stretch_of_one_of_two_pieces_loses_neither():
     """Seen at the level of the dark ink one outline is closed and the other broken for 60 mm."""
     sheet = Paper(width_mm=500.0, height_mm=340.0, mm_per_px=0.3)

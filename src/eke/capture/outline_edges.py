@@ -13,6 +13,7 @@ from scipy.ndimage import gaussian_filter1d
 from eke.capture.corners import corner_places, resample_closed
 from eke.capture.fitting import Chain, bezier, fit_edge, flatten_segments
 from eke.capture.lines_centre import STEP_MM, Centred, centre_line
+from eke.capture.outline_detours import without_detours
 from eke.capture.outline_notches import BroadNotch, broad_notches
 from eke.capture.rectify import Rectified
 
@@ -27,6 +28,7 @@ CONFIRM_TURN_DEG = 11.0  # two fitted edges that turn by less than this are one
 BLOT_MM = 9.0  # a double notch of a broad pen pulls the middle of the line aside over so much of it
 BLOT_TURN_DEG = 45.0
 BLOT_STEP_MM = 2.0
+ASIDE_STEPS = 4  # of STEP_MM: so much further than the stroke is broad
 MEET_MM = 6.0  # a corner further than this from where the lines were seen to meet is no intersection
 
 
@@ -95,7 +97,7 @@ def trace_outline(
     )
     if area < 0:
         ring_mm, bridged = ring_mm[::-1], bridged[::-1]
-    even, gaps = _even_ring(ring_mm, bridged)
+    even, gaps = without_detours(rectified, *_even_ring(ring_mm, bridged), STEP_MM, width_mm)
     rough = np.asarray(gaussian_filter1d(even, 0.7 / STEP_MM, axis=0, mode="wrap"))
     first = corner_places(rough, STEP_MM, width_mm) if corners_mm is None else _nearest(even, corners_mm)
     centred = _centre_between(rectified, rough, first, width_mm)
@@ -184,7 +186,14 @@ def _fit_all(ring: Points, good: NDArray[np.bool_], corners: list[int], centred:
         chain = fit_edge(ring[order][keep], closed=True)
         return _assemble([chain], np.zeros((0, 2)), ring, good, centred)
     known: dict[tuple[int, int], tuple[Points, Chain]] = {}
-    corners, runs, chains = confirmed(corners, lambda at: _edges(ring, good, at, clear, known))
+    before = corners
+    corners, runs, chains = confirmed(before, lambda at: _edges(ring, good, at, clear, known))
+    if len(corners) > 1 and (aside := _stepped_aside(ring, before, corners)):
+        # whatever drew the middle of the line aside there is no part of it
+        good = good.copy()
+        for first, last in aside:
+            good[np.arange(first - clear - ASIDE_STEPS, last + clear + ASIDE_STEPS + 1) % n] = False
+        runs, chains = _edges(ring, good, corners, clear, {})
     meets = np.array(
         [meeting_point(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))],
         dtype=np.float64,
@@ -194,6 +203,13 @@ def _fit_all(ring: Points, good: NDArray[np.bool_], corners: list[int], centred:
         for k, (chain, run) in enumerate(zip(chains, runs, strict=True))
     ]
     return _assemble(pinned, meets, ring, good, centred)
+
+
+def _stepped_aside(ring: Points, before: list[int], kept: list[int]) -> list[tuple[int, int]]:
+    """Stretches from corner to next corner that were dropped both: at a notch or a letter that touches the line."""
+    after = zip(before, [*before[1:], before[0] + len(ring)], strict=True)
+    gone = [(a, b) for a, b in after if a not in kept and b % len(ring) not in kept]
+    return [(a, b) for a, b in gone if math.dist(ring[a], ring[b % len(ring)]) < BLOT_MM]
 
 
 def _edges(
@@ -246,9 +262,12 @@ def _blot(chains: list[Chain]) -> int | None:
         before, after = chains[k - 1], chains[(k + 1) % len(chains)]
         d = before.end_direction
         gap = after.controls[0][0] - before.controls[-1][-1]
+        long_mm = float(np.hypot(*(own.controls[-1][-1] - own.controls[0][0])))
+        # an edge as short as the step itself is the step, whichever way it goes
+        turn = max(_turn_deg(before, own), _turn_deg(own, after)) if long_mm > BLOT_STEP_MM else 0.0
         if (
-            float(np.hypot(*(own.controls[-1][-1] - own.controls[0][0]))) < BLOT_MM
-            and max(_turn_deg(before, own), _turn_deg(own, after)) < BLOT_TURN_DEG
+            long_mm < BLOT_MM
+            and turn < BLOT_TURN_DEG
             and _turn_deg(before, after) < CONFIRM_TURN_DEG
             and abs(d[0] * gap[1] - d[1] * gap[0]) < BLOT_STEP_MM
         ):

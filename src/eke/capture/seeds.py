@@ -39,7 +39,10 @@ BLANK_LIGHTNESS, BLANK_CHROMA, BLANK_ROUGHNESS = (
     4.0,
 )  # of Lab; white paper in dim warm light passes
 USUAL_HEIGHT_MM, USUAL_HEIGHT_SIGMA = 800.0, 0.5  # a phone in a standing person's hands, and a factor of 1.6
-LEAST_HEIGHT_MM, MOST_HEIGHT_MM = 120.0, 3500.0  # no paper is photographed from nearer; from a ladder, with arms up
+LEAST_HEIGHT_MM, MOST_HEIGHT_MM = (
+    120.0,
+    3500.0,
+)  # no paper is photographed from nearer; from a ladder, with arms up
 CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
 DRAWN_SURPRISE = 6.0  # what carries lines is the tracing, unless nothing else has the reference's shape
 SAME_TONE_SURPRISE = 4.0  # tiles and columns of print lie among their like
