@@ -2,7 +2,8 @@
 
 Upright lines below the neck, through the shoulder and beside the armhole are spread on all pieces that they cross, so
 that the girth grows by the whole amount and every seam meets its mate; the armhole becomes deeper; lengths are
-said apart. Sleeve caps are fitted to their armholes again, with the ease that they had.
+said apart. Sleeve caps, also those of sleeves in two parts, are fitted to their armholes again with the ease that they
+had, gathers drawn up.
 
 The lines are found by the names of edges (neck, shoulder, armhole, raglan, waist). Of a change of 40 mm each quarter of a
 bodice takes 2 at the neck, 3 in the shoulder and 5 beside the armhole, 10 in all, and the armhole is 4 mm deeper (common
@@ -36,11 +37,10 @@ from eke.fit import reading as read
 from eke.fit.growing import ARMHOLE_DEPTH, edges_at, groups_here, is_body, is_sleeve, upright_lines
 from eke.fit.lines import GarmentLine, is_clean, is_crossed, line_across
 from eke.fit.named.lengthen import lengthen
-from eke.fit.named.sleeve_cap import fit_cap
+from eke.fit.named.sleeve_cap import fit_cap, sewn_run_mm
 from eke.fit.named.widen import widen
 from eke.geometry import Pt
 from eke.pattern.corners import folds_away
-from eke.pattern.measure import run_length_mm
 from eke.pattern.model import Edge, Pattern, Piece, Seam
 
 LEAST_MM: Final = 0.1
@@ -182,14 +182,14 @@ def _caps_fitted(before: Pattern, pattern: Pattern) -> Pattern:
                 try:
                     fitted = fit_cap(pattern, seam.id, cap, ease_mm, "both")
                 except BadInput:
-                    break  # two sleeves' worth of pieces, or a band: the walk of the seam will tell
+                    break  # a dart in the cap, or a band: the walk of the seam will tell
                 pattern = fitted.with_seam(seam)
                 break
     return pattern
 
 
 def _longer_by(pattern: Pattern, seam: Seam) -> float:
-    return run_length_mm(pattern, seam.a) - run_length_mm(pattern, seam.b)
+    return sewn_run_mm(pattern, seam.a) - sewn_run_mm(pattern, seam.b)
 
 
 def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:

@@ -6,11 +6,11 @@ long as the armhole and the ease. The underarm seam of the sleeve keeps its leng
 Params
 ------
 seam
-    The armhole seam; one of its sides is the cap, on one piece.
+    The armhole seam; one of its sides is the cap, on one piece or on the two of a sleeve in two parts.
 cap
-    Which side that is: "a" or "b"; where not said, the side that lies on a single piece.
+    Which side that is: "a" or "b"; where not said, the side that lies on a single piece, or on sleeves by their names.
 ease_mm
-    By how much the cap is longer than the armhole; what the seam says where not given.
+    By how much the cap is longer than the armhole, gathers drawn up; what the seam says where not given.
 how
     "wider", "higher" or "both" (the default).
 """
@@ -18,8 +18,8 @@ how
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from scipy.optimize import brentq
@@ -28,52 +28,105 @@ from eke.changes import Context
 from eke.errors import BadInput
 from eke.fit import reading as read
 from eke.fit.falloff import bent, between_ends, with_ends_shifted
+from eke.fit.growing import is_sleeve
 from eke.fit.lines import down_of
 from eke.geometry import Move, Path, Pt
 from eke.geometry.segments import distance
 from eke.pattern.corners import index_of, place_at, sound
-from eke.pattern.measure import run_length_mm
-from eke.pattern.model import Edge, Notch, Pattern, Piece
+from eke.pattern.gathers import gathers_on, sewn_length_mm
+from eke.pattern.model import Edge, Notch, Pattern, Piece, PieceId, RunPart
 
 MOST: Final = 0.35
 """A cap grows or shrinks by no more than this share; beyond it another sleeve is wanted."""
+
+FOLLOWED: Final = (1.0, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05)
+"""Parts of it that are tried where the underarm seams of a short sleeve cannot follow so far."""
 
 
 def fit_cap(pattern: Pattern, seam_id: str, cap: str, ease_mm: float, how: str) -> Pattern:
     """Return the pattern with one side of a seam stretched until it is longer than the other by ``ease_mm``.
 
+    A cap that crosses the two pieces of a sleeve is stretched by the same share on both. Gathers of which the fullness
+    was said are compared drawn up.
+
     Raises
     ------
     BadInput
-        When that side is no chain of edges on one piece, or would have to change too much.
+        When that side is no chain of edges on each of its pieces, or would have to change too much.
     """
     seam = pattern.seam(seam_id)
     own, other = (seam.a, seam.b) if cap == "a" else (seam.b, seam.a)
-    pieces = {pattern.edge(p.edge)[0].id for p in own}
-    if len(pieces) != 1:
-        raise BadInput(
-            f"The cap lies on one piece; that side of “{seam.name or seam.id}” lies on {len(pieces)}."
-        )
-    if pieces & {pattern.edge(p.edge)[0].id for p in other}:
+    caps = _caps(pattern, own)
+    if set(caps) & {pattern.edge(p.edge)[0].id for p in other}:
         raise BadInput("Both sides of this seam lie on one piece.")
-    piece = pattern.piece(next(iter(pieces)))
-    chain = _chain(piece, [pattern.edge(p.edge)[1] for p in own])
-    wanted = run_length_mm(pattern, other) + ease_mm
-    stretch = _stretcher(piece, chain, how)
+    parts = [_Part.of(pattern.piece(id_), edges, how) for id_, edges in caps.items()]
+    wanted = sewn_run_mm(pattern, other) + ease_mm
 
     def off(share: float) -> float:
-        return math.fsum(path.length_mm for path in stretch(share)) - wanted
+        return math.fsum(part.sewn_mm(share) for part in parts) - wanted
 
-    if off(-MOST) * off(MOST) > 0.0:
-        least, most = off(-MOST) + wanted, off(MOST) + wanted
+    low, high = _most(off, -MOST), _most(off, MOST)
+    if off(low) * off(high) > 0.0:
+        least, most = off(low) + wanted, off(high) + wanted
         raise BadInput(
             f"The cap should be {wanted:.0f} mm long; this sleeve can be brought to {least:.0f} to {most:.0f} mm.",
             least_mm=least,
             most_mm=most,
         )
-    share = 0.0 if off(0.0) == 0.0 else float(brentq(off, -MOST, MOST, xtol=1e-10))
-    made = pattern.with_piece(_with_cap(piece, chain, stretch(share)))
-    return made.with_seam(replace(seam, ease_mm=ease_mm if cap == "a" else -ease_mm))
+    share = 0.0 if off(0.0) == 0.0 else float(brentq(off, low, high, xtol=1e-10))
+    for part in parts:
+        pattern = pattern.with_piece(sound(part.made(share), part.piece))
+    return pattern.with_seam(replace(seam, ease_mm=ease_mm if cap == "a" else -ease_mm))
+
+
+def _most(off: Callable[[float], float], share: float) -> float:
+    """The share, or as much of it as the underarm seams can follow: a short sleeve's follow less."""
+    for part in FOLLOWED:
+        try:
+            off(share * part)
+        except BadInput:
+            continue
+        return share * part
+    return 0.0
+
+
+def sewn_run_mm(pattern: Pattern, run: Sequence[RunPart]) -> float:
+    """Return how long a side of a seam is when it is sewn: gathers of which the fullness was said are drawn up."""
+    return math.fsum(sewn_length_mm(*pattern.edge(part.edge)) for part in run)
+
+
+def _caps(pattern: Pattern, run: Sequence[RunPart]) -> dict[PieceId, list[Edge]]:
+    """The edges of a side of a seam, by the pieces that they lie on."""
+    made: dict[PieceId, list[Edge]] = {}
+    for part in run:
+        piece, edge = pattern.edge(part.edge)
+        made.setdefault(piece.id, []).append(edge)
+    return made
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What of a cap lies on one piece, and how it is stretched."""
+
+    piece: Piece
+    chain: list[int]
+    stretch: Callable[[float], list[Path]]
+
+    @classmethod
+    def of(cls, piece: Piece, edges: list[Edge], how: str) -> _Part:
+        chain = _chain(piece, edges)
+        return cls(piece, chain, _stretcher(piece, chain, how))
+
+    def made(self, share: float) -> Piece:
+        """The piece with its cap stretched by a share."""
+        return _with_cap(self.piece, self.chain, self.stretch(share))
+
+    def sewn_mm(self, share: float) -> float:
+        """How long the cap is then, drawn up where it is gathered."""
+        if not any(gathers_on(self.piece, self.piece.edges[k].id) for k in self.chain):
+            return math.fsum(path.length_mm for path in self.stretch(share))
+        made = self.made(share)
+        return math.fsum(sewn_length_mm(made, made.edges[k]) for k in self.chain)
 
 
 def _chain(piece: Piece, edges: list[Edge]) -> list[int]:
@@ -146,8 +199,7 @@ def _with_cap(piece: Piece, chain: list[int], paths: list[Path]) -> Piece:
         share = was.mm_of(notch.at) / was.path.length_mm
         return replace(notch, at=place_at(edge, share * edge.path.length_mm, notch.at))
 
-    made = replace(piece, edges=tuple(edges), notches=tuple(carried(n) for n in piece.notches))
-    return sound(made, piece)
+    return replace(piece, edges=tuple(edges), notches=tuple(carried(n) for n in piece.notches))
 
 
 def _swung(edge: Edge, end: str, to: Pt) -> Edge:
@@ -166,17 +218,29 @@ def _swung(edge: Edge, end: str, to: Pt) -> Edge:
 
 def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
     seam = state.seam(read.text(params, "seam"))
-    single = [
-        side
-        for side, run in (("a", seam.a), ("b", seam.b))
-        if len({state.edge(p.edge)[0].id for p in run}) == 1
-    ]
-    if params.get("cap") is None and len(single) != 1:
+    sides = {side: _caps(state, run) for side, run in (("a", seam.a), ("b", seam.b))}
+    likely = [side for side, caps in sides.items() if len(caps) == 1]
+    if len(likely) != 1:
+        likely = [side for side, caps in sides.items() if all(is_sleeve(state.piece(id_)) for id_ in caps)]
+    if params.get("cap") is None and len(likely) != 1:
         raise BadInput("Say which side of the seam is the sleeve cap: a or b.")
-    cap = read.word(params, "cap", ("a", "b"), single[0] if single else "a")
+    cap = read.word(params, "cap", ("a", "b"), likely[0] if likely else "a")
+    if params.get("ease_mm") is None:
+        _require_tight(state, sides[cap])
     now = seam.ease_mm if cap == "a" else -seam.ease_mm
     how = read.word(params, "how", ("wider", "higher", "both"), "both")
     return fit_cap(state, seam.id, cap, read.number(params, "ease_mm", now), how)
+
+
+def _require_tight(pattern: Pattern, caps: dict[PieceId, list[Edge]]) -> None:
+    """Refuse a cap that is gathered to fit: whatever it is longer is drawn up, so only the maker knows how long."""
+    for id_, edges in caps.items():
+        piece = pattern.piece(id_)
+        if any(gather.ratio is None for e in edges for gather in gathers_on(piece, e.id)):
+            raise BadInput(
+                f"The cap of “{piece.name}” is gathered or eased to fit its armhole, so it fits already. Say by how much "
+                "it is to be longer than the armhole, or how full the gathers are."
+            )
 
 
 def _say(params: read.Params) -> str:
