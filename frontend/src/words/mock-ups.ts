@@ -30,7 +30,9 @@ export const words = {
   'mock-ups.group.garment': 'The garment',
   'mock-ups.with-dart': '{what}: {dart}',
   'mock-ups.looking': 'Seeing what that would do …',
+  'mock-ups.less': 'It begins with what goes here:',
   'mock-ups.nearest': 'Use {mm}',
+  'mock-ups.nearest.so': 'Put it as it goes',
 
   // each change: what its button says, and under .how what it does and what it touches
   'mock-ups.take-in': 'Take in or let out the seam',

@@ -6,15 +6,16 @@ the point of a dart, the dart opens into the cut: its legs become part of the ne
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 from shapely.geometry import LineString, Point, Polygon
 
 from eke.changes import child_id
-from eke.errors import BadInput, ChangeConflict
+from eke.errors import BadInput, BadShape, ChangeConflict, EkeError
 from eke.fit.parts import At, as_start, holds_grain
 from eke.geometry import Move, Path, best_move
 from eke.geometry.segments import distance
@@ -28,6 +29,9 @@ SHORTEST_CUT_MM: Final = 10.0
 """A shorter cut is no seam that can be sewn."""
 LEAST_PART_MM2: Final = 100.0
 """A part smaller than a thumbnail is no piece: the cut ran along an edge."""
+SeamEnd = Literal["start", "end"]
+TRIED: Final = (1.0, 0.75, 0.5, 0.25)
+"""Parts of the way that the sides lie on one another that are tried for joining, where the pieces would overlap beyond."""
 MATCH_MM: Final = 1.5
 """Two edges lie on one another when they are nowhere farther apart: the trade's tolerance for a seam."""
 
@@ -105,7 +109,7 @@ def join_along(
     change_id: str,
     *,
     up_to_mm: float | None = None,
-    from_end: Literal["start", "end"] = "start",
+    from_end: SeamEnd = "start",
 ) -> Pattern:
     """Return the pattern with the two pieces of a seam made one; the first side's piece stays.
 
@@ -130,32 +134,18 @@ def join_along(
         raise BadInput("Both pieces lie on a fold, and one piece can lie on one fold only.")
     if seam.a[0].reverse == seam.b[0].reverse:
         raise BadInput(f"“{two.name}” lies turned over beside “{one.name}”. Turn its drawing over first.")
-    a = first.path.reversed() if seam.a[0].reverse else first.path
-    b = second.path.reversed() if seam.b[0].reverse else second.path
-    if from_end == "end":
-        a, b = a.reversed(), b.reversed()
-    whole = min(a.length_mm, b.length_mm)
+    sides = _Sides(pattern, seam, one, first, two, second, change_id)
+    whole = sides.whole_mm
     reach = whole if up_to_mm is None else min(up_to_mm, whole)
-    move, apart = _laid_on(a, b, reach)
-    if apart > MATCH_MM or (up_to_mm is None and abs(a.length_mm - b.length_mm) > MATCH_MM):
-        good = _matching_mm(a, b)
-        raise BadInput(
-            f"The sides of “{seam.name or seam.id}” lie up to {max(apart, abs(a.length_mm - b.length_mm)):.1f} mm apart. "
-            f"They lie on one another for {good:.0f} mm from this end: join them so far, and the rest becomes a dart.",
-            most_mm=good,
-        )
-    return _made_one(
-        pattern,
-        seam,
-        one,
-        first,
-        two,
-        second,
-        move,
-        change_id,
-        None if up_to_mm is None or reach >= whole - 1.0 else reach,
-        from_end,
-    )
+    apart = sides.apart_mm(reach, from_end)
+    if up_to_mm is None:
+        apart = max(apart, sides.longer_mm)
+    if apart > MATCH_MM:
+        raise _apart(sides, apart, from_end)
+    try:
+        return sides.joined(None if up_to_mm is None or reach >= whole - 1.0 else reach, from_end)
+    except BadShape as crossing:
+        raise _apart(sides, sides.apart_mm(whole, from_end), from_end) from crossing
 
 
 # ---------------------------------------------------------------- cutting
@@ -312,6 +302,89 @@ def _new_seam(
 # ---------------------------------------------------------------- joining
 
 
+@dataclass(frozen=True)
+class _Sides:
+    """The two sides of a seam along which pieces are joined, both walked from the seam's start."""
+
+    pattern: Pattern
+    seam: Seam
+    one: Piece
+    first: Edge
+    two: Piece
+    second: Edge
+    change_id: str
+
+    def paths(self, from_end: SeamEnd) -> tuple[Path, Path]:
+        """Both sides, walked from an end."""
+        backwards = from_end == "end"
+        a, b = self.first.path, self.second.path
+        return (
+            a.reversed() if self.seam.a[0].reverse != backwards else a,
+            b.reversed() if self.seam.b[0].reverse != backwards else b,
+        )
+
+    @property
+    def whole_mm(self) -> float:
+        return min(self.first.path.length_mm, self.second.path.length_mm)
+
+    @property
+    def longer_mm(self) -> float:
+        return abs(self.first.path.length_mm - self.second.path.length_mm)
+
+    def apart_mm(self, reach: float, from_end: SeamEnd) -> float:
+        """How far apart the sides lie, at the most, when that much of them is laid on one another."""
+        return _laid_on(*self.paths(from_end), reach)[1]
+
+    def joined(self, reach: float | None, from_end: SeamEnd) -> Pattern:
+        """The pattern with the pieces made one, all along (None) or for so far."""
+        a, b = self.paths(from_end)
+        move, _ = _laid_on(a, b, self.whole_mm if reach is None else reach)
+        return _made_one(
+            self.pattern,
+            self.seam,
+            self.one,
+            self.first,
+            self.two,
+            self.second,
+            move,
+            self.change_id,
+            reach,
+            from_end,
+        )
+
+    def goes_mm(self, from_end: SeamEnd) -> float:
+        """How far they can be joined from an end; 0: not at all, since the pieces would lie over one another beyond."""
+        good = _matching_mm(*self.paths(from_end))
+        for part in TRIED:
+            reach = math.floor(good * part * 10.0) / 10.0
+            if reach >= SHORTEST_CUT_MM:
+                try:
+                    self.joined(reach, from_end)
+                except EkeError:
+                    continue
+                return reach
+        return 0.0
+
+
+def _apart(sides: _Sides, apart_mm: float, from_end: SeamEnd) -> BadInput:
+    """Why the sides cannot be joined so far, and how far they can: from the end from which it is farther."""
+    other: SeamEnd = "start" if from_end == "end" else "end"
+    here, there = sides.goes_mm(from_end), sides.goes_mm(other)
+    name = sides.seam.name or sides.seam.id
+    if not here and not there:
+        return BadInput(
+            f"The sides of “{name}” lie up to {apart_mm:.1f} mm apart, and joined from either end the two pieces would lie "
+            "over one another farther on. They cannot be cut as one: leave the seam, or shape its sides alike first."
+        )
+    good, where = (there, "the other end") if there > here + 1.0 else (here, "this end")
+    return BadInput(
+        f"The sides of “{name}” lie up to {apart_mm:.1f} mm apart. They can be joined for {good:.0f} mm from {where}, and "
+        "the rest becomes a dart.",
+        most_mm=good,
+        goes_with={"from_end": other} if where == "the other end" else {},
+    )
+
+
 def _laid_on(a: Path, b: Path, reach: float) -> tuple[Move, float]:
     """The move that lays the first ``reach`` mm of ``b`` on those of ``a``, and how far apart they then are."""
     at = np.linspace(0.0, reach, 33)
@@ -339,7 +412,7 @@ def _made_one(
     move: Move,
     change_id: str,
     reach: float | None,
-    from_end: Literal["start", "end"],
+    from_end: SeamEnd,
 ) -> Pattern:
     laid = [replace(e, path=e.path.moved(move)) for e in two.edges]
     at, to = index_of(one, first.id), index_of(two, second.id)

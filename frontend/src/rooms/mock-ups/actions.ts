@@ -32,7 +32,7 @@ export function placeHere(state: State): number {
 }
 
 function setPlan(eke: Eke, plan: Plan | null): void {
-  eke.setOwn('mock-ups', { plan, step: null, asked: null, reason: '' });
+  eke.setOwn('mock-ups', { plan, begun: plan, less: null, step: null, asked: null, reason: '' });
   if (plan) eke.select({});
 }
 

@@ -97,12 +97,7 @@ export function below(piece: PieceView, from: Point): Spot | null {
   return other && other.edge.kind !== 'fold' && !isLeg(piece, other.edge) ? { edge: other.edge.id, mm: other.mm } : null;
 }
 
-/** The edge of a piece that is called so, at its first notch or its middle. */
-export function calledSo(piece: PieceView, name: RegExp): Spot | null {
-  const edge = piece.edges.find((one) => name.test(one.called) && one.kind !== 'fold' && !isLeg(piece, one));
-  return edge ? atNotch(piece, edge) : null;
-}
-
+/** An edge at its first notch, or its middle. */
 function atNotch(piece: PieceView, edge: EdgeView): Spot {
   const notch = piece.notches.find((one) => one.edge === edge.id);
   return { edge: edge.id, mm: notch?.mm ?? edge.length_mm / 2 };

@@ -83,7 +83,41 @@ describe('the table of named changes', () => {
     expect(offered({ edge: edgeOf('front', 'shoulder') })).not.toContain('fit.join');
     expect(offered({ seam: 'seam/cuff' })).toContain('fit.join');
     expect(offered({ edge: edgeOf('front', 'shoulder') })).toContain('fit.broaden');
-    expect(offered({ edge: edgeOf('front', 'side'), mm: 100 })).toEqual(expect.not.arrayContaining(['fit.broaden', 'fit.widen', 'fit.bust', 'fit.sleeve_cap']));
+    const side = offered({ edge: edgeOf('front', 'side'), mm: 100 });
+    for (const change of ['fit.broaden', 'fit.widen', 'fit.sleeve_cap', 'fit.shoulder_slope']) expect(side).not.toContain(change);
+  });
+
+  it('offers a bust on a front, a shoulder and a cap where they can be one, and joins no pieces that lie turned over', () => {
+    const offered = (at: Pointed) => possible(resolved(GARMENT, at)).map((row) => row.change);
+    for (const edge of ['hem', 'side', 'armhole']) {
+      expect(offered({ edge: edgeOf('front', edge) }), edge).toContain('fit.bust');
+      expect(offered({ edge: edgeOf('back', edge) }), edge).not.toContain('fit.bust');
+    }
+    for (const piece of ['sleeve', 'cuff']) expect(offered({ edge: edgeOf(piece, 'cuff') })).not.toContain('fit.shoulder_slope');
+    expect(offered({ seam: 'seam/shoulder' })).toContain('fit.shoulder_slope');
+    expect(offered({ seam: 'seam/cuff' })).toEqual(expect.not.arrayContaining(['fit.shoulder_slope', 'fit.sleeve_cap']));
+    expect(offered({ seam: 'seam/shoulder' })).not.toContain('fit.sleeve_cap');
+    const turned = { ...GARMENT, seams: GARMENT.seams.map((seam) => (seam.id === 'seam/cuff' ? { ...seam, b: seam.b.map((part) => ({ ...part, reverse: !(part.reverse ?? false) })) } : seam)) };
+    expect(possible(resolved(turned, { seam: 'seam/cuff' })).map((row) => row.change)).not.toContain('fit.join');
+    // a name that says nothing leaves it to the shape; one that says something else does not
+    const called = (name: string) => ({ ...GARMENT, pieces: GARMENT.pieces.map((piece) => ({ ...piece, edges: piece.edges.map((edge) => (edge.name === 'shoulder' ? { ...edge, name, called: name } : edge)) })) });
+    expect(possible(resolved(called('top'), { seam: 'seam/shoulder' })).map((row) => row.change)).toContain('fit.shoulder_slope');
+    expect(possible(resolved(called('waist'), { seam: 'seam/shoulder' })).map((row) => row.change)).not.toContain('fit.shoulder_slope');
+  });
+
+  it('places a bust so that the server takes it: the armhole above the bust point and outside of it', () => {
+    const plan = begin(GARMENT, 'fit.bust', { edge: edgeOf('front', 'armhole'), mm: 50 });
+    const bare = plan && withDart(GARMENT, plan, undefined);
+    const [low, armhole, side] = bare ? spotFields(bare).map((one) => spotIn(GARMENT, one, bare.params)) : [];
+    const point = bare?.params['apex'] as Point;
+    const at = (spot: typeof low) => {
+      const found = spot && 'edge' in spot ? lookup(GARMENT).edges.get(spot.edge) : undefined;
+      return found && spot && 'edge' in spot ? pathOf(found.edge).pointAt(spot.mm) : [NaN, NaN];
+    };
+    expect(low).toMatchObject({ edge: edgeOf('front', 'hem') });
+    expect(at(armhole)[1]).toBeGreaterThanOrEqual(point[1] + 20);
+    expect(at(armhole)[0]).toBeGreaterThanOrEqual(point[0]);
+    expect(Math.abs((at(side)[1] ?? NaN) - point[1])).toBeLessThan(10);
   });
 
   it('takes an amount that somebody else has worked out', () => {
@@ -176,6 +210,9 @@ describe('plans that somebody else made', () => {
     // joined for as far as the sides lie on one another, where all of the seam was meant
     expect(nearest(named('fit.join', { seam: 'seam/cuff' }), { most_mm: 120 })?.plan.params['up_to_mm']).toBe(120);
     expect(nearest(plan, { most_mm: 400 })).toBeNull();
+    // with what has to be said too, and where no amount changes
+    expect(nearest(named('fit.join', { seam: 'seam/cuff' }), { most_mm: 120, goes_with: { from_end: 'end' } })?.plan.params).toMatchObject({ up_to_mm: 120, from_end: 'end' });
+    expect(nearest(plan, { goes_with: { mm: 24 } })).toMatchObject({ mm: null, plan: { params: { mm: 24, width_mm: -60 } } });
     expect(nearest(plan, {})).toBeNull();
   });
 });

@@ -1,15 +1,15 @@
 /** The fit changes by name: a row for each, with what has to be pointed at, its numbers and its words. */
 
 import type { GarmentView, SeamView } from '../../client/types.gen';
-import type { Point } from '../../core/geometry-types';
 import { t, type Key } from '../../core/language';
 import { lookup, neighbour } from '../pieces/lookup';
-import { alongA, placeOnRun, runLength } from '../pieces/run';
-import { pathOf } from '../pieces/shape';
+import { alongA, runLength } from '../pieces/run';
+import { BUST_BESIDE, bustDart, bustPoint, isFront, lowPlace, onArmhole, onSide } from './bust';
 import { resolved, ROUNDED_MM, type ChoiceField, type DartField, type Field, type Here, type KnotsField, type NumberField, type Params, type PointField, type SeamField, type SpotField } from './fields';
-import { across, atRunEnd, below, besideLower, beyond, calledSo, dartAcross, inwards, lowerEnd, placeHere, squareIn, toDart } from './guess';
+import { across, atRunEnd, besideLower, beyond, inwards, lowerEnd, placeHere, squareIn, toDart } from './guess';
 import type { Knot } from './profile';
 import { readShare, SHARES } from './share';
+import { ARMHOLE, capSides, joinable, ROUND, SHOULDER, shoulderLike } from './where';
 
 /** What a change is a change of: the headings under which it is offered. */
 export const GROUPS = ['edge', 'seam', 'piece', 'dart', 'garment'] as const;
@@ -26,6 +26,8 @@ export interface Row {
   fits: (here: Here) => boolean;
   /** How likely it is meant there, 0 to 1: the likeliest are offered at once. */
   likely: (here: Here) => number;
+  /** Whether it goes there only the server can tell: it is offered once it has been asked, and has not said no. */
+  tried?: true;
   /** Of amounts along a seam: what part of them each side goes inwards. */
   shares?: (params: Params) => readonly [number, number];
 }
@@ -54,31 +56,6 @@ const crossedLevel = (here: Here) => noLeg(here) && Math.abs(inwards(here)[0]) >
 const crossedUpright = (here: Here) => noLeg(here) && Math.abs(inwards(here)[1]) >= 0.5;
 const isHem = (here: Here) => here.found?.edge.kind === 'hem';
 const called = (here: Here, name: RegExp) => name.test(here.found?.edge.called ?? '');
-const SHOULDER = /shoulder/i, ROUND = /neck|arm ?hole|armscye/i, SIDE = /side/i, ARMHOLE = /arm ?hole|armscye/i;
-
-/** A seam of one edge on each side, of two pieces. */
-function oneToOne(seam: SeamView | null): boolean {
-  return seam !== null && seam.a.length === 1 && seam.b.length === 1 && seam.a[0]?.piece !== seam.b[0]?.piece;
-}
-function piecesOfSide(seam: SeamView, side: 'a' | 'b'): Set<string> {
-  return new Set(seam[side].map((part) => part.piece));
-}
-/** The sides of a seam that could be a sleeve cap: at the top of one piece, which the other side does not touch. */
-function capSides(garment: GarmentView, seam: SeamView | null): ('a' | 'b')[] {
-  if (seam === null) return [];
-  const [a, b] = [piecesOfSide(seam, 'a'), piecesOfSide(seam, 'b')];
-  if ([...a].some((piece) => b.has(piece))) return [];
-  const atTop = (side: 'a' | 'b') => {
-    const middle = placeOnRun(garment, seam[side], runLength(garment, seam[side]) / 2);
-    return middle !== null && inwards(resolved(garment, middle))[1] < -0.5;
-  };
-  return (['a', 'b'] as const).filter((side) => (side === 'a' ? a : b).size === 1 && atTop(side));
-}
-/** Two pieces that can become one: not both lie on a fold. */
-function joinable({ garment, seam }: Here): boolean {
-  const folds = [seam?.a[0], seam?.b[0]].map((part) => (part ? lookup(garment).pieces.get(part.piece)?.fold : null) ?? null);
-  return oneToOne(seam) && folds.includes(null);
-}
 
 // ---- fields that several changes share
 
@@ -265,22 +242,22 @@ export const ROWS: readonly Row[] = [
     ],
   },
   {
-    change: 'fit.bust', id: 'mock-ups.bust', group: 'piece', fits: (here) => (here.onDart ? here.dart !== null : plain(here) && atFoot(here)),
-    likely: (here) => (here.onDart ? 0.3 : isHem(here) ? 0.4 : 0.1),
+    change: 'fit.bust', id: 'mock-ups.bust', group: 'piece', fits: (here) => isFront(here) && (here.onDart || (plain(here) && (atFoot(here) || called(here, BUST_BESIDE)))),
+    likely: (here) => (here.onDart ? 0.3 : isHem(here) ? 0.4 : called(here, ARMHOLE) ? 0.5 : 0.1),
     fields: [
       { ...dart, key: 'mock-ups.field.bust-dart', optional: 'mock-ups.field.bust-dart.none', first: bustDart },
       place({
         key: 'mock-ups.spot.slash', ask: 'mock-ups.ask.slash',
-        first: (here) => (here.onDart ? here.dart && below(here.dart.piece, here.dart.dart.apex) : placeHere(here)),
+        first: lowPlace,
       }),
       amount('by_mm', 'mock-ups.field.bust', 10, -80, 80),
       {
         as: 'spot', name: 'armhole', key: 'mock-ups.spot.armhole', ask: 'mock-ups.ask.armhole',
-        first: (here) => pieceHere(here, (piece) => calledSo(piece, ARMHOLE)),
+        first: onArmhole,
       },
       {
         as: 'spot', name: 'side', key: 'mock-ups.spot.side', ask: 'mock-ups.ask.side', wanted: (params) => params['dart'] === undefined,
-        first: (here) => pieceHere(here, (piece) => calledSo(piece, SIDE)),
+        first: onSide,
       },
       apex({ key: 'mock-ups.field.bust-point', shown: (params) => params['dart'] === undefined, first: (here) => (bustDart(here) === undefined ? bustPoint(here) : undefined) }),
     ],
@@ -304,7 +281,7 @@ export const ROWS: readonly Row[] = [
     fields: [seam, alongSeam('mock-ups.field.gains', 10, false)],
   },
   {
-    change: 'fit.shoulder_slope', id: 'mock-ups.shoulder-slope', group: 'seam', fits: (here) => onSeam(here) && oneToOne(here.seam), likely: (here) => (called(here, SHOULDER) ? 0.95 : 0.1),
+    change: 'fit.shoulder_slope', id: 'mock-ups.shoulder-slope', group: 'seam', fits: (here) => onSeam(here) && shoulderLike(here), likely: () => 0.95,
     fields: [
       seam, amount('drop_mm', 'mock-ups.field.drop', 6, -80, 80),
       {
@@ -329,7 +306,7 @@ export const ROWS: readonly Row[] = [
           return found ? capSides(garment, found).map((value) => ({ value, words: value === 'a' ? found.words_a : found.words_b })) : [];
         },
       },
-      amount('ease_mm', 'mock-ups.field.ease', ({ garment, seam: found }) => (found ? (capSides(garment, found)[0] === 'a' ? found.ease_mm : -found.ease_mm) : 0), -100, 200),
+      amount('ease_mm', 'mock-ups.field.ease', ({ garment, seam: found }) => (found ? capEase(garment, found) : 0), -100, 200),
       {
         as: 'choice', name: 'how', key: 'mock-ups.field.cap-how', first: () => 'both',
         options: () => (['both', 'wider', 'higher'] as const).map((value) => ({ value, words: t(`mock-ups.cap.${value}`) })),
@@ -337,7 +314,7 @@ export const ROWS: readonly Row[] = [
     ],
   },
   {
-    change: 'fit.join', id: 'mock-ups.join', keys: ['j'], group: 'seam', fits: (here) => onSeam(here) && joinable(here), likely: () => 0.25,
+    change: 'fit.join', id: 'mock-ups.join', keys: ['j'], group: 'seam', tried: true, fits: (here) => onSeam(here) && joinable(here), likely: () => 0.25,
     fields: [
       seam,
       mm('up_to_mm', 'mock-ups.field.up-to', () => undefined, 10, 3000, { amount: true, optional: { key: 'mock-ups.field.up-to.put', first: 100 } }),
@@ -418,25 +395,14 @@ export const ROWS: readonly Row[] = [
   },
 ];
 
-function pieceHere<T>(here: Here, of: (piece: NonNullable<Here['found']>['piece']) => T): T | null {
-  const piece = here.found?.piece ?? here.dart?.piece;
-  return piece ? of(piece) : null;
-}
-
-/** The dart itself, or the one across the piece. */
-function bustDart(here: Here): string | undefined {
-  return here.onDart || !here.found ? here.dart?.dart.id : here.dart ? dartAcross(here.found.piece)?.id : undefined;
-}
-
-/** Where a bust point may be above a place on the hem: two thirds of the way up to what lies above. It is moved on the drawing. */
-function bustPoint(here: Here): Point | undefined {
-  if (!here.found) return undefined;
-  const [x, y] = pathOf(here.found.edge).pointAt(here.mm);
-  const top = across({ ...here }, { fold: false });
-  const above = top && 'edge' in top ? lookup(here.garment).edges.get(top.edge) : undefined;
-  if (!above || !top || !('edge' in top)) return squareIn(here);
-  const [u, v] = pathOf(above.edge).pointAt(top.mm);
-  return [x + ((u - x) * 2) / 3, y + ((v - y) * 2) / 3];
+/** A cap that is so much longer than its armhole is gathered, not eased. */
+const GATHERED = 0.12;
+/** The ease that a cap has by its seam; of one that is gathered, what it is longer now. */
+function capEase(garment: GarmentView, found: SeamView): number {
+  const way = capSides(garment, found)[0] === 'b' ? -1 : 1;
+  const [a, b] = [runLength(garment, found.a), runLength(garment, found.b)];
+  const longer = way * (a - b);
+  return longer > GATHERED * (way > 0 ? b : a) ? Math.round(longer) : way * found.ease_mm;
 }
 
 const BY_CHANGE = new Map(ROWS.map((row) => [row.change, row]));

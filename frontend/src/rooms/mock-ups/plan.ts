@@ -137,15 +137,33 @@ export function withAmount(plan: Plan, mm: number): Plan {
   return { ...plan, params: put(plan.params, 'knots', knots.map(([at, by]): Knot => [at, most === 0 ? mm : (by / most) * mm])) };
 }
 
-/** The plan with the nearest amount that works, where the server has told one that is less than what was asked for. */
-export function nearest(plan: Plan, facts: Readonly<Record<string, unknown>>): { mm: number; plan: Plan } | null {
-  const most = facts['most_mm'];
+/** A plan as it was begun, as long as no hand has touched it; null: it is another by now. */
+export function begunOf(state: State): Plan | null {
+  const plan = planOf(state);
+  return plan !== null && plan === state.view.own['mock-ups']?.['begun'] ? plan : null;
+}
+
+/** Why a plan was not begun with all that its change usually does; null: it was, or a hand has touched it since. */
+export function lessOf(state: State): string | null {
+  const less = state.view.own['mock-ups']?.['less'] as { plan: Plan; why: string } | null | undefined;
+  return less && less.plan === planOf(state) ? less.why : null;
+}
+
+/**
+ * The plan in the nearest way that works, where the server has told one: with less than what was asked for, and with
+ * what else has to be said for it, such as from which end, or a place a little beside (`mm` null: no amount changes).
+ */
+export function nearest(plan: Plan, facts: Readonly<Record<string, unknown>>): { mm: number | null; plan: Plan } | null {
+  const most = facts['most_mm'], goes = facts['goes_with'];
+  const also: Params = goes !== null && typeof goes === 'object' && !Array.isArray(goes) ? (goes as Params) : {};
   const field = amountOf(plan) ?? fieldsOfChange(plan.change, plan.params).find((one): one is NumberField => one.as === 'number' && one.amount === true && one.optional !== undefined);
-  if (!field || typeof most !== 'number') return null;
+  if (typeof most !== 'number') return Object.keys(also).length > 0 ? { mm: null, plan: { ...plan, params: { ...plan.params, ...also } } } : null;
+  if (!field) return null;
   // all of it was asked for where nothing is said
   const asked = typeof plan.params[field.name] === 'number' ? Number(plan.params[field.name]) : Infinity;
   const mm = (Math.sign(asked) * Math.floor(Math.abs(most) * 10)) / 10;
-  return mm !== 0 && Math.abs(mm) < Math.abs(asked) ? { mm, plan: { ...plan, params: put(plan.params, field.name, mm) } } : null;
+  if (mm === 0 || Math.abs(mm) >= Math.abs(asked)) return null;
+  return { mm, plan: { ...plan, params: { ...put(plan.params, field.name, mm), ...also } } };
 }
 
 /** What a change by a plan is, for the server. */

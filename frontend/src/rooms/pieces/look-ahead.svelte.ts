@@ -16,6 +16,8 @@ export class LookAhead {
   why = $state<string | null>(null);
   /** What the server knows of why, such as the most that would go (`most_mm`). */
   facts = $state.raw<Readonly<Record<string, unknown>>>({});
+  /** What was refused with these words. */
+  refused = $state.raw<Readonly<Record<string, unknown>> | null>(null);
   #asking: AbortController | null = null;
   #timer: ReturnType<typeof setTimeout> | undefined;
   #known = new Map<string, PreviewView>();
@@ -54,6 +56,7 @@ export class LookAhead {
       this.view = null;
       this.why = isTrouble(trouble) ? trouble.sentence : null;
       this.facts = isTrouble(trouble) ? trouble.facts : {};
+      this.refused = params;
     }
   }
 

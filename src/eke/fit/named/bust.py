@@ -77,7 +77,7 @@ def bust(
     """
     down = down_of(piece)
     hinge_at = piece.edges[armhole.index].path.point_at(armhole.mm)
-    out = _outwards(piece, down, low)
+    out = _outwards(down, apex, _mouth(piece, dart, side))
     up_mm = -((hinge_at[0] - apex[0]) * down[0] + (hinge_at[1] - apex[1]) * down[1])
     out_mm = (hinge_at[0] - apex[0]) * out[0] + (hinge_at[1] - apex[1]) * out[1]
     if up_mm < 20.0 or out_mm < 0.0:
@@ -101,7 +101,7 @@ def bust(
     lower = Move.translation(*shift)
     fall = shift[0] * down[0] + shift[1] * down[1]
     centre = Move.translation(fall * down[0], fall * down[1])
-    level = _level_at_centre(piece, apex, down, low)
+    level = _level_at_centre(piece, apex, out)
     # the outline from the low place, outwards round the side to the armhole, on to the centre, and down again
     plan = _Plan(piece, low, armhole, dart, side, level)
     moves = {"lower": lower, "upper": swing, "stays": Move(), "centre": centre}
@@ -190,24 +190,23 @@ def _narrower_by(angle_deg: float, up_mm: float, out_mm: float) -> float:
     return -math.hypot(up_mm, out_mm) * math.sin(turned) - out_mm
 
 
-def _outwards(piece: Piece, down: Pt, low: At) -> Pt:
-    """The unit vector across the grain, from the centre to the side."""
+def _outwards(down: Pt, apex: Pt, mouth: Pt) -> Pt:
+    """The unit vector across the grain, from the bust point to the side where the dart opens."""
     across = (-down[1], down[0])
-    if piece.fold is not None:
-        centre = piece.edge(piece.fold).path.start
-    elif piece.grain is not None:
-        centre = piece.grain[0]
-    else:
-        raise BadInput(f"Set the grain of “{piece.name}” first, on the side of its centre.")
-    here = piece.edges[low.index].path.point_at(low.mm)
-    along = (here[0] - centre[0]) * across[0] + (here[1] - centre[1]) * across[1]
+    along = (mouth[0] - apex[0]) * across[0] + (mouth[1] - apex[1]) * across[1]
     return across if along > 0.0 else (-across[0], -across[1])
 
 
-def _level_at_centre(piece: Piece, apex: Pt, down: Pt, low: At) -> At:
-    """Where the level line through the bust point meets the centre."""
-    out = _outwards(piece, down, low)
+def _mouth(piece: Piece, dart: Dart | None, side: At | None) -> Pt:
+    """Where on the side the dart opens."""
+    if dart is not None:
+        return piece.edge(dart.first_leg).path.start
+    assert side is not None  # one of the two is given
+    return piece.edges[side.index].path.point_at(side.mm)
 
+
+def _level_at_centre(piece: Piece, apex: Pt, out: Pt) -> At:
+    """Where the level line through the bust point meets the centre."""
     xa, ya, xb, yb = piece.outline.bounds
     reach = math.hypot(xb - xa, yb - ya) + 1.0
     line = Path.line(apex, (apex[0] - reach * out[0], apex[1] - reach * out[1]))

@@ -18,17 +18,20 @@ not_over
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from typing import Any
+from collections.abc import Callable, Collection
+from typing import Any, Final
 
 from eke.changes import Context
-from eke.errors import BadInput
+from eke.errors import BadInput, EkeError
 from eke.fit import reading as read
 from eke.fit.lines import down_of, line_across
 from eke.fit.parts import seams_over
 from eke.fit.spread import spread
 from eke.geometry import Pt
 from eke.pattern.model import Pattern, Piece
+
+BESIDE_MM: Final = (2.0, 4.0, 8.0, 15.0, 30.0)
+"""So far beside a place that does not go, as where the line meets a corner, others are tried."""
 
 
 def lengthen(
@@ -57,16 +60,34 @@ def _apply(state: Pattern, params: dict[str, Any], context: Context) -> Pattern:
     by_mm = read.number(params, "by_mm")
     if abs(by_mm) < 0.1:
         raise BadInput("Say how much longer or shorter.")
-    only = read.only_pieces(state, params, piece)
-    return lengthen(
-        state,
-        piece,
-        edge.path.point_at(at.mm),
-        by_mm,
-        context.record_id,
-        only,
-        read.texts(params, "not_over"),
-    )
+    only, not_over = read.only_pieces(state, params, piece), read.texts(params, "not_over")
+
+    def done(mm: float) -> Pattern:
+        return lengthen(state, piece, edge.path.point_at(mm), by_mm, context.record_id, only, not_over)
+
+    try:
+        return done(at.mm)
+    except BadInput as refused:
+        if "goes_with" not in refused.data:
+            beside = _beside(done, at.mm, edge.path.length_mm)
+            if beside is not None:
+                raise BadInput(
+                    refused.message, **refused.data, goes_with={"mm": round(beside, 1), "from_end": "start"}
+                ) from refused
+        raise
+
+
+def _beside(done: Callable[[float], Pattern], mm: float, length_mm: float) -> float | None:
+    """The nearest place on the edge at which it would go; none near enough."""
+    for step in BESIDE_MM:
+        for place in (mm - step, mm + step):
+            if 0.0 < place < length_mm:
+                try:
+                    done(place)
+                except EkeError:
+                    continue
+                return place
+    return None
 
 
 def _say(params: read.Params) -> str:

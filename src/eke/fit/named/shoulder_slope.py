@@ -4,6 +4,9 @@ The shoulder seam turns about its neck end until its tip lies lower by the amoun
 The armhole goes down with it, and the underarm slides down the side seam by the same amount, so that the sleeve still
 fits. A forward shoulder is ``fit.move_seam``.
 
+A shoulder is known by the name of its edge; where that says nothing, it is an edge at the top of its piece that falls
+from the neck to the armhole.
+
 Params
 ------
 seam
@@ -18,7 +21,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from eke.changes import Context
 from eke.errors import BadInput
@@ -27,11 +30,18 @@ from eke.fit.falloff import with_ends_shifted
 from eke.fit.lines import down_of
 from eke.fit.slide import trimmed, with_edges_kept
 from eke.geometry import Move, Path, Pt
-from eke.pattern.corners import End, index_of, sound
-from eke.pattern.model import Pattern, Piece
+from eke.pattern.corners import End, called, index_of, sound
+from eke.pattern.model import Edge, Pattern, Piece
+from eke.pattern.proposing.words import ARMHOLE, NECK, SHOULDER, YOKE, groups_of, words_of
 
 MOST_DEG = 25.0
 """No shoulder is turned by more."""
+FLATTEST: Final = 0.5
+"""Cosine between straight down and the way into the piece over a shoulder; a slope of 20° is usual (common practice)."""
+RISING: Final = 0.17
+"""An edge without a name whose tip lies higher than its neck end by more than this share (10°) is no shoulder."""
+FALLING: Final = 0.5
+"""What an armhole at least goes down, of the straight line between its ends."""
 
 
 def shoulder_slope(pattern: Pattern, seam_id: str, tip: End, drop_mm: float) -> Pattern:
@@ -40,7 +50,7 @@ def shoulder_slope(pattern: Pattern, seam_id: str, tip: End, drop_mm: float) -> 
     Raises
     ------
     BadInput
-        When a side of the seam is more than one edge, or the shoulder would turn too far.
+        When a side of the seam is more than one edge or no shoulder, or the shoulder would turn too far.
     """
     seam = pattern.seam(seam_id)
     done: set[str] = set()
@@ -55,8 +65,46 @@ def shoulder_slope(pattern: Pattern, seam_id: str, tip: End, drop_mm: float) -> 
             continue
         done.add(edge.id)
         at_end = (tip == "end") != part.reverse
+        _require_shoulder(piece, edge, "end" if at_end else "start", tip)
         pattern = pattern.with_piece(_sloped(piece, edge.id, "end" if at_end else "start", drop_mm))
     return pattern
+
+
+def _require_shoulder(piece: Piece, edge: Edge, tip: End, said: End) -> None:
+    """Refuse an edge that is no shoulder, or one of which the neck end was said to be the tip (``said``: of the seam)."""
+    name, count = called(piece, edge), len(piece.edges)
+    at, step = index_of(piece, edge.id), 1 if tip == "end" else -1
+    arm, neck = piece.edges[(at + step) % count], piece.edges[(at - step) % count]
+    says, beyond, before = (groups_of(words_of(e.name)) for e in (edge, arm, neck))
+    down, path = down_of(piece), edge.path
+    top, low = (path.start, path.end) if tip == "end" else (path.end, path.start)
+    fallen = _fallen(top, low, down)
+    by_name = SHOULDER in says
+    rises = fallen < -RISING * path.length_mm
+    if (NECK in beyond and NECK not in before) or (ARMHOLE in before and ARMHOLE not in beyond):
+        rises = True
+    normal = path.normal_at(path.length_mm / 2.0)
+    on_top = normal[0] * down[0] + normal[1] * down[1] >= FLATTEST
+    if rises and on_top and (by_name or not says):
+        other: End = "start" if said == "end" else "end"
+        raise BadInput(
+            f"The tip of a shoulder is its end at the armhole. Of “{name}” of “{piece.name}” that is the other end.",
+            goes_with={"tip": other},
+        )
+    if by_name:
+        return
+    far = arm.path.end if step == 1 else arm.path.start
+    falls = _fallen(low, far, down) >= FALLING * math.dist(low, far)
+    if says - {YOKE} or not on_top or not falls:
+        raise BadInput(
+            f"“{name}” of “{piece.name}” is no shoulder: a shoulder runs at the top of a piece from the neck to the "
+            "armhole. Choose the shoulder seam, or name its edges so."
+        )
+
+
+def _fallen(p: Pt, q: Pt, down: Pt) -> float:
+    """How much lower ``q`` lies than ``p``, in mm."""
+    return (q[0] - p[0]) * down[0] + (q[1] - p[1]) * down[1]
 
 
 def _sloped(piece: Piece, shoulder_id: str, tip: End, drop_mm: float) -> Piece:

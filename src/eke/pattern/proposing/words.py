@@ -33,6 +33,7 @@ NECK: Final = _group("neck")
 WAIST: Final = _group("waist")
 SHOULDER: Final = _group("shoulder")
 RAGLAN: Final = _group("raglan")
+YOKE: Final = _group("yoke")
 """Numbers of groups that are spoken of elsewhere."""
 
 OF_PIECE: Final[dict[str, int]] = {
