@@ -186,6 +186,17 @@ def test_a_rendered_long_paper(seed, more):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(("seed", "more"), [(32, {}), (33, {"lay": "same"})])
+def test_a_rendered_long_cloth(seed, more):
+    taken = together(seed, cloth=True, **more)
+    got = trace_joined(taken.photos, references=taken.said, cloth=True)
+    for score, stated in taken.scores(got):
+        assert score.p95_mm <= stated
+        assert score.p95_mm <= 1.5
+        assert abs(score.scale_percent) <= got.uncertainty_percent
+
+
+@pytest.mark.slow
 def test_a_rendered_paper_that_was_pushed_on():
     taken = together(5, moved_mm=25.0, lay="same")
     with pytest.raises(NotTrustworthy):
