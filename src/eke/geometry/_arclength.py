@@ -86,6 +86,7 @@ def _lengths(velocity: Complex, t0: Array, t1: Array) -> Array:
 
 _SAMPLES = np.concatenate([_NODES, _NODES / 2.0, (1.0 + _NODES) / 2.0, np.linspace(0.0, 1.0, 33)])
 """Where every cubic is looked at first: the rule over the whole, over both its halves, and evenly for its speed."""
+_HALVES = np.array([0.0, 0.5])
 _SAMPLED = np.stack([np.ones_like(_SAMPLES), _SAMPLES, _SAMPLES**2])
 _RULES = np.zeros((48, 3))
 _RULES[:16, 0] = _WEIGHTS
@@ -151,8 +152,15 @@ def arc_table(control: Array, is_line: npt.NDArray[np.bool_]) -> ArcTable:
     even = speed[:, 48:]
     slow = even.min(axis=1) < _SLOW * even.max(axis=1)
     uneven = (slow | (np.abs(left + right - whole) > ARC_LENGTH_REL * (left + right))) & ~is_line
-    further = {int(s): _adaptive(velocity[s], float(even[s].max())) for s in np.flatnonzero(uneven)}
     n = len(control)
+    if not (is_line | uneven).any():
+        cum = np.zeros(2 * n + 1)
+        np.cumsum(np.stack([left, right], axis=1).ravel(), out=cum[1:])
+        t0 = np.tile(_HALVES, n)
+        return ArcTable(
+            power, velocity, is_line, np.repeat(np.arange(n), 2), t0, t0 + 0.5, cum, cum[::2].copy()
+        )
+    further = {int(s): _adaptive(velocity[s], float(even[s].max())) for s in np.flatnonzero(uneven)}
     counts = np.where(is_line, 1, 2)
     for s, (start, _, _) in further.items():
         counts[s] = len(start)

@@ -52,11 +52,15 @@ def _chords(path: Path, only: Index | None = None) -> _Chords:
     control, is_line = path._control, path._is_line
     if only is not None:
         control, is_line = control[only], is_line[only]
-    segment, t0, t1, _ = lengths.chords(control, is_line, FLATTEN_FINE_MM)
-    power = lengths.power_form(control)[segment]
+    segment, t0, t1, counts = lengths.chords(control, is_line, FLATTEN_FINE_MM)
+    q = lengths.points_of(lengths.power_form(control)[segment], t1)
+    # a chord begins where the one before it on its segment ends
+    p = np.empty_like(q)
+    p[1:] = q[:-1]
+    p[np.cumsum(counts) - counts] = control[:, 0]
     return _Chords(
-        lengths.points_of(power, t0),
-        lengths.points_of(power, t1),
+        p,
+        q,
         segment if only is None else only[segment],
         t0,
         t1,

@@ -110,7 +110,12 @@ class Path:
         for before, after in pairwise(parts):
             _refuse_gap(before.end, after.start)
         segments = tuple(segment for path in parts for segment in path.segments)
-        return cls._part(segments) if segments else cls(())
+        if not segments:
+            return cls(())
+        made = cls._part(segments)
+        # what is known of the parts, such as of edges that stay in one outline after the other, is not made anew
+        made.__dict__["_parts"] = parts
+        return made
 
     # ---------------------------------------------------------------- making
 
@@ -156,7 +161,9 @@ class Path:
     def from_control(cls, control: Points) -> Path:
         """Return the path of cubics with the control points ``control`` ``(n, 4, 2)``."""
         rows = control.tolist()
-        return cls(tuple(Cubic((a, b), (c, d), (e, f), (g, h)) for (a, b), (c, d), (e, f), (g, h) in rows))
+        made = cls(tuple(Cubic((a, b), (c, d), (e, f), (g, h)) for (a, b), (c, d), (e, f), (g, h) in rows))
+        made.__dict__["_control"] = np.array(control, dtype=np.float64)
+        return made
 
     @classmethod
     def arc(cls, centre: Pt, radius_mm: float, from_deg: float, to_deg: float) -> Path:
@@ -210,10 +217,16 @@ class Path:
 
     @cached_property
     def _control(self) -> Points:
+        parts: tuple[Path, ...] | None = self.__dict__.get("_parts")
+        if parts is not None:
+            return np.concatenate([part._control for part in parts])
         return np.array([s.control() for s in self.segments], dtype=np.float64)
 
     @cached_property
     def _is_line(self) -> npt.NDArray[np.bool_]:
+        parts: tuple[Path, ...] | None = self.__dict__.get("_parts")
+        if parts is not None:
+            return np.concatenate([part._is_line for part in parts])
         return np.array([isinstance(s, Line) for s in self.segments])
 
     @cached_property
