@@ -30,6 +30,7 @@ BLUR_PX = 2.0  # the blur of a phone lens has died out this far from an edge
 MIN_SLOPE_SPAN_PX = 2.0  # a shorter stretch of one side shows noise rather than a slope
 COLOUR_GAIN, COLOUR_LEAST = 2.5, 0.5  # how many times better a channel must show an edge, and than how little
 LUMINANCE_ENOUGH = 9.0  # times the roughness of both sides: then luminance is right to a tenth of a pixel
+LEAST_COLOUR_SAMPLES = 6
 MOST_COLOUR_PX = 600_000
 MIN_STEP = (
     0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
@@ -144,11 +145,14 @@ def _channel(
     seen = []
     for channel in (None, 0, 1, 2):
         offsets, values = profiles(light, path_px, normals_px, inner_px + plateau_px, channel)
+        values = values[np.isfinite(values).all(axis=1)]  # not beyond the picture
+        if len(values) < LEAST_COLOUR_SAMPLES:
+            return None
         inside, outside = values[:, offsets <= -inner_px], values[:, offsets >= inner_px]
-        step = np.nanmedian(inside, axis=1) - np.nanmedian(outside, axis=1)
-        rough = 0.5 * (np.nanstd(inside, axis=1) + np.nanstd(outside, axis=1))
+        step = np.median(inside, axis=1) - np.median(outside, axis=1)
+        rough = 0.5 * (inside.std(axis=1) + outside.std(axis=1))
         # of a thing in several colours the weakest stretch counts
-        seen.append(float(np.nanquantile(np.abs(step), 0.2) / (np.nanmedian(rough) + MIN_STEP / 4.0)))
+        seen.append(float(np.quantile(np.abs(step), 0.2) / (np.median(rough) + MIN_STEP / 4.0)))
     best = int(np.argmax(seen))
     weak = seen[0] < LUMINANCE_ENOUGH and seen[best] > COLOUR_GAIN * max(seen[0], COLOUR_LEAST)
     return best - 1 if best and weak else None
