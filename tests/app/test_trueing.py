@@ -126,6 +126,7 @@ def test_a_corner_is_put_on_the_waist_line_by_keys_alone(
     assert edge["start_held_on"] == "the waist line"
     assert edge["segments"][0]["points"][0][1] == pytest.approx(340.0, abs=0.001)
     s.sees("It is held on the waist line")
+    expect(s.page.get_by_role("img", name="Held on the waist line")).to_be_attached()
     s.press("Let it lie where it is")
     assert edge_of(s, garment, "front", "armhole")["start_held_on"] is None
     assert "Taken back" in s.takes_back()

@@ -6,6 +6,8 @@ export const words = {
   'pattern.length.how': 'Make the chosen edge so long, and keep it so: a waistband, a seam for a zip.',
   'pattern.length.held': 'Its length: held at {mm}',
   'pattern.number.held': 'Held at',
+  'pattern.held.at': 'Held at {mm}',
+  'pattern.held.on': 'Held on {line}',
   'pattern.length.wanted': 'Make it',
   'pattern.length.stays': 'What stays',
   'pattern.length.stays-at': 'its end at {edge}',

@@ -74,8 +74,8 @@ def with_length(
     if not least - 1e-9 <= length_mm <= most + 1e-9:
         nearest = _nearest(made, now, min(max(length_mm, least), most))
         raise BadInput(
-            f"{name} is {now:.1f} mm long and can be made {least:.1f} to {most:.1f} mm long here at the most; the nearest that "
-            f"works is {nearest:.1f} mm. For more, lengthen or widen the piece.",
+            f"{name} is {now:.1f} mm long and cannot become {length_mm:.1f} mm long; the nearest that works is "
+            f"{nearest:.1f} mm. For {'more, lengthen or widen' if length_mm > now else 'less, shorten or narrow'} the piece.",
             nearest_mm=nearest,
         )
     try:

@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import type { MarkView } from '../../client/types.gen';
 import type { State } from '../../core/store';
 import { box, garment, notch } from '../pieces/testing';
-import { commands, keepsOf, linesOf, waysOfCorner } from './held';
+import { turn } from '../../core/geometry/rigid';
+import { commands, heldSigns, keepsOf, linesOf, waysOfCorner } from './held';
 import { numbersOf } from './numbers';
 
 const mark = (id: string, kind: string, ...points: [number, number][]): MarkView => ({ id, kind, name: id, points, held_on: null });
@@ -38,6 +39,21 @@ describe('what is held', () => {
     const state = { doc: { garment: garment({ pieces: [long], seams: [] }) }, view: { place: 'pattern', unit: 'cm', selection: { edge: ['long-right'] }, own: {} } } as unknown as State;
     const told = Object.fromEntries(numbersOf(state).map((item) => [item.label, item.value]));
     expect([told['Length'], told['Held at']]).toEqual(['30 cm', '31 cm']);
+  });
+
+  it('has a sign at its place on the table, along its edge, with what is held in words', () => {
+    const piece = box('long', 100, 300, { notches: [{ ...notch('n', 'long-right', [100, 80], 80), held_on: 'the waist line' }] }, { right: { held_mm: 310 }, top: { start_held_on: 'the hip line' } });
+    const signs = heldSigns(piece, turn(90), 'cm');
+    expect(signs.map((one) => [one.kind, one.id, one.words])).toEqual([
+      ['edge', 'long-right', 'Held at 31 cm'],
+      ['corner', 'long-top', 'Held on the hip line'],
+      ['notch', 'n', 'Held on the waist line'],
+    ]);
+    // turned a quarter to the left, the right edge lies above, walked to the left
+    expect(signs[0]!.at[0]).toBeCloseTo(-150, 6);
+    expect(signs[0]!.at[1]).toBeCloseTo(100, 6);
+    expect(Math.abs(signs[0]!.turn_deg)).toBeCloseTo(180, 6);
+    expect(heldSigns(front, turn(0), 'cm')).toEqual([]);
   });
 
   it('is asked for by one key, of an edge its length, of a point its line', () => {

@@ -2,9 +2,13 @@
 
 import type { EdgeView, MarkView, PieceView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
+import type { Point } from '../../core/geometry-types';
+import type { Move } from '../../core/geometry/rigid';
 import { t } from '../../core/language';
 import { chosen, type State } from '../../core/store';
+import { measure, type Unit } from '../../core/units';
 import { foldsAway, lookup, neighbour, type FoundEdge } from '../pieces/lookup';
+import { movedDirection, movedPoint, pathOf, spotOf } from '../pieces/shape';
 import { cornerChosen, edgesChosen } from './actions';
 
 export type Keep = 'start' | 'end' | 'middle';
@@ -39,6 +43,33 @@ export function waysOfCorner(found: FoundEdge): WayToLine[] {
     along(before, 'end', 'edge', t('pattern.on-line.along', { edge: before.called })),
     along(found.edge, 'start', 'edge', t('pattern.on-line.along', { edge: found.edge.called })),
     along(found.edge, 'start', 'grain', t('pattern.on-line.grain')),
+  ];
+}
+
+/** A sign on the drawing: the thing that is held, where on the table, turned along an edge, and in words. */
+export interface HeldSign {
+  kind: 'edge' | 'corner' | 'notch' | 'mark';
+  id: string;
+  at: Point;
+  turn_deg: number;
+  words: string;
+}
+
+/** The signs of what is held on a piece that lies where `move` puts it. */
+export function heldSigns(piece: PieceView, move: Move, unit: Unit): HeldSign[] {
+  const onLine = (kind: HeldSign['kind'], id: string, at: readonly number[] | undefined, line: string | null): HeldSign[] =>
+    line === null || !at ? [] : [{ kind, id, at: movedPoint(move, [at[0] ?? 0, at[1] ?? 0]), turn_deg: 0, words: t('pattern.held.on', { line }) }];
+  return [
+    ...piece.edges.flatMap((edge): HeldSign[] => {
+      if (edge.held_mm === null) return [];
+      const { at, along } = spotOf(edge);
+      const [x, y] = movedDirection(move, along);
+      const words = t('pattern.held.at', { mm: measure(edge.held_mm, unit, { fine: true }) });
+      return [{ kind: 'edge', id: edge.id, at: movedPoint(move, at), turn_deg: (Math.atan2(y, x) * 180) / Math.PI, words }];
+    }),
+    ...piece.edges.flatMap((edge) => onLine('corner', edge.id, pathOf(edge).start, edge.start_held_on)),
+    ...piece.notches.flatMap((notch) => onLine('notch', notch.id, notch.at, notch.held_on)),
+    ...piece.marks.flatMap((mark) => onLine('mark', mark.id, mark.points[0], mark.held_on)),
   ];
 }
 
