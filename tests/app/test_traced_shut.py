@@ -109,7 +109,7 @@ def test_lines_that_were_traced_shut_are_opened(
 def test_an_edge_is_said_to_be_gathered_and_then_not(
     lined_folder: Path, serve: Serve, window: Window
 ) -> None:
-    s = window(serve(lined_folder))
+    s = window(serve(lined_folder), refused=True)
     s.page.get_by_role("link", name="Tunic").click()
     s.settled()
     s.peg("Pattern")
@@ -118,10 +118,19 @@ def test_an_edge_is_said_to_be_gathered_and_then_not(
     s.page.mouse.click(*s.page.evaluate(line, hem["id"]))
     s.page.get_by_role("button", name="Gathers and ease").click()
     s.settled()
+    # how full is typed as a sewist says it, with a comma too; what cannot be sewn is told in words
+    times = s.page.get_by_label("Pulled flat")
+    expect(times).to_have_value("1.5")
+    times.fill("9")
+    times.press("Enter")
+    s.sees("9 times as long is no fullness that can be sewn")
+    times.fill("1,75")
+    times.press("Enter")
+    s.settled()
     s.page.get_by_role("button", name="It is meant").click()
     s.settled()
     (gather,) = piece(s, "back")["gathers"]
-    assert gather["ratio"] == pytest.approx(1.5)
+    assert gather["ratio"] == pytest.approx(1.75)
     s.page.mouse.click(*s.page.evaluate(line, hem["id"]))
     s.page.get_by_role("button", name="Gathers and ease").click()
     s.page.get_by_role("button", name="Not any more").click()

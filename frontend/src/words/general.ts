@@ -59,6 +59,7 @@ export const words = {
 
   'measure.unreadable': 'Type a length such as {example}.',
   'measure.least': 'It is {least} or more.',
+  'times.as-long': 'times as long',
   'measure.most': 'It is {most} at the most.',
   'money.currency': 'Currency',
   'money.unreadable': 'Type an amount such as 2,40.',

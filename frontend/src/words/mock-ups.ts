@@ -106,7 +106,7 @@ export const words = {
   'fitted.inside': 'up to {mm} inside, {at} along it',
   'fitted.left': '{mm} of it would be left.',
   'fitted.tick': 'Carry it over',
-  'fitted.both': 'The piece sewn there moves by as much',
+  'fitted.both': { one: 'The piece sewn there moves by as much', other: 'What is sewn there, in {n} seams, moves by as much' },
   'fitted.carry': { one: 'Carry over one edge', other: 'Carry over {n} edges' },
   'fitted.then': 'The traced piece is taken out of the pattern then; its photograph stays with the mock-up. Every step can be taken back.',
 
@@ -212,6 +212,7 @@ export const words = {
   'mock-ups.pressed.towards': 'towards the {edge}',
   'mock-ups.pressed.first': 'to the one side',
   'mock-ups.pressed.second': 'to the other side',
+  'mock-ups.field.times.put': 'Say how many times as long, instead of a length',
   'mock-ups.field.flat': 'Long when pulled flat',
   'mock-ups.field.from': 'Between, from the start of the edge',
   'mock-ups.field.to': 'and',

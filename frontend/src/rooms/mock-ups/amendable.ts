@@ -35,7 +35,7 @@ const KEYS: Record<string, Pick<Field, 'key' | 'unit'>> = {
 function known(kind: string, name: string): Pick<Field, 'key' | 'unit'> | undefined {
   const field = rowOf(kind)?.fields.find((one) => one.name === name && one.as === 'number');
   if (field?.as !== 'number') return KEYS[name];
-  return { key: field.key, unit: field.unit === 'count' ? 'number' : field.unit };
+  return { key: field.key, unit: field.unit === 'count' || field.unit === 'times' ? 'number' : field.unit };
 }
 
 /** What the amounts along a line mean. */

@@ -59,7 +59,8 @@ export interface SpotField extends Named {
 }
 export interface NumberField extends Named {
   as: 'number';
-  unit: 'mm' | 'count' | 'share';
+  /** `times`: how many times as long. */
+  unit: 'mm' | 'count' | 'share' | 'times';
   least: number;
   most: number;
   /** It is how much the change does: what an adviser says, and what the nearest value that works is used for. */

@@ -385,7 +385,8 @@ export const ROWS: readonly Row[] = [
   {
     change: 'fit.open_gathers', id: 'mock-ups.open-gathers', group: 'edge', fits: (here) => plain(here) && across(here) !== null, likely: () => 0.12,
     fields: [
-      wholeEdge(), amount('flat_mm', 'mock-ups.field.flat', (here) => Math.round((here.found?.edge.length_mm ?? 0) * 1.5), 5, 6000),
+      wholeEdge(), mm('ratio', 'pattern.gathers.times', () => undefined, 1.05, 6, { unit: 'times', optional: { key: 'mock-ups.field.times.put', first: 1.5 } }),
+      mm('flat_mm', 'mock-ups.field.flat', (here) => Math.round((here.found?.edge.length_mm ?? 0) * 1.5), 5, 6000, { amount: true, shown: (params) => params['ratio'] === undefined }),
       mm('from_mm', 'mock-ups.field.from', 0, 0, 3000), mm('to_mm', 'mock-ups.field.to', (here) => here.found?.edge.length_mm, 0, 3000),
       choice('how', 'mock-ups.field.taken-up', { gathered: 'mock-ups.taken-up.gathered', eased: 'mock-ups.taken-up.eased' }),
       to({ whole: true, key: 'mock-ups.spot.opposite', ask: 'mock-ups.ask.opposite', first: (here) => across({ ...here, mm: (here.found?.edge.length_mm ?? 0) / 2 }, { darts: 'pass' }) }),

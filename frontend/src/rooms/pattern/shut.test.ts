@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { MarkView } from '../../client/types.gen';
 import { box } from '../pieces/testing';
-import { beginsAt, likelyShut, mayBeShut, openingOf, worksInstead, type Said } from './shut';
+import { mirror } from '../../core/geometry/rigid';
+import { beginsAt, endToCountFrom, likelyShut, mayBeShut, openingOf, worksInstead, type Said } from './shut';
 
 const piece = box('skirt', 200, 400);
 const line = (points: [number, number][], kind = 'line'): MarkView => ({ id: 'm', kind, name: '', points, held_on: null });
@@ -22,6 +23,14 @@ describe('a line that was traced shut', () => {
     expect(mayBeShut(line([[0, 0], [0, 10]]))).toBe(false);
     expect(mayBeShut(line([[0, 0], [0, 30]], 'balance'))).toBe(false);
     expect(mayBeShut(line([[0, 0]]))).toBe(false);
+  });
+
+  it('is counted from the end that is the upper or the left one as it lies on the table', () => {
+    const upright = line([[100, 100], [110, 300]]), level = line([[150, 20], [50, 25]]);
+    expect(endToCountFrom(upright)).toEqual({ side: 'upper', first: false });
+    expect(endToCountFrom(level)).toEqual({ side: 'left', first: false });
+    expect(endToCountFrom(upright, mirror([0, 0], [1, 0]))).toEqual({ side: 'upper', first: true });
+    expect(endToCountFrom(level, mirror([0, 0], [0, 1]))).toEqual({ side: 'left', first: true });
   });
 
   it('is opened by what was measured, as it was measured', () => {

@@ -3,6 +3,7 @@
 import type { GarmentView, MarkView, PieceView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Point } from '../../core/geometry-types';
+import { apply, STILL, type Move } from '../../core/geometry/rigid';
 import { chosen, type State } from '../../core/store';
 import { foldsAway, isDerived, lookup } from '../pieces/lookup';
 import { pathOf } from '../pieces/shape';
@@ -54,6 +55,20 @@ function distance(p: Point, q: Point): number {
   return Math.hypot(p[0] - q[0], p[1] - q[1]);
 }
 
+/** How long a line is, straight from end to end. */
+export function lengthOf(mark: MarkView): number {
+  const p = mark.points[0], q = mark.points.at(-1);
+  return p && q ? distance([p[0], p[1]], [q[0], q[1]]) : 0;
+}
+
+/** From which end of a line its widest place is counted, as it lies on the table: the upper one, or the left one. */
+export function endToCountFrom(mark: MarkView, move: Move = STILL): { side: 'upper' | 'left'; first: boolean } {
+  const [p, q] = [mark.points[0], mark.points.at(-1)].map((end) => apply(move, [end?.[0] ?? 0, end?.[1] ?? 0]));
+  if (!p || !q) return { side: 'upper', first: true };
+  const upright = Math.abs(p[1] - q[1]) >= Math.abs(p[0] - q[0]);
+  return upright ? { side: 'upper', first: p[1] >= q[1] } : { side: 'left', first: p[0] <= q[0] };
+}
+
 /** A line that ends so near to the outline was meant to reach it; the server says the same. */
 const REACHES_MM = 6;
 
@@ -81,8 +96,7 @@ export function likelyShut(piece: PieceView, mark: MarkView): Shut {
 
 /** A line may be one of these: only a mark that is a plain line of some length. */
 export function mayBeShut(mark: MarkView): boolean {
-  const p = mark.points[0], q = mark.points.at(-1);
-  return mark.kind === 'line' && p !== undefined && q !== undefined && distance([p[0], p[1]], [q[0], q[1]]) >= 20;
+  return mark.kind === 'line' && lengthOf(mark) >= 20;
 }
 
 /** The change that does it. */
