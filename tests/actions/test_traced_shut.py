@@ -15,6 +15,7 @@ from eke.making import order_of_work
 from eke.pattern.corners import dart_intake_mm, pleat_intake_mm, pleat_shut_move
 from eke.pattern.editing import unfolded
 from helpers import tunic
+from paper.looks import writing
 
 
 def opened(room: Room) -> tuple[str, str]:
@@ -75,7 +76,11 @@ def test_paper_and_the_order_of_work_tell_of_them(sewn: Room) -> None:
     for step in (dart, pleat):
         sheet = ruler_steps_of(sewn, tunic.TUNIC, step)
         assert any("stick paper beneath" in sentence for sentence in sheet.sentences)
-        assert ruler_step_pages(sewn, tunic.TUNIC, step)
+        pages = ruler_step_pages(sewn, tunic.TUNIC, step)
+        said = " ".join(words.text for page in pages for words in writing(page))
+        # the paper is cut and spread: nothing is said of dots and a smooth line
+        assert "spread it as told" in said
+        assert "dots" not in said
 
 
 def test_a_pleat_stays_a_pleat_when_its_piece_is_turned_or_made_whole(sewn: Room) -> None:

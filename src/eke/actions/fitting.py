@@ -28,7 +28,8 @@ from eke.sentences import in_a_row
 class RulerSheet:
     """A change as ruler steps: the patterns before and after it, and the edges that it moves.
 
-    ``print_again`` names the pieces that it changes so much that a ruler is no help.
+    ``print_again`` names the pieces that it changes so much that a ruler is no help. ``cut``: the paper is cut and spread,
+    instead of being drawn on.
     """
 
     title: str
@@ -38,6 +39,7 @@ class RulerSheet:
     edges: tuple[str, ...]
     steps: tuple[RulerStep, ...]
     print_again: tuple[str, ...] = ()
+    cut: bool = False
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -159,7 +161,9 @@ def ruler_steps_of(room: Room, garment: str, change_id: str, unit: str = "mm") -
             if (now := after.pieces.get(piece.id)) is not None
             and any(one.id == edge.id and one.path != edge.path for one in now.edges)
         )
-    return RulerSheet(step.sentence, step.record.note, before, after, edges, steps, again)
+    return RulerSheet(
+        step.sentence, step.record.note, before, after, edges, steps, again, cut=step.kind in OPENINGS
+    )
 
 
 def _around(room: Room, state: GarmentState, change_id: str) -> tuple[Pattern, Pattern]:

@@ -148,7 +148,14 @@ def ruler_step_pages(
             )
         )  # fmt: skip
     return ruler_pages(
-        drawn.title, drawn.reason, changes, paper_named(paper), metrics(), unit=unit, after=drawn.sentences
+        drawn.title,
+        drawn.reason,
+        changes,
+        paper_named(paper),
+        metrics(),
+        unit=unit,
+        after=drawn.sentences,
+        cut=drawn.cut,
     )
 
 

@@ -62,6 +62,16 @@ class RulerChange:
     steps: tuple[RulerStep, ...]
 
 
+DRAWN: Final = (
+    "Draw on the paper pattern with a ruler, on the seam line, not on the cut edge. Join the dots with a smooth line. At 0 it "
+    "runs into the old one; elsewhere it ends at the lines beside it."
+)
+CUT: Final = (
+    "Cut the paper pattern, or a copy of it, and spread it as told; lay paper beneath and stick both down. Measure on the seam "
+    "line, not on the cut edge."
+)
+
+
 def step_sentence(step: RulerStep, unit: str = "mm") -> str:
     """Return a step as a maker says it: “60 mm down: 8 mm in”."""
     if abs(step.inwards_mm) < 0.05:
@@ -81,17 +91,15 @@ def ruler_pages(
     *,
     unit: str = "mm",
     after: Sequence[str] = (),
+    cut: bool = False,
 ) -> tuple[Page, ...]:
     """Return the steps of one fit change, edge by edge, each with a sketch.
 
-    ``after`` are sentences on what else to redraw or check, such as the facing that follows.
+    ``after`` are sentences on what else to redraw or check, such as the facing that follows. ``cut``: the paper is cut and
+    spread, instead of being drawn on.
     """
     flow = Flow(paper, title, metrics, under=reason)
-    flow.sentence(
-        "Draw on the paper pattern with a ruler, on the seam line, not on the cut edge. "
-        "Join the dots with a smooth line. At 0 it runs into the old one; elsewhere it ends at the lines beside it. "
-        "The sketch shows the change larger than it is."
-    )
+    flow.sentence(f"{CUT if cut else DRAWN} The sketch shows the change larger than it is.")
     for change in changes:
         flow.heading(f"{change.piece[:1].upper()}{change.piece[1:]}, {change.edge}", keep_mm=SKETCH_MM)
         _one(flow, change, unit)
