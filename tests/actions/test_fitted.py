@@ -13,6 +13,7 @@ from eke.actions.fitted import carry_fitted, offer_fitted
 from eke.actions.room import Room
 from eke.errors import BadInput, EkeError
 from eke.geometry import Move, Path
+from helpers import tunic
 from helpers.fitting import MOVE, PHOTO, TUNIC, WORTH_MM, shaped, taken_in, trace
 
 
@@ -161,3 +162,76 @@ def test_what_is_refused(sewn: Room) -> None:
     with pytest.raises(BadInput, match="Nothing was changed"):
         carry_fitted(sewn, TUNIC, "front", "fitted front", both)  # type: ignore[arg-type]
     assert sewn.garment(TUNIC).stored.revision == before, "all of them, or none"
+
+
+def take_lining(room: Room, name: str = "lining") -> None:
+    """Take the back in once more, as a piece of its own that is sewn nowhere yet."""
+    patterns.change(room, TUNIC, "trace.add", tunic.trace_params(tunic.BACK, name))
+    edges = room.garment(TUNIC).pattern.piece(name).edges
+    for edge, called in zip(edges, tunic.EDGES, strict=True):
+        said = {"edge": edge.id, "name": called, "kind": tunic.KINDS.get(called, "seam")}
+        patterns.change(room, TUNIC, "edge.set", said)
+
+
+def test_an_edge_in_several_seams_takes_along_what_is_sewn_in_each(sewn: Room) -> None:
+    take_lining(sewn)
+    side, back, lining = (edge_id(sewn, f"{piece}.side") for piece in ("front", "back", "lining"))
+    patterns.say_seam(sewn, TUNIC, "lining side", [side], [lining])
+    truth = taken_in(sewn)
+    trace(sewn, truth)
+    before = sewn.garment(TUNIC).pattern
+    found = offer_fitted(sewn, TUNIC, "front", "fitted front", {side: "both"})
+    (carry,) = found.carries
+    assert [kind for kind, _ in carry.before] == ["fit.take_in"]
+    carried = carry_fitted(sewn, TUNIC, "front", "fitted front", {side: "both"})
+    assert len(carried.changes) == 2
+    after = sewn.garment(TUNIC).pattern
+    assert apart(truth.edge(side).path, after.piece("front").edge(side).path) <= 1.2
+    for piece, edge in (("back", back), ("lining", lining)):
+        moved = apart(before.piece(piece).edge(edge).path, after.piece(piece).edge(edge).path)
+        assert moved == pytest.approx(9.0, abs=1.2), piece
+    (mock_up,) = after.mock_ups.values()
+    assert mock_up.changes == tuple(one.id for one in carried.changes)
+    for _ in range(4):
+        history.take_back(sewn, TUNIC)
+    assert sewn.garment(TUNIC).pattern == before
+
+
+def test_what_is_sewn_to_an_edge_in_two_seams_moves_once(sewn: Room) -> None:
+    side, back = edge_id(sewn, "front.side"), edge_id(sewn, "back.side")
+    armhole = edge_id(sewn, "back.armhole")
+    patterns.say_seam(sewn, TUNIC, "side and on", [side], [back, armhole])
+    before = sewn.garment(TUNIC).pattern
+    trace(sewn, taken_in(sewn))
+    carried = carry_fitted(sewn, TUNIC, "front", "fitted front", {side: "both"})
+    assert len(carried.changes) == 1
+    after = sewn.garment(TUNIC).pattern
+    moved = apart(before.piece("back").edge(back).path, after.piece("back").edge(back).path)
+    assert moved == pytest.approx(9.0, abs=1.2)
+
+
+def test_the_seam_that_goes_on_over_the_next_piece_moves_the_edge(sewn: Room) -> None:
+    """The armhole is sewn to a facing of its own, and with the back's to a sleeve: what was let out fades over the back."""
+    take_lining(sewn, "facing")
+    take_lining(sewn, "sleeve")
+    armhole, back, facing, sleeve, other = (
+        edge_id(sewn, at)
+        for at in ("front.armhole", "back.armhole", "facing.armhole", "sleeve.armhole", "sleeve.side")
+    )
+    patterns.say_seam(sewn, TUNIC, "facing", [armhole], [facing])
+    patterns.say_seam(sewn, TUNIC, "armhole", [armhole, f"-{back}"], [sleeve, f"-{other}"])
+    seam = next(s.id for s in sewn.garment(TUNIC).pattern.seams.values() if s.name == "facing")
+    knots = [[0.0, 0.0], [90.0, 6.0], [135.0, 6.0]]
+    truth = shaped(sewn, "fit.take_in", {"seam": seam, "knots": knots, "share_a": 1.0})
+    trace(sewn, truth)
+    before = sewn.garment(TUNIC).pattern
+    found = offer_fitted(sewn, TUNIC, "front", "fitted front")
+    carry = next(c for c in found.carries if c.edge == armhole)
+    assert before.seam(str(carry.params["seam"])).name == "armhole"
+    carry_fitted(sewn, TUNIC, "front", "fitted front", {armhole: "this"})
+    after = sewn.garment(TUNIC).pattern
+    assert apart(truth.edge(armhole).path, after.piece("front").edge(armhole).path) <= 1.5
+    moved = apart(before.piece("back").edge(back).path, after.piece("back").edge(back).path)
+    assert 3.0 < moved < 8.0
+    assert after.piece("facing") == before.piece("facing")
+    assert after.piece("sleeve") == before.piece("sleeve")

@@ -39,7 +39,8 @@ LEFT_SHARE: Final = 0.5
 class Carry:
     """One edge that was moved, as a change: ``left_mm`` is what would still differ there after it.
 
-    Without ``kind`` Eke has no change for it, and ``why`` says so.
+    ``before`` are the changes that move what is sewn there in its other seams, in order: they are made first. Without
+    ``kind`` Eke has no change for it, and ``why`` says so.
     """
 
     edge: str
@@ -48,6 +49,7 @@ class Carry:
     params: Mapping[str, Any]
     left_mm: float
     why: str = ""
+    before: tuple[tuple[str, Mapping[str, Any]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,8 @@ def offer_fitted(
     piece, traced
         By name or id.
     sides
-        For edges in a seam, whether the mate moves too; only the traced piece where nothing is said.
+        For edges in seams, whether the mates move too, those of all its seams; only the traced piece where nothing is
+        said.
 
     Raises
     ------
@@ -153,9 +156,10 @@ def carry_fitted(
                 )
             if found.kind is None:
                 raise BadInput(f"{found.why} Nothing was changed.")
-            told = filled(pattern, None, found.kind, found.params)
             note = f"from the traced mock-up {number}"
-            done.append(room.change_garment_in(tx, state.id, found.kind, told, note=note))
+            for kind, params in (*found.before, (found.kind, found.params)):
+                told = filled(room.garment(state.id, tx).pattern, None, kind, params)
+                done.append(room.change_garment_in(tx, state.id, kind, told, note=note))
         room.change_garment_in(
             tx, state.id, "piece.drop", filled(state.pattern, None, "piece.drop", {"piece": other.id})
         )
@@ -221,13 +225,12 @@ def _offered(pattern: Pattern, piece: str, traced: str, sides: Mapping[str, Side
 def _carry(
     pattern: Pattern, own: Piece, traced: Piece, fitted: Fitted, edge: EdgeFitted, sides: Sides
 ) -> Carry:
-    kind, params = _change(pattern, own, fitted, edge, sides)
     redraw = f"The {edge.name} of “{own.name}” was moved in a way that no single change of fit draws; move it by hand."
-    if kind is None:
+    if edge.kind == "fold":
         fold = f"The {edge.name} of “{own.name}” is a fold and stays straight. Unfold the piece, or trace it again."
         return Carry(edge.edge, sides, None, {}, abs(edge.most_mm), fold)
     try:
-        after = _KINDS[kind].apply(pattern, params, Context("fitted"))
+        steps, after = _changed(pattern, own, fitted, edge, sides)
         left = next(
             e
             for e in laid_on(after.piece(own.id), traced, fitted.uncertainty_mm).edges
@@ -239,25 +242,67 @@ def _carry(
     rest = abs(left.most_mm)
     if rest > max(fitted.uncertainty_mm, LEFT_SHARE * abs(edge.most_mm)):
         return Carry(edge.edge, sides, None, {}, abs(edge.most_mm), redraw)
-    return Carry(edge.edge, sides, kind, params, rest)
+    *before, (kind, params) = steps
+    return Carry(edge.edge, sides, kind, params, rest, before=tuple(before))
 
 
 _KINDS: Final = {kind.name: kind for kind in fit_kinds()}
+Step = tuple[str, dict[str, Any]]
 
 
-def _change(
+def _changed(
     pattern: Pattern, own: Piece, fitted: Fitted, edge: EdgeFitted, sides: Sides
-) -> tuple[str | None, dict[str, Any]]:
-    if edge.kind == "fold":
-        return None, {}
+) -> tuple[list[Step], Pattern]:
+    """The changes that carry one edge over, the one that moves it last, and the pattern after them."""
+    steps: list[Step] = []
+
+    def do(kind: str, params: dict[str, Any]) -> None:
+        nonlocal pattern
+        pattern = _KINDS[kind].apply(pattern, params, Context("fitted"))
+        steps.append((kind, params))
+
     knots = inward_knots(edge, fitted.uncertainty_mm)
-    seam = next(iter(pattern.seams_of(edge.edge)), None)
-    if seam is not None:
-        return "fit.take_in", _taken_in(pattern, seam, edge.edge, knots, sides)
+    seams = sorted(
+        pattern.seams_of(edge.edge),
+        key=lambda s: (_with_itself(pattern, s), -len(_run_of(pattern, s, edge.edge))),
+    )
+    if seams:
+        # the seam whose run goes on over the most edges moves it, so that it fades over them
+        main, *others = seams
+        follow = sides == "both" and not _with_itself(pattern, main)
+        moved = {edge.edge, *_mates(pattern, main, edge.edge)} if follow else {edge.edge}
+        for seam in others if sides == "both" else ():
+            mates = _mates(pattern, seam, edge.edge)
+            if moved.isdisjoint(mates):  # what is sewn there twice moves once
+                moved |= mates
+                do("fit.take_in", _taken_in(pattern, seam, edge.edge, knots, "mates"))
+        do(
+            "fit.take_in",
+            _taken_in(pattern, pattern.seam(main.id), edge.edge, knots, "both" if follow else "this"),
+        )
+        return steps, pattern
     amounts = np.array([inward for _, inward in knots])
     if edge.kind == "hem" and float(np.ptp(amounts)) <= fitted.uncertainty_mm:
-        return "fit.hem", {"edge": edge.edge, "by_mm": round(edge.mean_mm, 1)}
-    return "fit.move_freely", _bump(own, edge)
+        do("fit.hem", {"edge": edge.edge, "by_mm": round(edge.mean_mm, 1)})
+    else:
+        do("fit.move_freely", _bump(own, edge))
+    return steps, pattern
+
+
+def _run_of(pattern: Pattern, seam: Seam, edge: str) -> tuple[RunPart, ...]:
+    """The side of a seam that an edge is on."""
+    return seam.a if any(pattern.resolve(part.edge) == edge for part in seam.a) else seam.b
+
+
+def _mates(pattern: Pattern, seam: Seam, edge: str) -> set[str]:
+    """The edges on the other side of a seam."""
+    other = seam.b if _run_of(pattern, seam, edge) is seam.a else seam.a
+    return {pattern.resolve(part.edge) for part in other}
+
+
+def _with_itself(pattern: Pattern, seam: Seam) -> bool:
+    """Whether an edge is sewn to its own mirror image, which moves with it."""
+    return {pattern.resolve(p.edge) for p in seam.a} == {pattern.resolve(p.edge) for p in seam.b}
 
 
 def inward_knots(edge: EdgeFitted, uncertainty_mm: float) -> tuple[tuple[float, float], ...]:
@@ -280,11 +325,18 @@ def inward_knots(edge: EdgeFitted, uncertainty_mm: float) -> tuple[tuple[float, 
 
 
 def _taken_in(
-    pattern: Pattern, seam: Seam, edge: str, knots: tuple[tuple[float, float], ...], sides: Sides
+    pattern: Pattern,
+    seam: Seam,
+    edge: str,
+    knots: tuple[tuple[float, float], ...],
+    sides: Literal["this", "both", "mates"],
 ) -> dict[str, Any]:
-    """The profile along a seam that moves one of its edges; in mm along run A, as the change wants it."""
+    """The profile along a seam that moves one of its edges; in mm along run A, as the change wants it.
+
+    ``mates``: only what it is sewn to moves, by as much.
+    """
     on_a = any(pattern.resolve(part.edge) == edge for part in seam.a)
-    run: tuple[RunPart, ...] = tuple(seam.a if on_a else seam.b)
+    run = _run_of(pattern, seam, edge)
     whole, length = run_length_mm(pattern, seam.a), run_length_mm(pattern, run)
     start = 0.0
     for part in run:
@@ -303,7 +355,7 @@ def _taken_in(
         along.append((min(last + FADE_MM, length), 0.0))
     times = 2.0 if sides == "both" else 1.0
     rows = [[min(mm * whole / length, whole), round(times * amount, 1)] for mm, amount in along]
-    share = 0.5 if sides == "both" else 1.0 if on_a else 0.0
+    share = 0.5 if sides == "both" else 1.0 if on_a == (sides == "this") else 0.0
     return {"seam": seam.id, "knots": rows, "share_a": share}
 
 
