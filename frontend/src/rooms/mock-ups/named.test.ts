@@ -105,6 +105,23 @@ describe('the table of named changes', () => {
     expect(possible(resolved(called('waist'), { seam: 'seam/shoulder' })).map((row) => row.change)).not.toContain('fit.shoulder_slope');
   });
 
+  it('begins a cap with the ease of its seam, and a gathered one with what it is longer', () => {
+    const cap = edgeOf('sleeve', 'cap');
+    const told = (gathers: { ratio: number | null }[], by_mm: number) => {
+      const long = (id: string) => lookup(GARMENT).edges.get(id)?.edge.length_mm ?? 0;
+      const armhole = long(edgeOf('front', 'armhole')) + long(edgeOf('back', 'armhole'));
+      const pieces = GARMENT.pieces.map((piece) => (piece.name === 'sleeve' ? {
+        ...piece, gathers: gathers.map(({ ratio }) => ({ id: 'g', edge: cap, from_mm: 0, to_mm: 1, how: 'gathered' as const, ratio, words: '', wave: [] })),
+        edges: piece.edges.map((edge) => (edge.id === cap ? { ...edge, length_mm: armhole + by_mm } : edge)),
+      } : piece));
+      return begin({ ...GARMENT, pieces }, 'fit.sleeve_cap', { seam: 'seam/armhole' })?.params['ease_mm'];
+    };
+    expect(told([], 10)).toBe(0);
+    expect(told([], 90)).toBe(90);
+    expect(told([{ ratio: null }], 10)).toBe(10);
+    expect(told([{ ratio: 1.5 }], 90)).toBe(0);
+  });
+
   it('places a bust so that the server takes it: the armhole above the bust point and outside of it', () => {
     const plan = begin(GARMENT, 'fit.bust', { edge: edgeOf('front', 'armhole'), mm: 50 });
     const bare = plan && withDart(GARMENT, plan, undefined);

@@ -9,7 +9,7 @@ import { resolved, ROUNDED_MM, type ChoiceField, type DartField, type Field, typ
 import { across, atRunEnd, besideLower, beyond, inwards, lowerEnd, placeHere, squareIn, toDart } from './guess';
 import type { Knot } from './profile';
 import { readShare, SHARES } from './share';
-import { ARMHOLE, capSides, joinable, ROUND, SHOULDER, shoulderLike } from './where';
+import { ARMHOLE, capEase, capSides, joinable, ROUND, SHOULDER, shoulderLike } from './where';
 
 /** What a change is a change of: the headings under which it is offered. */
 export const GROUPS = ['edge', 'seam', 'piece', 'dart', 'garment'] as const;
@@ -395,16 +395,6 @@ export const ROWS: readonly Row[] = [
     ],
   },
 ];
-
-/** A cap that is so much longer than its armhole is gathered, not eased. */
-const GATHERED = 0.12;
-/** The ease that a cap has by its seam; of one that is gathered, what it is longer now. */
-function capEase(garment: GarmentView, found: SeamView): number {
-  const way = capSides(garment, found)[0] === 'b' ? -1 : 1;
-  const [a, b] = [runLength(garment, found.a), runLength(garment, found.b)];
-  const longer = way * (a - b);
-  return longer > GATHERED * (way > 0 ? b : a) ? Math.round(longer) : way * found.ease_mm;
-}
 
 const BY_CHANGE = new Map(ROWS.map((row) => [row.change, row]));
 

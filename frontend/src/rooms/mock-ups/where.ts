@@ -106,3 +106,18 @@ export function capSides(garment: GarmentView, seam: SeamView | null): ('a' | 'b
     return byName || (!other.some((one) => SLEEVE.test(one.piece.name)) && arches(garment, seam[side]));
   });
 }
+
+/** A cap that is so much longer than its armhole is gathered, not eased. */
+const GATHERED = 0.12;
+
+/**
+ * The ease that a cap has by its seam. Of one that is gathered to fit, or so full that it must be, what it is longer now;
+ * gathers of which the fullness was said are compared drawn up, and no part of the ease.
+ */
+export function capEase(garment: GarmentView, found: SeamView): number {
+  const side = capSides(garment, found)[0] ?? 'a', way = side === 'b' ? -1 : 1;
+  const said = found[side].flatMap((part) => lookup(garment).edges.get(part.edge)?.piece.gathers.filter((one) => one.edge === part.edge) ?? []);
+  const [a, b] = [runLength(garment, found.a), runLength(garment, found.b)], longer = way * (a - b);
+  const full = said.some((one) => one.ratio === null) ? longer > 0 : said.length === 0 && longer > GATHERED * (way > 0 ? b : a);
+  return full ? Math.round(longer) : way * found.ease_mm;
+}
