@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from eke.actions import history, patterns
@@ -79,8 +81,13 @@ def test_paper_and_the_order_of_work_tell_of_them(sewn: Room) -> None:
         pages = ruler_step_pages(sewn, tunic.TUNIC, step)
         said = " ".join(words.text for page in pages for words in writing(page))
         # the paper is cut and spread: nothing is said of dots and a smooth line
-        assert "spread it as told" in said
+        assert "spread it" in said
+        assert "In this order" in said
         assert "dots" not in said
+        # a cut has a place and no amount in or out
+        assert re.search(r"cut from here, [\d.]+ mm along(?!:)", said)
+        assert re.search(r"cut to here, [\d.]+ mm along(?!:)", said)
+        assert "along:" not in said
 
 
 def test_a_pleat_stays_a_pleat_when_its_piece_is_turned_or_made_whole(sewn: Room) -> None:

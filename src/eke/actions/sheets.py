@@ -135,7 +135,9 @@ def ruler_step_pages(
         ids = {drawn.before.resolve(e) for e in drawn.edges}
         moved = [e for e in before.edges if e.id in ids] or [before.edges[0]]
         old = next((e for e in moved if called(before, e) == step.edge_name), moved[0])
-        new = next((e for e in (after.edges if after else ()) if e.id == old.id), old)
+        # where the paper is cut and spread the sketch shows the edge as it is: where it lies afterwards is no place on it
+        later = () if drawn.cut or not after else after.edges
+        new = next((e for e in later if e.id == old.id), old)
         rows = tuple(
             RulerStep(row.place or _place(row.along_mm, old.path.length_mm, step.start_name, step.end_name, unit),
                       row.along_mm, row.in_mm, row.at[0], row.at[1])

@@ -109,7 +109,7 @@ def _gathers(
     each = format_mm((flat - (high - low)) / slashes, unit)
     start, end = end_names(piece, edge)
     rows = tuple(
-        RulerRow(mm, 0.0, edge.path.point_at(mm), f"slash {k + 1}")
+        RulerRow(mm, 0.0, edge.path.point_at(mm), _cut_at(mm, unit))
         for k in range(slashes)
         for mm in (low + (high - low) * (k + 0.5) / slashes,)
     )
@@ -134,10 +134,14 @@ def _told(
     for at, sentence in steps:
         edge = piece.edges[at.index]
         start, end = end_names(piece, edge)
-        row = RulerRow(at.mm, 0.0, point_at(piece, at), f"cut here, {format_mm(at.mm, unit)} along")
+        row = RulerRow(at.mm, 0.0, point_at(piece, at), _cut_at(at.mm, unit, "to" if made else "from"))
         made.append(RulerStep(piece.id, piece.name, called(piece, edge), start, end, (row,), sentence))
         ids.append(str(edge.id))
     return tuple(made), tuple(dict.fromkeys(ids))
+
+
+def _cut_at(along_mm: float, unit: str, way: str = "from") -> str:
+    return f"cut {way} here, {format_mm(along_mm, unit)} along"
 
 
 def _where(piece: Piece, at: At, unit: str) -> str:

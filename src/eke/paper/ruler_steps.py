@@ -64,11 +64,11 @@ class RulerChange:
 
 DRAWN: Final = (
     "Draw on the paper pattern with a ruler, on the seam line, not on the cut edge. Join the dots with a smooth line. At 0 it "
-    "runs into the old one; elsewhere it ends at the lines beside it."
+    "runs into the old one; elsewhere it ends at the lines beside it. The sketch shows the change larger than it is."
 )
 CUT: Final = (
-    "Cut the paper pattern, or a copy of it, and spread it as told; lay paper beneath and stick both down. Measure on the seam "
-    "line, not on the cut edge."
+    "Cut the paper pattern, or a copy of it, and spread it. Measure on the seam line, not on the cut edge. The sketches below "
+    "show where the cuts meet the edges."
 )
 
 
@@ -96,21 +96,28 @@ def ruler_pages(
     """Return the steps of one fit change, edge by edge, each with a sketch.
 
     ``after`` are sentences on what else to redraw or check, such as the facing that follows. ``cut``: the paper is cut and
-    spread, instead of being drawn on.
+    spread, instead of being drawn on: ``after`` are the steps then, and the sketches show where the cuts meet the edges.
     """
     flow = Flow(paper, title, metrics, under=reason)
-    flow.sentence(f"{CUT if cut else DRAWN} The sketch shows the change larger than it is.")
+    flow.sentence(CUT if cut else DRAWN)
+    if cut:
+        _listed(flow, "In this order", after)
     for change in changes:
         flow.heading(f"{change.piece[:1].upper()}{change.piece[1:]}, {change.edge}", keep_mm=SKETCH_MM)
-        _one(flow, change, unit)
-    if after:
-        flow.heading("Then", keep_mm=5 * BODY_MM * LEADING)
-        for number, sentence in enumerate(after, 1):
-            flow.tick(str(number), sentence)
+        _one(flow, change, [one.place if cut else step_sentence(one, unit) for one in change.steps])
+    if not cut:
+        _listed(flow, "Then", after)
     return flow.pages(foot=title)
 
 
-def _one(flow: Flow, change: RulerChange, unit: str) -> None:
+def _listed(flow: Flow, heading: str, sentences: Sequence[str]) -> None:
+    if sentences:
+        flow.heading(heading, keep_mm=5 * BODY_MM * LEADING)
+    for number, sentence in enumerate(sentences, 1):
+        flow.tick(str(number), f"{sentence[:1].upper()}{sentence[1:]}")
+
+
+def _one(flow: Flow, change: RulerChange, steps: Sequence[str]) -> None:
     """Put the sketch at the left and the steps at the right of it."""
     flow.need(SKETCH_MM)
     top, wide = flow.y_mm, 74.0
@@ -119,7 +126,7 @@ def _one(flow: Flow, change: RulerChange, unit: str) -> None:
     y = top - BODY_MM
     step = min(9.0, max(6.2, SKETCH_MM / (len(change.steps) + 1.5)))
     flow.add(Words(f"From {change.from_end}:", x, y, BODY_MM, "sentence", colour=QUIET))
-    for number, one in enumerate(change.steps, 1):
+    for number, one in enumerate(steps, 1):
         y -= step
         if y < flow.floor_mm:
             flow.turn()
@@ -127,7 +134,7 @@ def _one(flow: Flow, change: RulerChange, unit: str) -> None:
             top = flow.y_mm
         flow.add(
             *_numbered(number, x + RING_MM, y + 1.5),
-            Words(step_sentence(one, unit), x + 2 * RING_MM + 3.0, y, BODY_MM, "measure"),
+            Words(one, x + 2 * RING_MM + 3.0, y, BODY_MM, "measure"),
         )
     flow.y_mm = min(top - SKETCH_MM, y) - 4.0
 
