@@ -55,17 +55,19 @@ def stranger(request):
     return request.param, *beside(THINGS[request.param], 13, 14.0)
 
 
-def asked(photo, kind):
+def asked(photo, kind, square=False):
     """(survey or None, refusal or None)"""
     try:
-        return survey(photo, [Reference(kind)]), None
+        return survey(photo, [Reference(kind)], square_paper=square), None
     except NotTrustworthy as no:
         return None, no
 
 
-def test_a_stranger_is_never_taken_in_silence(stranger):
+@pytest.mark.parametrize("square", [False, True])
+def test_a_stranger_is_never_taken_in_silence(stranger, square):
+    """The paper's square edges let a card be believed that alone shows too little of its shape; no stranger, though."""
     name, photo, _ = stranger
-    got, no = asked(photo, "auto")
+    got, no = asked(photo, "auto", square)
     if name == "A5":
         # it has all that an A4 sheet has: the maker is told what it was taken for
         assert any("taken for an A4 sheet" in w and "A5" in w for w in got.warnings)
@@ -85,6 +87,16 @@ def test_a_stranger_called_a_card_gives_no_wrong_scale_in_silence(stranger):
     ):  # of that only its size is wrong, and it was said
         error, stated = scale_error(got, taken)
         assert abs(error) < stated or any("nothing shows whether it is one" in w for w in got.warnings)
+
+
+def test_a_small_card_is_believed_beside_the_papers_square_edges():
+    photo, taken = beside(lambda at: Laid("card", at, 4.0), 13, 14.0)
+    assert asked(photo, "auto")[0] is None, "alone it shows too little of its shape"
+    got, _ = asked(photo, "auto", square=True)
+    assert got.reference == "card"
+    assert any("looks like a bank card" in w for w in got.warnings)
+    error, stated = scale_error(got, taken)
+    assert abs(error) < stated < 2.5
 
 
 @pytest.mark.parametrize("kind", ["a4", "letter"])

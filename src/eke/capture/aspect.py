@@ -44,10 +44,10 @@ def aspect_tolerance(body: Body) -> float:
 
 
 def free_aspect(
-    lens: LensPrior, body: Body, edges: Sequence[EdgeEvidence], solution: Solution
+    lens: LensPrior, bodies: Sequence[Body], edges: Sequence[EdgeEvidence], solution: Solution
 ) -> tuple[float, float]:
-    """(value, sigma) of half the share by which height over width is less than it should be, for a single body."""
-    got = _set_free(lens, [body], edges, solution)
+    """(value, sigma) of half the share by which height over width is less than it should be, for the first body."""
+    got = _set_free(lens, bodies, edges, solution)
     return got.extras[0]["aspect"], got.extra_sigmas[0]["aspect"]
 
 

@@ -20,18 +20,19 @@ from eke.capture.light import Light
 from eke.capture.markers import foreign_marks
 from eke.capture.measure import pose_from_plane
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad
+from eke.capture.quads import Quad, find_small_quads
 from eke.capture.rounds import State, best_start, solve_one
-from eke.capture.seeds import Seed, guesses, with_article
+from eke.capture.seeds import FIT_SHARE, Seed, guesses, with_article
 from eke.capture.solve import LensPrior
 from eke.errors import NotTrustworthy
 
-__all__ = ["believed_things"]
+__all__ = ["believed_things", "card_by_paper"]
 
 Array = NDArray[np.float64]
 
 SHEET_MARKS = 4  # anywhere in the picture
 MOST_SOLVED = 8  # things that are looked at closely
+MOST_BESIDE_PAPER = 5
 SAME_PLACE = 0.4  # of its size: nearer than this, and of about its size, is the same thing
 SAME_SIZE = 0.25
 AGREE_SIGMAS = 3.0
@@ -86,6 +87,32 @@ def believed_things(
     more: list[str] = []
     state = best_start(photo, light, lens, [[seed] for seed, _ in believed], [], more)
     return state, more  # two things of known size that agree say more than a note
+
+
+def card_by_paper(
+    photo: Photo,
+    grey: NDArray[np.uint8],
+    light: Light,
+    lens: LensPrior,
+    quads: Sequence[Quad],
+    with_paper: Callable[[State], State | None],
+    check: Callable[[], None],
+) -> tuple[State, list[str]] | None:
+    """A card that alone does not show its shape well enough, but does beside the paper's square edges; or None.
+
+    Things that are small in the picture are looked at closely. ``with_paper`` gives a state with the paper's edges, or
+    None where they do not fit.
+    """
+    marks = foreign_marks(grey)
+    near = (*quads, *find_small_quads(photo.pixels_rgb))
+    cards = [seed for _, seed in guesses(photo, near, FIT_SHARE) if seed.body.kind == "card"]
+    for seed in [c for c in cards if doubt_at_sight(marks, c, quads) is None][:MOST_BESIDE_PAPER]:
+        check()
+        alone = solve_one(photo, light, lens, seed)
+        state = None if alone is None else with_paper(alone)
+        if state is not None and doubt(light, lens, state, seed) is None and _gate(lens, state) is None:
+            return state, [_taken(seed.body, state)]
+    return None
 
 
 def _same_place(a: Array, b: Array) -> bool:

@@ -72,7 +72,7 @@ def doubt_at_sight(marks_px: Array, seed: Seed, quads: Sequence[Quad]) -> Doubt 
 
 
 def doubt(light: Light, lens: LensPrior, state: State, seed: Seed) -> Doubt | None:
-    """Why the solved state of one seed is not believed, or None."""
+    """Why the solved state of one seed is not believed, or None; the paper may stand beside it."""
     body, pose = state.bodies[0], state.solution.poses[0]
     camera = state.solution.camera
     corners = camera.project(pose.place(body.outline_mm), body.height_mm)
@@ -80,7 +80,7 @@ def doubt(light: Light, lens: LensPrior, state: State, seed: Seed) -> Doubt | No
     stray = float(np.max(np.hypot(*(corners - seed.points_px).T)))
     if not stray <= STRAY_PX + STRAY_SHARE * size:
         return Doubt("edges", "its edges are not seen as one outline")
-    if len(state.edges) < len(body.edges) or state.least_seen < LEAST_SEEN:
+    if sum(1 for e in state.edges if e.body == 0) < len(body.edges) or state.least_seen < LEAST_SEEN:
         return Doubt("edges", "not all its edges are seen clearly")
     aspect = aspect_doubt(lens, state)
     if aspect is not None:
@@ -103,7 +103,7 @@ def doubt(light: Light, lens: LensPrior, state: State, seed: Seed) -> Doubt | No
 def aspect_doubt(lens: LensPrior, state: State) -> Doubt | None:
     """Whether the shape, left free, is the standard's as far as the picture can tell."""
     body = state.bodies[0]
-    off, sigma = free_aspect(lens, body, state.edges, state.solution)
+    off, sigma = free_aspect(lens, state.bodies, state.edges, state.solution)
     if not sigma <= (TELLS_CARD if body.kind == "card" else TELLS_PAPER):
         clear = state.solution.chi2 < CLEAR_CHI2
         return Doubt(

@@ -256,7 +256,7 @@ def cards_close_by(photo: Photo, grey: NDArray[np.uint8]) -> list[tuple[float, S
     )
 
 
-def guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
+def guesses(photo: Photo, quads: Sequence[Quad], most_misfit: float = GUESS_FIT) -> list[tuple[float, Seed]]:
     """Everything that may be a sheet of A4 or Letter or a card, likely first; the number is its surprise."""
     out: list[tuple[float, Seed]] = []
     for quad in quads:
@@ -270,7 +270,7 @@ def guesses(photo: Photo, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
                 continue
             for misfit, tilt, seed in as_rectangle(photo, rectangle_body(kind), quad)[:1]:
                 height = _height_surprise(photo, seed)
-                if misfit > GUESS_FIT or not math.isfinite(height):
+                if misfit > most_misfit or not math.isfinite(height):
                     continue
                 surprise = height + 20.0 * (1.0 - quad.support) + (CARD_SURPRISE if kind == "card" else 0.0)
                 out.append((surprise + tilt + (misfit / FIT_UNIT) ** 2, seed))

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.aspect import UNCHECKED_SIGMA, not_that_shape, refuse_other_shape, unchecked
-from eke.capture.auto import believed_things
+from eke.capture.auto import believed_things, card_by_paper
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.certainty import Certainty
 from eke.capture.evidence import (
@@ -277,7 +277,22 @@ def _auto(
             "This picture is mirrored: the sheet can be read only in a mirror. Use the picture as the camera took it.",
             reason="mirrored",
         )
-    best, notes = believed_things(photo, grey, light, lens, quads(), check)
+    try:
+        best, notes = believed_things(photo, grey, light, lens, quads(), check)
+    except NotTrustworthy:
+        if not square_paper:
+            raise
+
+        def with_paper(alone: State) -> State | None:
+            try:
+                return _with_paper(photo, light, lens, alone, [], inside_px, quads)[0]
+            except NotTrustworthy:  # by the paper it has another shape
+                return None
+
+        card = card_by_paper(photo, grey, light, lens, quads(), with_paper, check)
+        if card is None:
+            raise
+        best, notes = card
     return _finish(photo, light, lens, best, [], square_paper, inside_px, quads, notes)
 
 
