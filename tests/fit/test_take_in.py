@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from eke.errors import BadInput, BadShape, ChangeConflict
 from eke.fit import TakeIn, run_length_mm, take_in, take_in_steps
 from eke.geometry.path import Path
+from eke.pattern.measure import width_at_mm
 from eke.pattern.model import Edge, EdgeId, Pattern, Piece, PieceId, RunPart, Seam, SeamId
+from fit.bodies import block, do, pattern_of, seam
 
 
 def skirt():
@@ -137,3 +139,19 @@ def test_refusals():
         take_in(skirt(), TakeIn("side", ((10.0, 5.0), (10.0, 6.0))))
     with pytest.raises(BadShape):
         take_in(skirt(), TakeIn("side", ((0.0, 900.0), (600.0, 900.0))))
+
+
+def test_an_edge_sewn_to_its_own_mirror_image_takes_half_of_the_amount():
+    """12 mm taken in at a centre back are 6 mm on each half, which is drawn once (plain arithmetic)."""
+    made = pattern_of(block())
+    made = seam(made, "centre", [("block-centre", False)], [("block-centre", False)], b_mirrored=True)
+    after = do(made, "fit.take_in", seam="centre", knots=[[0.0, 12.0], [600.0, 12.0]])
+    assert width_at_mm(after.piece("block"), 300.0) == pytest.approx(240.0 - 6.0, abs=1e-6)
+    rows = [
+        r.in_mm for s in take_in_steps(made, TakeIn("centre", ((0.0, 12.0), (600.0, 12.0)))) for r in s.rows
+    ]
+    assert rows
+    assert rows == pytest.approx([6.0] * len(rows))
+    # all of it on one side was always said for the edge alone
+    whole = do(made, "fit.take_in", seam="centre", knots=[[0.0, 12.0], [600.0, 12.0]], share_a=1.0)
+    assert width_at_mm(whole.piece("block"), 300.0) == pytest.approx(240.0 - 12.0, abs=1e-6)

@@ -14,7 +14,7 @@ import numpy as np
 
 from eke.fit.darts import dart_angle_deg
 from eke.fit.edges import smooth_profile
-from eke.fit.seams import TakeIn, run_length_mm
+from eke.fit.seams import TakeIn, moved_sides, run_length_mm
 from eke.geometry.path import Pt
 from eke.pattern.model import Edge, EdgePlace, Pattern, Piece, RunPart
 from eke.units import format_mm
@@ -54,9 +54,7 @@ def take_in_steps(pattern: Pattern, change: TakeIn, unit: str = "mm") -> tuple[R
     whole = run_length_mm(pattern, seam.a)
     profile = smooth_profile(change.knots)
     steps = []
-    for run, share in ((seam.a, change.share_a), (seam.b, 1.0 - change.share_a)):
-        if share <= 0.0:
-            continue
+    for run, share in moved_sides(seam, change):
         scale = whole / run_length_mm(pattern, run)
         so_far = 0.0
         for part in run:

@@ -1,7 +1,8 @@
 """Take in or let out a seam: a profile along it, shared between its two sides.
 
 The amount is what the seam takes up in all: 12 mm shared in halves moves each side's seam line by 6 mm.
-A negative amount lets out. (Girth change G over n seams is G/(2n) for each edge: plain arithmetic.)
+A negative amount lets out. (Girth change G over n seams is G/(2n) for each edge: plain arithmetic.) An edge that is sewn
+to its own mirror image, as at a centre back, is drawn once: it moves by half of the amount, and so does its image.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from eke.errors import BadInput, ChangeConflict
 from eke.fit.edges import Profile, displaced, smooth_profile, with_moved_edges
 from eke.geometry.path import Path
-from eke.pattern.model import Pattern, RunPart
+from eke.pattern.model import Pattern, RunPart, Seam
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +59,19 @@ def take_in(pattern: Pattern, change: TakeIn) -> Pattern:
             )
     profile = smooth_profile(change.knots)
     moved: dict[str, dict[str, Path]] = {}
-    for run, share in ((seam.a, change.share_a), (seam.b, 1.0 - change.share_a)):
-        if share > 0.0:
-            move_run(pattern, run, profile, share, whole, moved)
+    for run, share in moved_sides(seam, change):
+        move_run(pattern, run, profile, share, whole, moved)
     for piece_id, paths in moved.items():
         pattern = pattern.with_piece(with_moved_edges(pattern.piece(piece_id), paths))
     return pattern
+
+
+def moved_sides(seam: Seam, change: TakeIn) -> tuple[tuple[tuple[RunPart, ...], float], ...]:
+    """The sides of a seam that are moved, each with its share of the amount; an edge sewn to its own image once."""
+    if 0.0 < change.share_a < 1.0 and {p.edge for p in seam.a} == {p.edge for p in seam.b}:
+        return ((seam.a, 0.5),)
+    sides = ((seam.a, change.share_a), (seam.b, 1.0 - change.share_a))
+    return tuple((run, share) for run, share in sides if share > 0.0)
 
 
 def move_run(

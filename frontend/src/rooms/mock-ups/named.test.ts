@@ -105,6 +105,15 @@ describe('the table of named changes', () => {
     expect(possible(resolved(called('waist'), { seam: 'seam/shoulder' })).map((row) => row.change)).not.toContain('fit.shoulder_slope');
   });
 
+  it('takes a centre seam in by half on the edge that is sewn to its own image, and moves it over nowhere', () => {
+    const own = { ...GARMENT, seams: GARMENT.seams.map((seam) => (seam.id === 'seam/side' ? { ...seam, b: seam.a, b_mirrored: true } : seam)) };
+    const changes = possible(resolved(own, { seam: 'seam/side' })).map((row) => row.change);
+    expect(changes).toContain('fit.take_in');
+    expect(changes).not.toContain('fit.move_seam');
+    const shares = fieldsOfChange('fit.take_in', {}).find((one) => one.name === 'share_a');
+    expect(shares?.as === 'choice' && shares.options(own, { seam: 'seam/side' }).map((one) => one.value)).toEqual([0.5]);
+  });
+
   it('begins a cap with the ease of its seam, and a gathered one with what it is longer', () => {
     const cap = edgeOf('sleeve', 'cap');
     const told = (gathers: { ratio: number | null }[], by_mm: number) => {

@@ -9,7 +9,7 @@ import { resolved, ROUNDED_MM, type ChoiceField, type DartField, type Field, typ
 import { across, atRunEnd, besideLower, beyond, inwards, lowerEnd, placeHere, squareIn, toDart } from './guess';
 import type { Knot } from './profile';
 import { readShare, SHARES } from './share';
-import { ARMHOLE, capEase, capSides, joinable, ROUND, SHOULDER, shoulderLike } from './where';
+import { ARMHOLE, capEase, capSides, joinable, ROUND, SHOULDER, shoulderLike, withItself } from './where';
 
 /** What a change is a change of: the headings under which it is offered. */
 export const GROUPS = ['edge', 'seam', 'piece', 'dart', 'garment'] as const;
@@ -170,7 +170,7 @@ export const ROWS: readonly Row[] = [
         as: 'choice', name: 'share_a', key: 'mock-ups.share', first: () => 0.5,
         options: (garment, params) => {
           const found = seamOf(garment, params);
-          return found ? SHARES.map((value) => ({ value, words: readShare(value, found) })) : [];
+          return found ? SHARES.filter((value) => value === 0.5 || !withItself(found)).map((value) => ({ value, words: readShare(value, found) })) : [];
         },
       },
     ],
@@ -277,7 +277,7 @@ export const ROWS: readonly Row[] = [
     fields: [place({ darts: true }), to({ darts: true, first: (here) => across(here, { fold: true }) }), part, { as: 'text', name: 'seam', key: 'mock-ups.field.new-seam' }],
   },
   {
-    change: 'fit.move_seam', id: 'mock-ups.move-seam', keys: ['s'], group: 'seam', fits: onSeam, likely: (here) => (called(here, SHOULDER) ? 0.9 : 0.3), shares: () => [-1, 1],
+    change: 'fit.move_seam', id: 'mock-ups.move-seam', keys: ['s'], group: 'seam', fits: (here) => onSeam(here) && !withItself(here.seam), likely: (here) => (called(here, SHOULDER) ? 0.9 : 0.3), shares: () => [-1, 1],
     fields: [seam, alongSeam('mock-ups.field.gains', 10, false)],
   },
   {

@@ -17,6 +17,11 @@ export function oneToOne(seam: SeamView | null): seam is SeamView {
   return seam !== null && seam.a.length === 1 && seam.b.length === 1 && seam.a[0]?.piece !== seam.b[0]?.piece;
 }
 
+/** An edge that is sewn to its own mirror image, as at a centre back. */
+export function withItself(seam: SeamView | null): boolean {
+  return seam !== null && seam.b_mirrored;
+}
+
 // ---- two pieces that become one
 
 /** Sides of more different lengths than this are gathered or eased on one another. */
