@@ -12,8 +12,10 @@ from typing import Final
 from shapely.geometry import LineString, Point, Polygon
 
 from eke.errors import BadInput
-from eke.geometry import Pt, line_crossings
+from eke.fit.traced import first_met, point_at
+from eke.geometry import Pt
 from eke.geometry.segments import distance
+from eke.geometry.tolerance import JOIN_MM
 from eke.pattern.corners import called, folds_away, index_of, neighbour
 from eke.pattern.model import Edge, EdgePlace, Pattern, Piece, RunPart, Seam
 from eke.sentences import in_a_row
@@ -110,21 +112,13 @@ def hits(here: Here, towards: Pt) -> tuple[Edge, float, Pt] | None:
     """Return the edge that a straight line from the place along a unit vector meets first, mm along it, and the point."""
     x, y = here.point
     start = (x + SEES_MM * towards[0], y + SEES_MM * towards[1])
-    return met_first(here.piece, start, towards) if here.holds(start) else None
+    return edge_met(here.piece, start, towards) if here.holds(start) else None
 
 
-def met_first(piece: Piece, start: Pt, towards: Pt) -> tuple[Edge, float, Pt] | None:
+def edge_met(piece: Piece, start: Pt, towards: Pt) -> tuple[Edge, float, Pt] | None:
     """Return the edge of a piece that a straight line from a point meets first, mm along it, and the point there."""
-    found = [
-        ((p[0] - start[0]) * towards[0] + (p[1] - start[1]) * towards[1], edge.id, edge, mm, p)
-        for edge in piece.edges
-        for mm, p in line_crossings(edge.path, start, towards)
-    ]
-    ahead = [one for one in found if one[0] >= 0.0]
-    if not ahead:
-        return None
-    _, _, edge, mm, point = min(ahead, key=lambda one: one[:2])
-    return edge, mm, point
+    met = first_met(piece, start, towards, least_mm=-JOIN_MM)
+    return None if met is None else (piece.edges[met[0].index], met[0].mm, point_at(piece, met[0]))
 
 
 def nearest_edge(here: Here, point: Pt) -> tuple[Edge, float] | None:

@@ -12,8 +12,8 @@ from eke.fit.advice_place import (
     about,
     beside,
     bust_point,
+    edge_met,
     hits,
-    met_first,
     runs,
     seam_words,
 )
@@ -100,7 +100,7 @@ def bust(case: Case) -> Iterator[Draft | NotHere]:
     if abs(here.edge.path.tangent_at(here.mm)[1]) < LENGTHWISE:
         yield case.no("Press the side of the front at the height of the bust for this one.")
         return
-    low = met_first(here.piece, point, (0.0, -1.0))
+    low = edge_met(here.piece, point, (0.0, -1.0))
     armhole = beside(here, here.edge)[0]
     if low is None or folds_away(here.piece, low[0].id) or low[0].id == here.edge.id:
         yield case.no(f"No hem or waist lies straight below the bust point of “{here.piece.name}”.")

@@ -130,7 +130,8 @@ def _gathers(
 def _told(
     piece: Piece, steps: tuple[tuple[At, str], ...], unit: str
 ) -> tuple[tuple[RulerStep, ...], tuple[str, ...]]:
-    made, ids = [], []
+    made: list[RulerStep] = []
+    ids: list[str] = []
     for at, sentence in steps:
         edge = piece.edges[at.index]
         start, end = end_names(piece, edge)

@@ -27,7 +27,7 @@ from eke.fit.parts import (
     region,
 )
 from eke.geometry import Move, Pt, line_crossings
-from eke.geometry.segments import distance
+from eke.geometry.segments import distance, unit
 from eke.pattern.corners import called
 from eke.pattern.model import Piece
 
@@ -119,7 +119,7 @@ def opening_move(start: Pt, end: Pt, near_mm: float, far_mm: float) -> Move:
     turn about where the two lines meet.
     """
     long = distance(start, end)
-    ux, uy = (end[0] - start[0]) / long, (end[1] - start[1]) / long
+    ux, uy = unit(start, end)
     if abs(near_mm - far_mm) <= 1e-9 * long:
         return Move.translation(near_mm * uy, -near_mm * ux)
     half = math.asin((near_mm - far_mm) / (2.0 * long))

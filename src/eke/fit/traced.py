@@ -6,7 +6,6 @@ measured on the wrong side of the garment: as the whole that it takes up, or fol
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -17,7 +16,7 @@ from eke.fit import reading as read
 from eke.fit.hinge import MARGIN_MM
 from eke.fit.parts import At
 from eke.geometry import Pt, line_crossings
-from eke.geometry.segments import distance
+from eke.geometry.segments import unit
 from eke.pattern.corners import called
 from eke.pattern.inner_darts import LEAST_MM, line_mark
 from eke.pattern.model import Pattern, Piece
@@ -152,8 +151,7 @@ def between_ends(piece: Piece, at: At) -> None:
 
 def _reached(piece: Piece, end: Pt, other: Pt) -> At | None:
     """The place that a line reaches when it is run on a little, or drawn a little shorter."""
-    long = distance(end, other)
-    way = ((end[0] - other[0]) / long, (end[1] - other[1]) / long)
+    way = unit(other, end)
     met = [
         (abs(along), At(index, mm))
         for index, edge in enumerate(piece.edges)
@@ -161,9 +159,3 @@ def _reached(piece: Piece, end: Pt, other: Pt) -> At | None:
         if abs(along := (p[0] - end[0]) * way[0] + (p[1] - end[1]) * way[1]) <= REACHES_MM
     ]
     return min(met, key=lambda m: (m[0], m[1].index))[1] if met else None
-
-
-def unit(p: Pt, q: Pt) -> Pt:
-    """Return the direction from one point to another."""
-    long = math.dist(p, q)
-    return ((q[0] - p[0]) / long, (q[1] - p[1]) / long)

@@ -20,6 +20,12 @@ def distance(p: Pt, q: Pt) -> float:
     return math.hypot(q[0] - p[0], q[1] - p[1])
 
 
+def unit(p: Pt, q: Pt) -> Pt:
+    """Return the unit direction from one point to another, which must not be the same."""
+    size = distance(p, q)
+    return ((q[0] - p[0]) / size, (q[1] - p[1]) / size)
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """A straight line from ``p0`` to ``p1``."""

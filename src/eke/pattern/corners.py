@@ -13,7 +13,7 @@ from typing import Final, Literal
 from eke.errors import BadInput, BadShape, ChangeConflict
 from eke.geometry import Line, Move, Path, Pt, path_area_mm2, trouble_of
 from eke.geometry.crossings import meetings
-from eke.geometry.segments import distance
+from eke.geometry.segments import distance, unit
 from eke.geometry.tolerance import JOIN_MM
 from eke.pattern.model import Dart, Edge, EdgePlace, Notch, Piece, Pleat
 
@@ -376,15 +376,21 @@ def rejoined(paths: Sequence[Path], corners: Sequence[Pt], name: str) -> list[Pa
     return made
 
 
+def run_on(path: Path, end: End, by_mm: float = RUN_ON_MM) -> Path:
+    """Return a path lengthened straight at one end."""
+    if end == "start":
+        (x, y), (ux, uy) = path.start, path.start_direction
+        return Path.chained((Path.line((x - by_mm * ux, y - by_mm * uy), (x, y)), path))
+    (x, y), (ux, uy) = path.end, path.end_direction
+    return Path.chained((path, Path.line((x, y), (x + by_mm * ux, y + by_mm * uy))))
+
+
 def meeting(before: Path, after: Path, corner: Pt) -> tuple[Path, Path] | None:
     """Return two neighbouring lines, lengthened straight or cut, so that they meet; nothing where they do not.
 
     Of several places where they meet the one nearest to the old ``corner`` is taken.
     """
-    u, v = before.end_direction, after.start_direction
-    (x, y), (p, q) = before.end, after.start
-    far = Path.chained((before, Path.line((x, y), (x + RUN_ON_MM * u[0], y + RUN_ON_MM * u[1]))))
-    near = Path.chained((Path.line((p - RUN_ON_MM * v[0], q - RUN_ON_MM * v[1]), (p, q)), after))
+    far, near = run_on(before, "end"), run_on(after, "start")
     found = meetings(far, near)
     if not found:
         return None
@@ -406,6 +412,13 @@ def moved_piece(piece: Piece, move: Move) -> Piece:
         marks=tuple(replace(m, points=tuple(move.apply(p) for p in m.points)) for m in piece.marks),
         grain=grain,
     )
+
+
+def grain_of(piece: Piece) -> Pt:
+    """Return the unit direction of a piece's grain; up, where none was said."""
+    if piece.grain is None or distance(*piece.grain) <= 0.0:
+        return (0.0, 1.0)
+    return unit(*piece.grain)
 
 
 def upright(piece: Piece) -> Piece:

@@ -18,7 +18,8 @@ import numpy.typing as npt
 
 from eke.errors import BadInput
 from eke.geometry import Move, Path, Pt
-from eke.geometry.segments import distance
+from eke.geometry.segments import distance, unit
+from eke.pattern.corners import grain_of
 from eke.pattern.model import Edge, Piece
 
 By = Literal["marked", "grain", "across", "fit", "edge", "said"]
@@ -55,8 +56,7 @@ class Middle:
     @property
     def direction(self) -> Pt:
         """The unit direction of the line."""
-        size = distance(self.start, self.end)
-        return ((self.end[0] - self.start[0]) / size, (self.end[1] - self.start[1]) / size)
+        return unit(self.start, self.end)
 
     @property
     def mirror(self) -> Move:
@@ -125,9 +125,7 @@ def said_middle(piece: Piece, along: tuple[Pt, Pt]) -> Middle:
     """Return the middle line through two points that the maker gave. Raises :class:`BadInput` where they are one."""
     if not distance(*along) > 1.0:
         raise BadInput("A middle line goes through two points at least 1 mm apart.")
-    size = distance(*along)
-    way = ((along[1][0] - along[0][0]) / size, (along[1][1] - along[0][1]) / size)
-    return _made("said", _outline(piece), along[0], way)
+    return _made("said", _outline(piece), along[0], unit(*along))
 
 
 def middle_of_edge(edge: Edge) -> Middle:
@@ -139,11 +137,11 @@ def middle_of_edge(edge: Edge) -> Middle:
         When the edge goes round to its start.
     """
     path = edge.path
-    size = distance(path.start, path.end)
-    if not size > 1.0:
+    if not distance(path.start, path.end) > 1.0:
         raise BadInput(f"“{edge.name or 'That edge'}” goes round to its start and has no middle of its own.")
     (x0, y0), (x1, y1) = path.start, path.end
-    way = (-(y1 - y0) / size, (x1 - x0) / size)
+    ux, uy = unit(path.start, path.end)
+    way = (-uy, ux)
     return _made("edge", _sampled(path, [path]), ((x0 + x1) / 2.0, (y0 + y1) / 2.0), way)
 
 
@@ -173,7 +171,7 @@ def _outline(piece: Piece) -> _Drawn:
 
 
 def _along_grain(piece: Piece, by: By, drawn: _Drawn) -> Middle:
-    ux, uy = _grain(piece)
+    ux, uy = grain_of(piece)
     way = (ux, uy) if by == "grain" else (-uy, ux)
     return _fitted(drawn, by, _through(drawn.points, way), way, turn=False)
 
@@ -182,14 +180,6 @@ def _best(grain: Middle, drawn: _Drawn) -> Middle:
     starts = [(grain.direction, grain.start), *_principal(drawn)]
     tried = (_fitted(drawn, "fit", about, way, turn=True) for way, about in starts)
     return min(tried, key=lambda one: one.rms_mm)
-
-
-def _grain(piece: Piece) -> Pt:
-    if piece.grain is None or distance(*piece.grain) <= 0.0:
-        return (0.0, 1.0)
-    (x0, y0), (x1, y1) = piece.grain
-    size = distance(*piece.grain)
-    return ((x1 - x0) / size, (y1 - y0) / size)
 
 
 def _through(points: Points, way: Pt) -> Pt:
@@ -211,9 +201,7 @@ def _marked(piece: Piece, drawn: _Drawn) -> list[Middle]:
     for mark in piece.marks:
         words = set(mark.name.casefold().replace("-", " ").split())
         if len(mark.points) > 1 and words & CENTRE_WORDS and distance(mark.points[0], mark.points[-1]) > 1.0:
-            (x0, y0), (x1, y1) = mark.points[0], mark.points[-1]
-            size = distance(mark.points[0], mark.points[-1])
-            made.append(_made("marked", drawn, (x0, y0), ((x1 - x0) / size, (y1 - y0) / size)))
+            made.append(_made("marked", drawn, mark.points[0], unit(mark.points[0], mark.points[-1])))
     return made
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
 from eke.errors import BadInput, ChangeConflict, NotFound
-from eke.geometry import Line, Path, Pt, intersections
+from eke.geometry import Path, Pt, intersections
 from eke.geometry.segments import distance
 from eke.pattern.balance import read_on
 from eke.pattern.corners import (
@@ -16,10 +15,12 @@ from eke.pattern.corners import (
     End,
     called,
     corner_point,
+    grain_of,
     index_of,
     leaves_fold,
     neighbour,
     place_at,
+    run_on,
     with_corner,
 )
 from eke.pattern.held import corner_words, line_of, line_words
@@ -129,7 +130,7 @@ def put_mark(pattern: Pattern, mark_id: str, line: str, *, held_as: str | None =
             )
         mark = line_of(piece, line)
         words = f"“{point.name or point.kind}” of “{piece.name}”"
-        to = _met(piece, point.points[0], _grain_of(piece), read_on(mark), words, mark)
+        to = _met(piece, point.points[0], grain_of(piece), read_on(mark), words, mark)
         moved = replace(point, points=(to,))
         pattern = pattern.with_piece(
             replace(piece, marks=tuple(moved if m.id == mark_id else m for m in piece.marks))
@@ -162,10 +163,8 @@ def _along_edge(
             f"{words[:1].upper()}{words[1:]} lies on the fold and slides along it only. Move it along the fold."
         )
     path = edge.path if end == "end" else edge.path.reversed()
-    (x, y), (ux, uy) = path.end, path.end_direction
-    on = Path((*path.segments, Line((x, y), (x + RUN_ON_MM * ux, y + RUN_ON_MM * uy))))
     length = path.length_mm
-    places = [c.at_a_mm for c in intersections(on, level)]
+    places = [c.at_a_mm for c in intersections(run_on(path, "end"), level)]
     if not places:
         raise BadInput(
             f"“{called(piece, edge)}” of “{piece.name}” does not come to {line_words(mark)}, nor within {RUN_ON_MM:.0f} mm "
@@ -180,17 +179,9 @@ def _along_grain(
 ) -> Pattern:
     other = neighbour(piece, edge.id, end)
     fold = next((e for e in (edge, other) if e.kind == "fold"), None)
-    way = _grain_of(piece) if fold is None else fold.path.tangent_at(0.0)
+    way = grain_of(piece) if fold is None else fold.path.tangent_at(0.0)
     to = _met(piece, corner_point(edge, end), way, level, words, mark)
     return pattern.with_piece(with_corner(piece, edge.id, end, to))
-
-
-def _grain_of(piece: Piece) -> Pt:
-    if piece.grain is None:
-        return (0.0, 1.0)
-    (x0, y0), (x1, y1) = piece.grain
-    size = math.hypot(x1 - x0, y1 - y0)
-    return ((x1 - x0) / size, (y1 - y0) / size) if size > 0.0 else (0.0, 1.0)
 
 
 def _met(piece: Piece, point: Pt, way: Pt, level: Path, words: str, mark: Mark) -> Pt:

@@ -8,10 +8,10 @@ from typing import Final
 from shapely.geometry import Point, Polygon
 
 from eke.errors import BadInput, ChangeConflict
-from eke.geometry import Move, Path, Pt, intersections
-from eke.geometry.segments import distance
+from eke.geometry import Move, Path, Pt, deviation_mm, intersections
+from eke.geometry.segments import unit
 from eke.geometry.tolerance import JOIN_MM
-from eke.pattern.corners import called, index_of, neighbour, pleat_shut_move, sound
+from eke.pattern.corners import called, index_of, neighbour, pleat_shut_move, run_on, sound
 from eke.pattern.model import Edge, EdgeId, Pattern, Piece, Pleat
 from eke.pattern.pivot import holds_grain
 
@@ -59,7 +59,9 @@ def mouth_paths(
     fold = Path.line(
         (a[0] - far * crease[0], a[1] - far * crease[1]), (a[0] + far * crease[0], a[1] + far * crease[1])
     )
-    laid = _run_on(before, after, under_before=under_before).moved(opens if under_before else opens.inverse())
+    # the edge on whose side the fold lies, run on straight at its far end
+    long = run_on(before, "start", RUN_ON_MM) if under_before else run_on(after, "end", RUN_ON_MM)
+    laid = long.moved(opens if under_before else opens.inverse())
     met = [m.at_a_mm for m in intersections(laid, fold)]
     if not met:
         raise BadInput(
@@ -96,8 +98,7 @@ def trued_mouths(piece: Piece, pleat: Pleat) -> dict[EdgeId, Path]:
         ((p[0] + q[0]) / 2.0, (p[1] + q[1]) / 2.0)
         for p, q in zip((one[0], one[-1]), (two[0], two[-1]), strict=True)
     )
-    long = distance(start, end)
-    crease = ((end[0] - start[0]) / long, (end[1] - start[1]) / long)
+    crease = unit(start, end)
     shut = pleat_shut_move(piece, pleat)
     made: dict[EdgeId, Path] = {}
     for number, (under, back) in enumerate(pleat.mouths):
@@ -120,11 +121,7 @@ def mouth_off_mm(piece: Piece, pleat: Pleat) -> float:
         wanted = trued_mouths(piece, pleat)
     except (BadInput, ChangeConflict):
         return 0.0
-    return max(
-        path.nearest((float(x), float(y))).distance_mm
-        for edge_id, path in wanted.items()
-        for x, y in piece.edge(edge_id).path.flatten()
-    )
+    return max(deviation_mm(path, piece.edge(edge_id).path.flatten()) for edge_id, path in wanted.items())
 
 
 def true_pleat(pattern: Pattern, pleat_id: str) -> Pattern:
@@ -182,15 +179,6 @@ def shut_pleat(piece: Piece, pleat: Pleat) -> Piece:
 
 
 # ---------------------------------------------------------------- within
-
-
-def _run_on(before: Path, after: Path, *, under_before: bool) -> Path:
-    """The edge on whose side the fold lies, run on straight at its far end."""
-    if under_before:
-        (x, y), (u, v) = before.start, before.start_direction
-        return Path.line((x - RUN_ON_MM * u, y - RUN_ON_MM * v), (x, y)).joined(before)
-    (x, y), (u, v) = after.end, after.end_direction
-    return after.joined(Path.line((x, y), (x + RUN_ON_MM * u, y + RUN_ON_MM * v)))
 
 
 def _hinged(piece: Piece, ring: list[Edge], shut: Move) -> tuple[list[Edge], int, EdgeId | None]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from eke.errors import BadInput, BadShape, ChangeConflict
 from eke.geometry import Fit, Line, Move, Path, Pt, fair_path, straightness_mm, with_end_direction
-from eke.geometry.segments import distance
+from eke.geometry.segments import distance, unit
 from eke.pattern.corners import (
     End,
     beyond_darts,
@@ -25,6 +25,7 @@ from eke.pattern.corners import (
     neighbour,
     notches_on,
     place_at,
+    run_on,
     sound,
     tangent_out,
     upright,
@@ -215,9 +216,7 @@ def _longer(path: Path, by_mm: float, end: End) -> Path:
         return _longer(path.reversed(), by_mm, "end").reversed()
     if by_mm < 0.0:
         return path.slice(0.0, path.length_mm + by_mm)
-    x, y = path.end
-    tx, ty = path.tangent_at(path.length_mm, side="before")
-    return Path((*path.segments, Line((x, y), (x + by_mm * tx, y + by_mm * ty))))
+    return run_on(path, "end", by_mm)
 
 
 def share_difference(
@@ -378,10 +377,8 @@ def set_grain(
     middle = ((xa + xb) / 2.0, (ya + yb) / 2.0)
     if edge_id is not None:
         edge = piece.edge(pattern.resolve(edge_id))
-        (x0, y0), (x1, y1) = edge.path.start, edge.path.end
-        size = distance((x0, y0), (x1, y1))
         half = 0.3 * max(yb - ya, 1.0)
-        ux, uy = (x1 - x0) / size, (y1 - y0) / size
+        ux, uy = unit(edge.path.start, edge.path.end)
         along = (
             (middle[0] - half * ux, middle[1] - half * uy),
             (middle[0] + half * ux, middle[1] + half * uy),

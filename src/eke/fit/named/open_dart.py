@@ -55,12 +55,11 @@ from eke.fit.traced import (
     point_at,
     said_intake,
     traced_line,
-    unit,
     whole_intake_mm,
     without_mark,
 )
 from eke.geometry import Move, Pt, looks_straight
-from eke.geometry.segments import distance
+from eke.geometry.segments import distance, unit
 from eke.pattern.model import Dart, EdgeId, Pattern, Piece
 
 MOST_SLANTED_DEG: Final = 80

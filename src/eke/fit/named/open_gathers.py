@@ -32,8 +32,8 @@ from eke.fit import reading as read
 from eke.fit.hinge import hinge_angle_deg, stays_inside
 from eke.fit.parts import At, seams_over
 from eke.fit.spread import spread_along
-from eke.fit.traced import first_met, point_at, unit
-from eke.geometry.segments import distance
+from eke.fit.traced import first_met, point_at
+from eke.geometry.segments import distance, unit
 from eke.pattern.corners import called, folds_away, index_of
 from eke.pattern.gathers import LEAST_MM, MOST_RATIO, require_ratio, say_gather
 from eke.pattern.model import Edge, EdgeId, EdgePlace, GatherHow, Pattern, Piece

@@ -46,12 +46,11 @@ from eke.fit.traced import (
     point_at,
     said_intake,
     traced_line,
-    unit,
     whole_intake_mm,
     without_mark,
 )
 from eke.geometry import Move, Path, Pt
-from eke.geometry.segments import distance
+from eke.geometry.segments import distance, unit
 from eke.pattern.corners import called
 from eke.pattern.inner_darts import LEAST_MM
 from eke.pattern.model import Edge, EdgeId, Mark, Pattern, Piece, Pleat
