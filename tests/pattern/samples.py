@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 
 from eke.changes import Log, Record, Registry, ReplayCache, attempt
-from eke.geometry import Cubic, Line, Path, Pt
+from eke.geometry import Cubic, Line, Path, Pt, path_area_mm2, trouble_of
+from eke.pattern.checking import check
+from eke.pattern.corners import neighbour
 from eke.pattern.kinds import pattern_kinds
 from eke.pattern.model import (
     Edge,
@@ -160,3 +162,22 @@ class Story:
         tried = attempt(self.log, record, self.registry, self.initial, self.cache)
         self.log, self.state = tried.log, tried.replayed.state
         return self.state
+
+
+def joined_up(pattern: Pattern) -> None:
+    """Every outline is closed, simple and counter-clockwise."""
+    for piece in pattern.pieces.values():
+        for one in piece.edges:
+            assert math.dist(one.path.end, neighbour(piece, one.id, "end").path.start) < 1e-6
+        assert trouble_of(piece.outline) is None
+        assert path_area_mm2(piece.outline) > 0.0
+
+
+def mm(pattern: Pattern, edge_id: str) -> float:
+    """How long an edge is."""
+    return pattern.edge(edge_id)[1].path.length_mm
+
+
+def codes(pattern: Pattern) -> set[str]:
+    """What is found wrong in a pattern, by its codes."""
+    return {f.code for f in check(pattern)}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -11,23 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eke.errors import BadInput, BadShape, ChangeConflict
-from eke.geometry import Move, Path, deviation_mm, path_area_mm2, straightness_mm, trouble_of
+from eke.geometry import Move, Path, deviation_mm, path_area_mm2, straightness_mm
 from eke.pattern import notching, trueing
 from eke.pattern.checking import check, check_seam
-from eke.pattern.corners import interior_angle_deg, neighbour, place_at, with_corner
+from eke.pattern.corners import interior_angle_deg, place_at, with_corner
 from eke.pattern.model import EdgeId, EdgePlace, Notch, Pattern
 from eke.pattern.walking import walk
 
-from .samples import Story, bodice, edge, half_bodice, rectangle, seam
-
-
-def joined_up(pattern: Pattern) -> None:
-    """Every outline is closed, simple and counter-clockwise."""
-    for piece in pattern.pieces.values():
-        for one in piece.edges:
-            assert math.dist(one.path.end, neighbour(piece, one.id, "end").path.start) < 1e-6
-        assert trouble_of(piece.outline) is None
-        assert path_area_mm2(piece.outline) > 0.0
+from .samples import Story, bodice, edge, half_bodice, joined_up, rectangle, seam
 
 
 def wobbly(pattern: Pattern, edge_id: str, rms: float, seed: int) -> Pattern:
