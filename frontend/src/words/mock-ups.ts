@@ -213,7 +213,7 @@ export const words = {
   'mock-ups.pressed.first': 'to the one side',
   'mock-ups.pressed.second': 'to the other side',
   'mock-ups.field.times.put': 'Say how many times as long, instead of a length',
-  'mock-ups.field.flat': 'Long when pulled flat',
+  'mock-ups.field.flat': 'Length pulled flat',
   'mock-ups.field.from': 'Between, from the start of the edge',
   'mock-ups.field.to': 'and',
   'mock-ups.field.taken-up': 'It is',
