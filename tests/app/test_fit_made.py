@@ -1,4 +1,4 @@
-"""Five fit changes, each made as it is first offered: pressed on the drawing, looked at, made, and taken back."""
+"""Fit changes, each made as it is first offered: pressed on the drawing, looked at, made, and taken back."""
 
 from __future__ import annotations
 
@@ -44,6 +44,13 @@ def length(garment: Told, piece: str, *names: str) -> float:
     return sum(float(edge(garment, piece, name)["length_mm"]) for name in names)
 
 
+def curve_points(garment: Told, piece: str, name: str) -> list[list[float]]:
+    """The ends of the segments of an edge."""
+    return [
+        p for row in edge(garment, piece, name)["segments"] for p in (row["points"][0], row["points"][-1])
+    ]
+
+
 def made(
     s: Sewist,
     garment: str,
@@ -75,7 +82,7 @@ def made(
     assert told(s, garment)["pieces"] == before["pieces"]
 
 
-def test_five_changes_are_made_as_they_are_first_offered(
+def test_changes_are_made_as_they_are_first_offered(
     drafted_folder: Path, serve: Serve, window: Window
 ) -> None:
     s = window(serve(drafted_folder), refused=True)
@@ -131,6 +138,16 @@ def test_five_changes_are_made_as_they_are_first_offered(
         "Joined panel seam for 2[0-9.]+ cm",
         joined,
     )
+
+    def half(was: Told, now: Told) -> None:
+        # 1 cm in the middle of the centre seam: half of it on the edge that is drawn once
+        was_x, now_x = (min(p[0] for p in curve_points(one, "back", "centre")) for one in (was, now))
+        assert was_x == pytest.approx(0.0, abs=0.01)
+        inmost = max(p[0] for p in curve_points(now, "back", "centre"))
+        assert inmost == pytest.approx(5.0, abs=0.3)
+        assert now_x == pytest.approx(0.0, abs=0.3)
+
+    made(s, "blouse", ("back", "centre", 0.5), "Take in or let out the seam", "Took in centre", half)
 
     # no bust on a back, no slope on a side
     blouse = told(s, "blouse")

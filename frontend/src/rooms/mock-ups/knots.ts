@@ -27,7 +27,9 @@ export interface MovedEdge {
 export type Shares = readonly [number, number];
 
 function sides(seam: SeamView, shares: Shares): { side: 'a' | 'b'; run: readonly RunPartView[]; share: number }[] {
-  return [{ side: 'a', run: seam.a, share: shares[0] }, { side: 'b', run: seam.b, share: shares[1] }];
+  const one = { side: 'a' as const, run: seam.a, share: shares[0] };
+  // an edge that is sewn to its own mirror image is drawn once
+  return seam.b_mirrored ? [one] : [one, { side: 'b', run: seam.b, share: shares[1] }];
 }
 
 /** mm along side one ↔ mm along the run of a side: the shorter side is stretched over the longer. */
