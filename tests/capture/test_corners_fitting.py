@@ -68,6 +68,29 @@ def test_a_line_running_into_a_curve():
         assert abs(turn) < 0.2
 
 
+@pytest.mark.parametrize("radius", [24.0, 32.0, 45.0])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_the_sides_and_round_corners_of_a_pocket(radius, seed):
+    """Down one side, round two corners and up the other: five pieces, where two or three leave it by a millimetre."""
+    k = 0.5523 * radius  # a quarter of a circle as one cubic, to 0.03 % (common in computer graphics)
+    w, h = 180.0, 200.0
+    bow = np.concatenate(
+        [
+            line((0, h), (0, radius)),
+            cubic((0, radius), (0, radius - k), (radius - k, 0), (radius, 0)),
+            line((radius, 0), (w - radius, 0)),
+            cubic((w - radius, 0), (w - radius + k, 0), (w, radius - k), (w, radius)),
+            line((w, radius), (w, h)),
+        ]
+    )
+    chain = fit_edge(wavered(bow, np.random.default_rng(seed), size_mm=0.12))
+    dense = np.concatenate([bezier(c, np.linspace(0, 1, 300)) for c in chain.controls])
+    inner = dense[(dense[:, 1] < h - 12)]
+    off = np.hypot(*(inner[:, None] - bow[None]).transpose(2, 0, 1)).min(axis=1)
+    assert off.max() < 0.75
+    assert len(chain.controls) <= 6
+
+
 def test_pinned_ends_are_exact():
     points = cubic((0, 0), (60, 0), (100, 50), (100, 120))[4:-4]
     start, end = np.array([-0.3, 0.1]), np.array([100.2, 120.4])

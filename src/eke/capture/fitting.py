@@ -466,7 +466,8 @@ def fit_edge(
         # a smooth join takes a place and a direction away, and the choice of where it lies gives them back
         parameters = sum(LINE_PARAMETERS if s else CUBIC_PARAMETERS for s in straight)
         tries.append(_Try(value(rms**2, parameters), _controls(state), rms, worst))
-        if len(tries) > 3 and min(r.value for r in tries[-2:]) > min(r.value for r in tries):
+        best = min(tries, key=lambda r: r.value)
+        if len(tries) > 3 and min(r.value for r in tries[-2:]) > best.value and best.worst < WORST_MM:
             break  # more pieces have stopped to help
     near = [r for r in tries if r.worst < WORST_MM]
     chosen = min(near or tries, key=lambda r: r.value)
