@@ -327,6 +327,7 @@ export const words = {
   'pattern.previous.edge': 'The edge before',
   'pattern.next.corner': 'The next corner round the piece',
   'pattern.next.notch': 'The next notch of the piece',
+  'pattern.next.mark': 'The next line or mark inside the piece',
   'pattern.next.finding': 'The next place that wants a look',
   'pattern.previous.finding': 'The place before',
 

@@ -274,13 +274,14 @@ export function pieceChosen(state: State): string | null {
   return mark === undefined ? null : (things.marks.get(mark)?.piece.id ?? null);
 }
 
-function nextPart(eke: Eke, kind: 'edge' | 'corner' | 'notch', by: 1 | -1): void {
+function nextPart(eke: Eke, kind: 'edge' | 'corner' | 'notch' | 'mark', by: 1 | -1): void {
   eke.setOwn('pattern', { finding: null });
   const { garment } = eke.state.doc;
   if (!garment) return;
   const piece = lookup(garment).pieces.get(pieceChosen(eke.state) ?? '') ?? garment.pieces[0];
   if (!piece) return;
-  const ids = kind === 'notch' ? piece.notches.map((notch) => notch.id) : piece.edges.map((edge) => edge.id);
+  const parts = kind === 'notch' ? piece.notches : kind === 'mark' ? piece.marks : piece.edges;
+  const ids = parts.map((part) => part.id);
   const here = chosen(eke.state, kind)[0] ?? (kind === 'edge' ? chosen(eke.state, 'corner')[0] : undefined);
   const id = stepped(ids, ids.indexOf(here ?? ''), by);
   if (id !== undefined) eke.select({ [kind]: [id] });
@@ -295,6 +296,7 @@ const ROUND: readonly Command[] = [
   { id: 'pattern.previous-edge', words: 'pattern.previous.edge', keys: ['shift+e'], rooms: BOTH, run: (eke) => nextPart(eke, 'edge', -1) },
   { id: 'pattern.next-corner', words: 'pattern.next.corner', keys: ['c'], rooms: HERE, run: (eke) => nextPart(eke, 'corner', 1) },
   { id: 'pattern.next-notch', words: 'pattern.next.notch', keys: ['shift+o'], rooms: HERE, run: (eke) => nextPart(eke, 'notch', 1) },
+  { id: 'pattern.next-mark', words: 'pattern.next.mark', keys: ['shift+m'], rooms: HERE, run: (eke) => nextPart(eke, 'mark', 1) },
   { id: 'pattern.next-finding', words: 'pattern.next.finding', keys: ['f'], rooms: HERE, available: (s) => (s.doc.garment?.findings.length ?? 0) > 0, run: (eke) => nextFinding(eke, 1) },
   { id: 'pattern.previous-finding', words: 'pattern.previous.finding', keys: ['shift+f'], rooms: HERE, available: (s) => (s.doc.garment?.findings.length ?? 0) > 0, run: (eke) => nextFinding(eke, -1) },
 ];

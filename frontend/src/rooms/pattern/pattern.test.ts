@@ -4,7 +4,8 @@ import { answers, Driver } from '../../core/driver';
 import { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { shapeOf, heartOf, inside, levelCrossings } from '../pieces/shape';
-import { commands, edgesChosen, findingKey, neighboursChosen } from './actions';
+import { edgesChosen, findingKey, neighboursChosen } from './actions';
+import { commands } from './parts';
 import { onTable, layoutNow, inPiece } from '../pieces/layout';
 import { bendOf, numbersOf } from './numbers';
 import { alongA, placeOnRun, snapped } from '../pieces/run';
@@ -180,6 +181,20 @@ describe('a seam by keyboard', () => {
 });
 
 describe('commands', () => {
+  it('goes from line to line of a piece by key, and opens the form for what was traced shut', async () => {
+    const line = (id: string, x: number) => ({ id, kind: 'line', name: id, points: [[x, 100], [x, 300]] as [number, number][], held_on: null });
+    const { eke, driver } = await opened(garment({ pieces: [box('front', 200, 400, { marks: [line('one', 50), line('two', 150)] })] }));
+    driver.key('shift+m');
+    expect(eke.state.view.selection).toEqual({ mark: ['one'] });
+    driver.key('shift+m');
+    expect(eke.state.view.selection).toEqual({ mark: ['two'] });
+    driver.key('shift+g');
+    expect(eke.state.view.own['pattern']?.['opening']).toEqual({ mark: 'two' });
+    eke.select({ edge: ['front-right'] });
+    driver.key('shift+g');
+    expect(eke.state.view.own['pattern']?.['opening']).toEqual({ edge: 'front-right' });
+  });
+
   it('go round the piece by keyboard', async () => {
     const { eke, driver } = await opened();
     driver.key('p');

@@ -23,8 +23,8 @@ export function openingNow(state: State): Opening | null {
 }
 
 export const commands: readonly Command[] = [
-  { id: 'pattern.shut', words: 'pattern.shut', rooms: ['pattern'], available: (s) => markHere(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: markHere(eke.state) }) },
-  { id: 'pattern.gathers', words: 'pattern.gathers', rooms: ['pattern'], available: (s) => edgeHere(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: edgeHere(eke.state) }) },
+  { id: 'pattern.shut', words: 'pattern.shut', keys: ['shift+g'], rooms: ['pattern'], available: (s) => markHere(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: markHere(eke.state) }) },
+  { id: 'pattern.gathers', words: 'pattern.gathers', keys: ['shift+g'], rooms: ['pattern'], available: (s) => edgeHere(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: edgeHere(eke.state) }) },
   { id: 'pattern.shut.leave', words: 'mock-ups.leave', rooms: ['pattern'], available: (s) => openingNow(s) !== null, run: (eke) => eke.setOwn('pattern', { opening: null }) },
 ];
 
