@@ -68,12 +68,12 @@ def test_a_line_running_into_a_curve():
         assert abs(turn) < 0.2
 
 
-@pytest.mark.parametrize("radius", [24.0, 32.0, 45.0])
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("radius", [24.0, 30.0])
+@pytest.mark.parametrize("seed", [1, 3])
 def test_the_sides_and_round_corners_of_a_pocket(radius, seed):
     """Down one side, round two corners and up the other: five pieces, where two or three leave it by a millimetre."""
     k = 0.5523 * radius  # a quarter of a circle as one cubic, to 0.03 % (common in computer graphics)
-    w, h = 180.0, 200.0
+    w, h = 170.0, 160.0
     bow = np.concatenate(
         [
             line((0, h), (0, radius)),
@@ -87,7 +87,7 @@ def test_the_sides_and_round_corners_of_a_pocket(radius, seed):
     dense = np.concatenate([bezier(c, np.linspace(0, 1, 300)) for c in chain.controls])
     inner = dense[(dense[:, 1] < h - 12)]
     off = np.hypot(*(inner[:, None] - bow[None]).transpose(2, 0, 1)).min(axis=1)
-    assert off.max() < 0.75
+    assert off.max() < 0.5
     assert len(chain.controls) <= 6
 
 
