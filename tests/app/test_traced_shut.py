@@ -118,6 +118,16 @@ def test_an_edge_is_said_to_be_gathered_and_then_not(
     s.page.mouse.click(*s.page.evaluate(line, hem["id"]))
     s.page.get_by_role("button", name="Gathers and ease").click()
     s.settled()
+    # Esc puts back what was typed, then leaves the form
+    start = s.page.get_by_role("textbox", name="From")
+    start.fill("3")
+    start.press("Escape")
+    expect(start).to_have_value("0")
+    start.press("Escape")
+    expect(start).not_to_be_attached()
+    s.page.mouse.click(*s.page.evaluate(line, hem["id"]))
+    s.page.keyboard.press("Shift+G")
+    expect(s.page.get_by_role("radio", name="gathered")).to_be_focused()
     # how full is typed as a sewist says it, with a comma too; what cannot be sewn is told in words
     times = s.page.get_by_label("Pulled flat")
     expect(times).to_have_value("1.5")

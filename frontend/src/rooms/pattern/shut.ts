@@ -4,6 +4,7 @@ import type { GarmentView, MarkView, PieceView } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Point } from '../../core/geometry-types';
 import { apply, STILL, type Move } from '../../core/geometry/rigid';
+import { distanceMm } from '../../core/geometry/units';
 import { chosen, type State } from '../../core/store';
 import { foldsAway, isDerived, lookup } from '../pieces/lookup';
 import { pathOf } from '../pieces/shape';
@@ -51,14 +52,10 @@ export interface Said {
   widest: number;
 }
 
-function distance(p: Point, q: Point): number {
-  return Math.hypot(p[0] - q[0], p[1] - q[1]);
-}
-
 /** How long a line is, straight from end to end. */
 export function lengthOf(mark: MarkView): number {
   const p = mark.points[0], q = mark.points.at(-1);
-  return p && q ? distance([p[0], p[1]], [q[0], q[1]]) : 0;
+  return p && q ? distanceMm([p[0], p[1]], [q[0], q[1]]) : 0;
 }
 
 /** From which end of a line its widest place is counted, as it lies on the table: the upper one, or the left one. */
@@ -76,7 +73,7 @@ const REACHES_MM = 6;
 export function reached(piece: PieceView, end: Point): string | null {
   const found = piece.edges.filter((edge) => !foldsAway(piece, edge.id)).map((edge) => {
     const path = pathOf(edge);
-    return { id: edge.id, mm: distance(path.pointAt(path.nearest(end).atMm), end) };
+    return { id: edge.id, mm: distanceMm(path.pointAt(path.nearest(end).atMm), end) };
   });
   const near = found.sort((p, q) => p.mm - q.mm)[0];
   return near && near.mm <= REACHES_MM ? near.id : null;
