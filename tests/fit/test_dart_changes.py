@@ -10,6 +10,7 @@ from eke.errors import BadInput, ChangeConflict
 from eke.fit import add_dart
 from eke.geometry import Move
 from eke.pattern.corners import dart_angle_deg, dart_apex, dart_intake_mm, dart_legs_mm, interior_angle_deg
+from eke.pattern.gathers import span_mm
 from eke.pattern.measure import run_length_mm
 from eke.pattern.model import EdgePlace
 from eke.pattern.walking import walk
@@ -122,6 +123,35 @@ def test_eased_is_no_difference():
     after = do(before, "fit.dart_to_ease", dart=dart.id)
     assert after.seam("waist").ease_mm == pytest.approx(30.0, abs=1e-6)
     assert walk(after, "waist").difference_mm == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("beside_mm", [None, 25.0, 60.0])
+def test_gathered_over_its_mouth_is_no_difference(beside_mm):
+    before = darted()
+    _, dart = dart_of(before)
+    said = {} if beside_mm is None else {"beside_mm": beside_mm}
+    after = do(before, "fit.dart_to_ease", dart=dart.id, how="gathered", **said)
+    assert not after.piece("block").darts
+    assert walk(after, "waist").difference_mm == pytest.approx(0.0, abs=1e-6)
+    assert after.seam("waist").ease_mm == pytest.approx(before.seam("waist").ease_mm)
+    (gather,) = after.piece("block").gathers
+    low, high = span_mm(after.piece("block"), gather)
+    assert high - low == pytest.approx(30.0 + 2.0 * (beside_mm or 30.0), abs=1e-6)
+    assert (high - low) * (1.0 - 1.0 / gather.ratio) == pytest.approx(30.0, abs=1e-6)
+
+
+def test_gathers_that_would_be_too_full_are_told_how_far_to_go():
+    before = darted()
+    _, dart = dart_of(before)
+    with pytest.raises(BadInput) as no:
+        do(before, "fit.dart_to_ease", dart=dart.id, how="gathered", beside_mm=1.0)
+    least = no.value.data["least_mm"]
+    assert least == pytest.approx(3.0)
+    assert (
+        do(before, "fit.dart_to_ease", dart=dart.id, how="gathered", beside_mm=least + 0.01)
+        .piece("block")
+        .gathers
+    )
 
 
 def test_the_cap_is_trued_with_the_dart_folded_shut():

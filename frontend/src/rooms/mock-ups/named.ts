@@ -333,7 +333,13 @@ export const ROWS: readonly Row[] = [
     fields: [dart, amount('by_mm', 'mock-ups.field.shorter', 10, -200, 200)],
   },
   { change: 'fit.dart_remove', id: 'mock-ups.dart-remove', group: 'dart', fits: (here) => here.onDart && here.dart !== null, likely: () => 0.6, fields: [dart] },
-  { change: 'fit.dart_to_ease', id: 'mock-ups.dart-to-ease', group: 'dart', fits: (here) => here.onDart && here.dart !== null, likely: () => 0.5, fields: [dart] },
+  {
+    change: 'fit.dart_to_ease', id: 'mock-ups.dart-to-ease', group: 'dart', fits: (here) => here.onDart && here.dart !== null, likely: () => 0.5,
+    fields: [
+      dart, choice('how', 'mock-ups.field.taken-up', { eased: 'mock-ups.taken-up.eased', gathered: 'mock-ups.taken-up.gathered' }),
+      mm('beside_mm', 'mock-ups.field.beside', (here) => Math.max(20, Math.round(here.dart?.dart.intake_mm ?? 20)), 1, 400, { amount: true, shown: (params) => params['how'] === 'gathered' }),
+    ],
+  },
   { change: 'fit.dart_cap', id: 'mock-ups.dart-cap', group: 'dart', fits: (here) => here.onDart && here.dart !== null, likely: () => 0.55, fields: [dart] },
   {
     change: 'fit.dart_split', id: 'mock-ups.dart-split', group: 'dart', fits: (here) => here.dart !== null && (here.onDart || plain(here)), likely: (here) => (here.onDart ? 0.7 : 0.25),
