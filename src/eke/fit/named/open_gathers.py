@@ -35,7 +35,7 @@ from eke.fit.spread import spread_along
 from eke.fit.traced import first_met, point_at
 from eke.geometry.segments import distance, unit
 from eke.pattern.corners import called, folds_away, index_of
-from eke.pattern.gathers import LEAST_MM, MOST_RATIO, require_ratio, say_gather
+from eke.pattern.gathers import AT_END_MM, LEAST_MM, MOST_RATIO, require_ratio, say_gather
 from eke.pattern.model import Edge, EdgeId, EdgePlace, GatherHow, Pattern, Piece
 
 MOST_SLASHES: Final = 12
@@ -177,7 +177,9 @@ def span_of(state: Pattern, params: read.Params) -> tuple[Piece, Edge, float, fl
         raise BadInput(
             f"There is no place {high if high > length else low:.0f} mm along “{called(piece, edge)}”: it is {length:.1f} mm long."
         )
-    low, high = max(low, 0.0), min(high, length)
+    # as gathers are said: a place so near the end is the end
+    low = 0.0 if low <= AT_END_MM else low
+    high = length if high >= length - AT_END_MM else high
     if params.get("ratio") is None:
         flat = read.number(params, "flat_mm")
         if not high - low < flat <= MOST_RATIO * (high - low):
