@@ -1433,6 +1433,10 @@ export type PhotographSaid = {
      */
     touches?: Array<Touch> | null;
     /**
+     * Strokes
+     */
+    strokes?: Array<Stroke> | null;
+    /**
      * Cloth
      */
     cloth?: boolean | null;
@@ -1458,6 +1462,7 @@ export type PhotographView = {
     references: Array<ReferenceSaid>;
     square_paper: boolean;
     touches: Array<Touch>;
+    strokes: Array<Stroke>;
     state: 'new' | 'tracing' | 'found' | 'refused' | 'changed';
     refused: string | null;
     missing: 'scale' | 'outline' | 'picture' | 'said' | null;
@@ -2032,6 +2037,19 @@ export type StintView = {
     harm: number;
     saves_mm2: number;
     enough: boolean;
+};
+
+/**
+ * Stroke
+ *
+ * What the maker drew on a photograph (a dot for one point) or rubbed out of it, in pixels of the upright picture.
+ */
+export type Stroke = {
+    how: 'draw' | 'rub';
+    points_px: Array<[
+        number,
+        number
+    ]>;
 };
 
 /**

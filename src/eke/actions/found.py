@@ -175,6 +175,7 @@ def trace_words(picture: Photograph) -> dict[str, Any]:
         "square_paper": picture.square_paper,
         "cloth": picture.cloth,
         "touches": [dict(t) for t in picture.touches],
+        "strokes": [dict(s) for s in picture.strokes],
     }
 
 

@@ -30,6 +30,7 @@ TRACE: Final = "trace"
 PHOTOGRAPH_FORMAT: Final = "eke-photograph-1"
 MOST_TOUCHES: Final = 200
 """More touches than this are a slip of a program, not of a finger."""
+MOST_STROKE_POINTS: Final = 400
 MOST_REFERENCES: Final = 8
 LONGEST_NAME: Final = 120
 
@@ -44,7 +45,8 @@ class Photograph:
     word and ``answers`` the references that would settle it (:mod:`eke.actions.questions`); ``made`` says which
     outline became which piece, and which cloth became which cloth on the shelf; ``corners`` are those that the
     maker put elsewhere, by outline, in mm. ``said_then`` is the word for what was said of it when it was traced;
-    ``earlier`` are the outlines of an earlier tracing that something was made of. ``parts`` are the photographs that it
+    ``earlier`` are the outlines of an earlier tracing that something was made of. ``strokes`` were drawn on the picture or
+    rubbed out of it. ``parts`` are the photographs that it
     is joined of (:mod:`eke.actions.joined`); of a photograph as a camera took it there are none.
     """
 
@@ -71,11 +73,13 @@ class Photograph:
     corners: Mapping[str, Any] = field(default_factory=dict, hash=False)
     earlier: Mapping[str, Any] = field(default_factory=dict, hash=False)
     parts: tuple[str, ...] = ()
+    strokes: tuple[Mapping[str, Any], ...] = field(default=(), hash=False)
 
     @property
     def said(self) -> str:
         """A short word for all that a tracing depends on."""
-        return digest([list(self.references), self.square_paper, list(self.touches), self.cloth])
+        said = [list(self.references), self.square_paper, list(self.touches), self.cloth]
+        return digest([*said, list(self.strokes)] if self.strokes else said)
 
     @property
     def state(self) -> State:
@@ -199,6 +203,7 @@ def say_of_photograph(
     references: Sequence[Mapping[str, Any]] | None = None,
     square_paper: bool | None = None,
     touches: Sequence[Mapping[str, Any]] | None = None,
+    strokes: Sequence[Mapping[str, Any]] | None = None,
     cloth: bool | None = None,
     name: str | None = None,
 ) -> Photograph:
@@ -221,6 +226,10 @@ def say_of_photograph(
                 raise BadInput(
                     f"{len(touches)} touches are too many; a few are enough to tell what is wanted."
                 )
+        if strokes is not None:
+            if len(strokes) > MOST_TOUCHES:
+                raise BadInput(f"{len(strokes)} strokes are too many; draw the line again on the paper.")
+            said["strokes"] = tuple(_stroke(s, old) for s in strokes)
         if square_paper is not None:
             said["square_paper"] = bool(square_paper)
         if cloth is not None:
@@ -323,7 +332,7 @@ _KEPT: Final = (
 
 def _keep(tx: Transaction, old: Photograph, **said: Any) -> Photograph:
     content = {"format": PHOTOGRAPH_FORMAT, **{name: said.get(name, getattr(old, name)) for name in _KEPT}}
-    for name in ("references", "touches"):
+    for name in ("references", "touches", "strokes"):
         content[name] = [dict(one) for one in said.get(name, getattr(old, name))]
     if old.parts:
         content["parts"] = list(old.parts)
@@ -340,6 +349,7 @@ def _read(reader: Reader, document: Document, trace: Document | None = None) -> 
     kept: dict[str, Any] = {name: said[name] for name in _KEPT}
     kept["references"] = tuple(said["references"])
     kept["touches"] = tuple(said["touches"])
+    kept["strokes"] = tuple(said.get("strokes", ()))
     kept["parts"] = tuple(said.get("parts", ()))
     if trace is not None:
         seen: Any = trace.content
@@ -368,6 +378,20 @@ def _touch(said: Mapping[str, Any], picture: Photograph) -> dict[str, Any]:
             f"The touch at {x:g}:{y:g} lies outside the picture, which is {picture.width_px} x {picture.height_px} pixels."
         )
     return {"x_px": x, "y_px": y, "side": side}
+
+
+def _stroke(said: Mapping[str, Any], picture: Photograph) -> dict[str, Any]:
+    if said["how"] not in ("draw", "rub"):
+        raise BadInput("A stroke is drawn or rubbed out.")
+    points = [_pixel(p) for p in said["points_px"]]
+    if not 1 <= len(points) <= MOST_STROKE_POINTS:
+        raise BadInput(f"A stroke has 1 to {MOST_STROKE_POINTS} points, not {len(points)}.")
+    for x, y in points:
+        if not (-0.5 <= x <= picture.width_px and -0.5 <= y <= picture.height_px):
+            raise BadInput(
+                f"The stroke at {x:g}:{y:g} leaves the picture, which is {picture.width_px} x {picture.height_px} pixels."
+            )
+    return {"how": said["how"], "points_px": [list(p) for p in points]}
 
 
 def _pixel(place: Sequence[float]) -> tuple[float, float]:

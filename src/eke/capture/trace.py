@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.by_hand import Stroke, drawn_share, with_strokes
 from eke.capture.found import FoundCloth, FoundPiece
 from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
@@ -36,6 +37,8 @@ NORMAL_90_OF_95 = 1.96  # 95 % of the outline's points, each off with a normal d
 SURE_OF_SIGMA = 1.25  # the standard deviation itself is only an estimate: 90 % of the time it is within this
 TO_90 = 1.645 / 1.96  # from 95 % to 90 % confidence
 BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the picture is shaken or out of focus
+DRAWN_SHARE = 0.05  # of an outline: what 95 % of it lies within says nothing of less
+DRAWN_MM = 1.5  # a fingertip under a magnifier, on a picture of a metre
 OTHER_PAPER = "What looked like the paper was something else, so its edges did not help: the scale rests on the reference alone."
 LONGEST_ASPECT = 2.4  # longer pictures are panoramas, stitched from several views
 
@@ -99,6 +102,7 @@ def trace(
     square_paper: bool = False,
     cloth: bool = False,
     touches: Sequence[Touch] = (),
+    strokes: Sequence[Stroke] = (),
     listener: Listener | None = None,
     stop: Stop | None = None,
 ) -> Trace:
@@ -116,6 +120,8 @@ def trace(
         Look for cloth instead of drawn pieces.
     touches
         (x, y, "+" or "-") in pixels of the upright picture: inside or outside what is wanted.
+    strokes
+        What the maker drew on the picture or rubbed out of it, in such pixels. Of cloth nothing is drawn.
     listener
         Called with a sentence and the share done.
     stop
@@ -132,7 +138,7 @@ def trace(
     """
     say = listener or (lambda sentence, share: None)
     try:
-        return _once(photo, references, square_paper, cloth, touches, say, stop)
+        return _once(photo, references, square_paper, cloth, touches, strokes, say, stop)
     except NotTrustworthy as no:
         only_points = bool(references) and all(r.kind == "points" for r in references)
         if not square_paper or cloth or only_points or no.data.get("reason") != "nothing found":
@@ -140,7 +146,7 @@ def trace(
         first = no
     # what was taken for the paper may be a tile or a table: look everywhere, without its edges
     try:
-        again = _once(photo, references, False, cloth, touches, say, stop)
+        again = _once(photo, references, False, cloth, touches, strokes, say, stop)
     except NotTrustworthy:
         raise first from None
     return replace(again, warnings=(*again.warnings, OTHER_PAPER))
@@ -152,6 +158,7 @@ def _once(
     square_paper: bool,
     cloth: bool,
     touches: Sequence[Touch],
+    strokes: Sequence[Stroke],
     say: Listener,
     stop: Stop | None,
 ) -> Trace:
@@ -170,9 +177,19 @@ def _once(
     def inner(sentence: str, share: float) -> None:
         say(sentence, 0.45 + 0.5 * share)
 
-    found = find_in(flat, seen, cloth=cloth, touches=plane_touches, listener=inner, stop=stop)
+    on_plane = [replace(s, points=seen.camera.to_plane(s.points)) for s in strokes if not cloth]
+    put, lines = with_strokes(flat, [s for s in on_plane if np.isfinite(s.points).all()])
+    found = find_in(put, seen, cloth=cloth, touches=plane_touches, listener=inner, stop=stop)
     say("done", 1.0)
-    return found
+    pieces = tuple(_by_hand(piece, lines) for piece in found.pieces)
+    return replace(found, pieces=pieces, rectified=flat)
+
+
+def _by_hand(piece: TracedPiece, lines: Sequence[Array]) -> TracedPiece:
+    """What an outline is worth of which the maker drew a part on the picture: with a finger, not along the garment."""
+    if drawn_share(piece.found.outline_mm, lines) <= DRAWN_SHARE:
+        return piece
+    return replace(piece, uncertainty_mm=float(np.hypot(piece.uncertainty_mm, DRAWN_MM)))
 
 
 def look_at(

@@ -34,6 +34,13 @@ class Touch(Model):
     side: Literal["+", "-"] = "+"
 
 
+class Stroke(Model):
+    """What the maker drew on a photograph (a dot for one point) or rubbed out of it, in pixels of the upright picture."""
+
+    how: Literal["draw", "rub"]
+    points_px: list[Point]
+
+
 class FoundMark(Model):
     """A mark that was read."""
 
@@ -127,6 +134,7 @@ class PhotographSaid(Model):
     references: list[ReferenceSaid] | None = None
     square_paper: bool | None = None
     touches: list[Touch] | None = None
+    strokes: list[Stroke] | None = None
     cloth: bool | None = None
     name: str | None = None
 
@@ -146,6 +154,7 @@ class PhotographView(Model):
     references: list[ReferenceSaid]
     square_paper: bool
     touches: list[Touch]
+    strokes: list[Stroke] = Field(default_factory=list)
     state: Literal["new", "tracing", "found", "refused", "changed"]
     """``changed``: what was said of it has changed since it was traced."""
     refused: str | None = None

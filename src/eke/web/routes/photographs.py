@@ -73,6 +73,7 @@ def say(photograph: str, said: PhotographSaid, house: HouseDep) -> PhotographVie
             references=None if said.references is None else [r.model_dump() for r in said.references],
             square_paper=said.square_paper,
             touches=None if said.touches is None else [t.model_dump() for t in said.touches],
+            strokes=None if said.strokes is None else [s.model_dump() for s in said.strokes],
             cloth=said.cloth,
             name=said.name,
         ),

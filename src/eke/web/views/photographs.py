@@ -19,6 +19,7 @@ from eke.web.models.photographs import (
     PhotographSaid,
     PhotographView,
     ReferenceSaid,
+    Stroke,
     Touch,
 )
 from eke.web.models.workroom import JobView
@@ -40,6 +41,7 @@ def photograph_view(
         references=[ReferenceSaid.model_validate(r) for r in picture.references],
         square_paper=picture.square_paper,
         touches=[Touch.model_validate(t) for t in picture.touches],
+        strokes=[Stroke.model_validate(s) for s in picture.strokes],
         state="tracing" if job is not None else picture.state,
         refused=picture.refused,
         refused_px=list(picture.refused_px),
