@@ -1,19 +1,20 @@
 /**
- * What can be moved on a photograph: corners of things of known size, the two marks of a ruler, touches.
- * A handle's id says which: `corner:<reference>:<0…3>`, `mark:<reference>:<from|to>`, `touch:<number>`.
+ * What can be moved on a photograph: corners of things of known size, the two marks of a ruler, touches, strokes.
+ * A handle's id says which: `corner:<reference>:<0…3>`, `mark:<reference>:<from|to>`, `touch:<number>`, `stroke:<number>`.
  */
 
-import type { FoundView, PhotographSaid, PhotographView, ReferenceSaid } from '../../client/types.gen';
+import type { FoundView, PhotographSaid, PhotographView, ReferenceSaid, Stroke } from '../../client/types.gen';
 import { cornersInOrder } from './outlines';
 
 export type Px = [number, number];
 export interface Handle {
   id: string;
   at: Px;
-  kind: 'corner' | 'mark' | 'touch';
+  kind: 'corner' | 'mark' | 'touch' | 'stroke';
   /** Number from 1, for its name. */
   number: number;
   side?: '+' | '-';
+  how?: Stroke['how'];
 }
 
 export function handlesOf(photo: PhotographView): Handle[] {
@@ -26,6 +27,10 @@ export function handlesOf(photo: PhotographView): Handle[] {
   photo.touches.forEach((touch, i) => {
     handles.push({ id: `touch:${i}`, at: [touch.x_px, touch.y_px], kind: 'touch', number: i + 1, side: touch.side ?? '+' });
   });
+  (photo.strokes ?? []).forEach((stroke, i) => {
+    const first = stroke.points_px[0];
+    if (first) handles.push({ id: `stroke:${i}`, at: pair(first), kind: 'stroke', number: i + 1, how: stroke.how });
+  });
   return handles;
 }
 
@@ -36,6 +41,9 @@ export function movedTo(photo: PhotographView, id: string, at: Px): PhotographSa
   if (kind === 'touch') {
     return { touches: photo.touches.map((touch, i) => (i === number ? { ...touch, x_px: at[0], y_px: at[1] } : touch)) };
   }
+  if (kind === 'stroke') {
+    return { strokes: (photo.strokes ?? []).map((stroke, i) => (i === number ? strokeAt(stroke, at, photo) : stroke)) };
+  }
   return {
     references: photo.references.map((reference, r) => {
       if (r !== number) return reference;
@@ -45,20 +53,36 @@ export function movedTo(photo: PhotographView, id: string, at: Px): PhotographSa
   };
 }
 
+/** A stroke moved as a whole, its first point to a place: only so far that all of it stays in the picture. */
+function strokeAt(stroke: Stroke, at: Px, picture: { width_px: number; height_px: number }): Stroke {
+  const first = stroke.points_px[0] ?? at;
+  const by = (axis: 0 | 1, most: number): number => {
+    const values = stroke.points_px.map((p) => p[axis]);
+    return Math.min(Math.max(at[axis] - first[axis], -Math.min(...values)), most - Math.max(...values));
+  };
+  const dx = by(0, picture.width_px - 1), dy = by(1, picture.height_px - 1);
+  const round = (value: number) => Math.round(value * 100) / 100;
+  return { ...stroke, points_px: stroke.points_px.map((p): Px => [round(p[0] + dx), round(p[1] + dy)]) };
+}
+
 /** The photograph as it would be with that said. */
 export function withSaid(photo: PhotographView, said: PhotographSaid): PhotographView {
   return {
     ...photo,
     references: said.references ?? photo.references,
     touches: said.touches ?? photo.touches,
+    strokes: said.strokes ?? photo.strokes ?? [],
     square_paper: said.square_paper ?? photo.square_paper,
     cloth: said.cloth ?? photo.cloth,
     name: said.name ?? photo.name,
   };
 }
 
-export function withoutTouch(photo: PhotographView, id: string): PhotographSaid {
-  return { touches: photo.touches.filter((_, i) => id !== `touch:${i}`) };
+/** What is to be said when the touch or the stroke with that handle is none any more. */
+export function without(photo: PhotographView, id: string): PhotographSaid {
+  return id.startsWith('stroke:')
+    ? { strokes: (photo.strokes ?? []).filter((_, i) => id !== `stroke:${i}`) }
+    : { touches: photo.touches.filter((_, i) => id !== `touch:${i}`) };
 }
 
 /** Sides of the things of known size, mm: wider than high. */

@@ -13,7 +13,7 @@ export function photograph(more: Partial<PhotographView> = {}): PhotographView {
   return {
     id: 'ph', subject: 'g1', name: 'front.jpg', photo: 'sha', width_px: 4000, height_px: 3000, cloth: false,
     references: [{ kind: 'a4', corners_px: [[100, 100], [400, 100], [400, 300], [100, 300]] }], square_paper: false,
-    touches: [{ x_px: 1000, y_px: 1000, side: '+' }], state: 'new', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [], found: null, ...more,
+    touches: [{ x_px: 1000, y_px: 1000, side: '+' }], strokes: [], state: 'new', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [], found: null, ...more,
   };
 }
 

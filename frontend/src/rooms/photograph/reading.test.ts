@@ -24,7 +24,7 @@ const found = (more: Partial<FoundView> = {}): FoundView => ({
 });
 const photograph = (more: Partial<PhotographView> = {}): PhotographView => ({
   id: 'ph', subject: 'g1', name: 'front.jpg', photo: 'sha', width_px: 800, height_px: 600, cloth: false, references: [{ kind: 'auto' }], square_paper: false,
-  touches: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [], found: found(), ...more,
+  touches: [], strokes: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [], found: found(), ...more,
 });
 const plus = (x_px: number, y_px: number) => ({ x_px, y_px, side: '+' as const });
 const minus = (x_px: number, y_px: number) => ({ x_px, y_px, side: '-' as const });

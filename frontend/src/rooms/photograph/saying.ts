@@ -45,7 +45,7 @@ export function sayOf(eke: Eke, id: string, said: PhotographSaid): Promise<void>
   const photo = photographById(eke.state, id);
   if (photo) {
     const stale = photo.state === 'found' || photo.state === 'refused';
-    const matters = said.references !== undefined || said.touches !== undefined || said.square_paper !== undefined || said.cloth !== undefined;
+    const matters = said.references !== undefined || said.touches !== undefined || said.strokes !== undefined || said.square_paper !== undefined || said.cloth !== undefined;
     putPhotograph(eke, { ...withSaid(photo, said), state: stale && matters ? 'changed' : photo.state });
   }
   const talk = talkOf(eke, id);

@@ -1,5 +1,5 @@
 /**
- * The hand on a photograph: drags corners, marks and touches with a draft, and says the new place once on release.
+ * The hand on a photograph: drags corners, marks, touches and strokes with a draft, and says the new place once on release.
  * Two more tools touch what is wanted and what is not. One set for each room that shows photographs.
  */
 
@@ -11,7 +11,7 @@ import type { Room } from '../../core/rooms';
 import type { State } from '../../core/store';
 import { chosen } from '../../core/store';
 import { defineTool, type Effect, type Tool } from '../../core/tools/machine';
-import { handlesOf, movedTo, withoutTouch, type Px } from './handles';
+import { handlesOf, movedTo, without, type Px } from './handles';
 import { inPicture, onPlane, ringOnPlane } from './plane';
 import { photographById, sayOf, trace } from './saying';
 import { withTouch } from './touches';
@@ -86,7 +86,7 @@ export function photographHand(room: Room, words: string, choose: (photo: Photog
           const at = inPicture(onPlane([handle.at[0] + way[0] * step, handle.at[1] + way[1] * step], photo), photo);
           return { state: null, taken: true, effects: [{ do: 'command', id: `${room}.move-handle`, with: { id: handle.id, at } }] };
         }
-        if (handle?.kind === 'touch' && (event.key === 'delete' || event.key === 'backspace')) {
+        if ((handle?.kind === 'touch' || handle?.kind === 'stroke') && (event.key === 'delete' || event.key === 'backspace')) {
           return { state: null, taken: true, effects: [{ do: 'command', id: `${room}.drop-touch`, with: handle.id }] };
         }
         return { state: null };
@@ -99,7 +99,8 @@ export function photographHand(room: Room, words: string, choose: (photo: Photog
   });
 }
 
-function keep(state: State): Record<string, readonly string[]> {
+/** The chosen outline, which stays chosen while a handle is. */
+export function keep(state: State): Record<string, readonly string[]> {
   const outline = chosen(state, 'outline');
   return outline.length > 0 ? { outline } : {};
 }
@@ -175,7 +176,7 @@ export function photographCommands(room: Room): Command[] {
         if (!photo) return;
         const { handle: _gone, ...rest } = eke.state.view.selection;
         eke.select(rest);
-        return sayOf(eke, photo.id, withoutTouch(photo, String(id)));
+        return sayOf(eke, photo.id, without(photo, String(id)));
       },
     },
     {

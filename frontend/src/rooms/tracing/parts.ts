@@ -5,6 +5,7 @@ import type { Eke } from '../../core/eke';
 import type { Point } from '../../core/geometry-types';
 import { defineTool, type Tool } from '../../core/tools/machine';
 import { putCornersOf, trace } from '../photograph/saying';
+import { strokeCommand, strokeTool } from '../photograph/strokes';
 import { outlineAt, photographCommands, photographHand, shownPhotograph, touchTool } from '../photograph/tools';
 import { changes, cornerChosen, cornersInHand, isFlat, outlineInHand, stepFlat, type CornerDrag } from './flat';
 import { formOf, withForm } from './forms';
@@ -37,6 +38,8 @@ export const tools: readonly Tool[] = [
   hand,
   touchTool('tracing', '+', 'tracing.touch-is', 'i'),
   touchTool('tracing', '-', 'tracing.touch-not', 'o'),
+  strokeTool('tracing', 'draw', 'tracing.draw', 'd'),
+  strokeTool('tracing', 'rub', 'tracing.rub', 'r'),
   addCorner,
 ];
 
@@ -53,6 +56,7 @@ const rooms = ['tracing'] as const;
 
 export const commands: readonly Command[] = [
   ...photographCommands('tracing'),
+  strokeCommand('tracing'),
   {
     id: 'tracing.trace-all', words: 'tracing.do.trace-all', keys: ['shift+t'], rooms, available: (s) => (s.doc.photographs ?? []).some((photo) => photo.state === 'new'),
     run: async (eke) => {

@@ -67,7 +67,7 @@ async function opened() {
   const asked: { what: string; said: unknown }[] = [];
   let now: PhotographView = {
     id: 'ph', subject: 'g1', name: 'a.jpg', photo: 's', width_px: 400, height_px: 300, cloth: false, references: [{ kind: 'auto' }], square_paper: false,
-    touches: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [],
+    touches: [], strokes: [], state: 'found', refused: null, refused_px: [], missing: null, answers: [], job: null, glance: null, parts: [],
     found: { reference: 'a4', uncertainty_percent: 1, references_px: [], pieces: [piece()], cloths: [], warnings: [], mm_per_px: 1, straightened: true, straightened_box: [0, 0, 200, 200], hand_mm: { pen: 0.8, pins: 1, cloth: 2.5 }, worn_mm: 2 },
   };
   const eke = new Eke({
