@@ -113,6 +113,21 @@ def test_touches_that_make_no_sense(eke, touch: str) -> None:
     one_sentence(eke("trace", "floor.png", "--touch", touch, code=2))
 
 
+@pytest.mark.parametrize("line", ["", "4", "4:5:6", "4:5;7", "a:b", "nan:1", "4:5;;6:7"])
+@pytest.mark.parametrize("option", ["--draw", "--rub"])
+def test_lines_that_are_none(eke, option: str, line: str) -> None:
+    picture().save("floor.png")
+    assert "is no line" in one_sentence(eke("trace", "floor.png", option, line, code=2))
+
+
+@pytest.mark.parametrize("more", [("--cloth",), ("floor.png",), ("floor.png", "--one-paper")])
+def test_lines_are_drawn_on_one_photograph_of_a_tracing(eke, more: tuple[str, ...]) -> None:
+    picture().save("floor.png")
+    said = one_sentence(eke("trace", "floor.png", *more, "--draw", "4:5;9:9", "--json", "out.json", code=2))
+    assert "on one photograph" in said
+    assert not Path("out.json").exists()
+
+
 # ---------------------------------------------------------------- the pattern
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
+from eke.capture.by_hand import Stroke
 from eke.capture.join import MOST_PHOTOS, trace_joined
 from eke.capture.references import Reference
 from eke.capture.trace import Trace, trace, trace_json
@@ -23,6 +24,7 @@ def trace_photographs(
     square_paper: bool = False,
     cloth: bool = False,
     touches: Sequence[Touch] = (),
+    strokes: Sequence[Stroke] = (),
     listener: Listener | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> tuple[dict[str, Any], str]:
@@ -44,6 +46,7 @@ def trace_photographs(
             square_paper=square_paper,
             cloth=cloth,
             touches=touches,
+            strokes=strokes,
             listener=listener,
             stop=stop,
         )
@@ -62,6 +65,7 @@ def trace_photo(
     square_paper: bool = False,
     cloth: bool = False,
     touches: Sequence[Touch] = (),
+    strokes: Sequence[Stroke] = (),
     listener: Listener | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Trace:
@@ -74,6 +78,7 @@ def trace_photo(
         square_paper=square_paper,
         cloth=cloth,
         touches=tuple(touches),
+        strokes=tuple(strokes),
         listener=listener,
         stop=stop,
     )

@@ -14,6 +14,7 @@ from eke.errors import BadInput
 if TYPE_CHECKING:  # commands load what they need when they run
     from eke.actions.photographs import Photograph
     from eke.actions.room import Room
+    from eke.capture.by_hand import Stroke
 
 
 def touch_from(text: str) -> tuple[float, float, Literal["+", "-"]]:
@@ -36,6 +37,25 @@ def numbered_touch_from(text: str) -> tuple[int, tuple[float, float, Literal["+"
             f"“{text}” is no touch. Write N:X:Y:+ for a place inside in picture N, N:X:Y:- for one outside."
         )
     return int(number), touch_from(rest)
+
+
+def strokes_from(drawn: tuple[str, ...], rubbed: tuple[str, ...]) -> tuple[Stroke, ...]:
+    """Read strokes, ``X:Y;X:Y;…`` each, in pixels: those that are drawn, and then those that are rubbed out."""
+    import numpy as np
+
+    from eke.capture.by_hand import Stroke
+
+    made = []
+    for how, texts in (("draw", drawn), ("rub", rubbed)):
+        for text in texts:
+            try:
+                points = np.array([[float(v) for v in one.split(":")] for one in text.split(";")])
+            except ValueError:
+                points = np.zeros(0)
+            if points.ndim != 2 or points.shape[1] != 2 or not np.isfinite(points).all():
+                raise BadInput(f"“{text}” is no line. Write X:Y;X:Y from point to point, or X:Y for a dot.")
+            made.append(Stroke("draw" if how == "draw" else "rub", points))
+    return tuple(made)
 
 
 def specs_from(texts: tuple[str, ...]) -> tuple[Any, ...]:
@@ -113,6 +133,20 @@ reference_option = click.option(
     help="A place inside (+) or outside (-), pixels; with --one-paper in picture N.",
 )
 @click.option(
+    "--draw",
+    "drawn",
+    multiple=True,
+    metavar="X:Y[;X:Y…]",
+    help="A stretch of line that is missing, pixels: it begins and ends on the lines that are there. One place: a dot.",
+)
+@click.option(
+    "--rub",
+    "rubbed",
+    multiple=True,
+    metavar="X:Y[;X:Y…]",
+    help="What is no line, rubbed out along these places, pixels.",
+)
+@click.option(
     "--json", "out", type=click.Path(path_type=Path), help="Write what was found, in mm (eke-trace-1)."
 )
 @click.option(
@@ -128,6 +162,8 @@ def trace(
     cloth: bool,
     one_paper: bool,
     touches: tuple[str, ...],
+    drawn: tuple[str, ...],
+    rubbed: tuple[str, ...],
     out: Path | None,
     force: bool,
 ) -> None:
@@ -146,7 +182,9 @@ def trace(
 
     if out is not None:
         refuse_taken(out, force=force, answer="eke-trace-1")
-    specs = specs_from(references)
+    specs, strokes = specs_from(references), strokes_from(drawn, rubbed)
+    if strokes and (one_paper or cloth or len(photos) > 1):
+        raise BadInput("Lines are drawn and rubbed out on one photograph of a tracing. Trace it by itself.")
     if one_paper:
         document, report = trace_one_paper(
             photos,
@@ -163,6 +201,7 @@ def trace(
             square_paper=square_paper,
             cloth=cloth,
             touches=tuple(touch_from(t) for t in touches),
+            strokes=strokes,
             listener=lambda sentence, share: progress_line(sentence),
         )
     end_progress()
