@@ -6,7 +6,7 @@ import type { Point } from '../../core/geometry-types';
 import { words } from '../../words/tracing';
 import { commands, tools } from '../tracing/parts';
 import { handlesOf, movedTo, without, withSaid } from './handles';
-import { thinned } from './strokes';
+import { rubberPx, thinned } from './strokes';
 
 const LINE: Stroke = { how: 'draw', points_px: [[100, 200], [300, 240]] };
 const SPOT: Stroke = { how: 'rub', points_px: [[500, 600]] };
@@ -200,6 +200,13 @@ describe('strokes that were said', () => {
     driver.key('r').click([10, 10]);
     expect(strokes()).toEqual([{ how: 'rub', points_px: [[10, 789]] }]);
   });
+});
+
+it('a rubber is as broad on the picture as on the paper, once something was found with its true size', () => {
+  expect(rubberPx(photograph())).toBeNull();
+  const square = (side: number): Point[] => [[0, 0], [side, 0], [side, side], [0, side]];
+  const pieces = [{ outline_px: square(400), outline: square(100) }];
+  expect(rubberPx(photograph({ found: { pieces } as unknown as PhotographView['found'] }))).toBeCloseTo(20, 9);
 });
 
 it('both tools have a name, and a sentence that tells how by hand and by keyboard', () => {

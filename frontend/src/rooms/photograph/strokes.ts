@@ -3,10 +3,10 @@
  * pixels of the upright picture; the picture is then traced anew with them.
  */
 
-import type { Stroke } from '../../client/types.gen';
+import type { PhotographView, Stroke } from '../../client/types.gen';
 import type { Command } from '../../core/commands/command';
 import type { Point } from '../../core/geometry-types';
-import { distanceToSideMm } from '../../core/geometry/polygon';
+import { distanceToSideMm, signedAreaMm2 } from '../../core/geometry/polygon';
 import type { Room } from '../../core/rooms';
 import type { State } from '../../core/store';
 import { chosen } from '../../core/store';
@@ -150,6 +150,20 @@ function longer(held: Stroking, at: Point, straight: boolean, apart: number): St
   const last = held.points.at(-1), before = held.points.at(-2);
   const near = last !== undefined && before !== undefined && Math.hypot(last[0] - before[0], last[1] - before[1]) < apart;
   return { ...held, straight, points: [...(near ? held.points.slice(0, -1) : held.points), at] };
+}
+
+/** How broad a rubber is on the paper, mm, as the tracing has it. */
+const RUBBER_MM = 5;
+
+/** How broad a rubber is on the picture, px, by what was found on it with its true size; null: not known yet. */
+export function rubberPx(photo: PhotographView): number | null {
+  const pairs = (photo.found?.pieces ?? []).map((piece) => [area(piece.outline_px), area(piece.outline)] as const);
+  const [px2, mm2] = pairs.reduce(([a, b], [c, d]) => [a + c, b + d] as const, [0, 0] as const);
+  return px2 > 0 && mm2 > 0 ? RUBBER_MM * Math.sqrt(px2 / mm2) : null;
+}
+
+function area(ring: readonly (readonly number[])[]): number {
+  return Math.abs(signedAreaMm2(ring.map((p): Point => [p[0] ?? 0, p[1] ?? 0])));
 }
 
 /** One more stroke is said of the photograph that is looked at. */
