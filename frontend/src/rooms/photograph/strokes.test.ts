@@ -34,6 +34,7 @@ async function opened(photo = photograph(), scale = 1) {
       'GET /api/garments/g1': { id: 'g1', name: 'Vest', revision: 1, project: 'p1', pieces: [], steps: { undo: null, redo: null } },
       'GET /api/garments/g1/pegs': [],
       'GET /api/subjects/g1/photographs': () => [now],
+      'POST /api/photographs/ph/trace': { id: 'j', what: 'trace', subject: 'ph', title: 'Tracing', state: 'running', fraction: null, sentence: '', result: null },
       'PATCH /api/photographs/ph': (one: object) => {
         said.push(one);
         return (now = { ...now, ...one, state: 'changed' });
@@ -193,6 +194,16 @@ describe('strokes that were said', () => {
     driver.key('backspace');
     expect(strokes()).toEqual([SPOT]);
     expect(eke.state.view.selection['handle']).toBeUndefined();
+  });
+
+  it('are safe from Delete once they are traced', async () => {
+    const { eke, driver, strokes } = await opened();
+    driver.key('d').drag([[100, 700], [300, 700]]);
+    expect(eke.state.view.selection['handle']).toEqual(['stroke:0']);
+    driver.key('t');
+    expect(eke.state.view.tool).toBeNull();
+    driver.key('delete');
+    expect(strokes()).toHaveLength(1);
   });
 
   it('are begun on a photograph that has never heard of any', async () => {

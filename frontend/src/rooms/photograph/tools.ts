@@ -193,6 +193,7 @@ export function photographCommands(room: Room): Command[] {
         const photo = here(eke.state);
         if (!photo) return;
         eke.take(null); // what was touched is on its way: the next press looks and chooses
+        eke.select(keep(eke.state)); // and Delete takes nothing of it away
         return trace(eke, photo.id);
       },
     },
