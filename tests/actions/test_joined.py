@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
 from eke.actions import found, joined, photographs
@@ -75,7 +76,7 @@ def test_what_cannot_lie_together(sewn: Room, parts: list[str]) -> None:
 def test_what_is_said_of_the_parts_goes_along(sewn: Room, parts: list[str]) -> None:
     photographs.say_of_photograph(
         sewn, parts[1], references=[{"kind": "a4"}], square_paper=True,
-        touches=[{"x_px": 20, "y_px": 30, "side": "+"}],
+        touches=[{"x_px": 20, "y_px": 30, "side": "+"}], strokes=[{"how": "rub", "points_px": [[5, 6]]}],
     )  # fmt: skip
     words = joined.join_words(sewn, joined.lay_together(sewn, parts[:2]))
     first, second = words["pictures"]
@@ -83,7 +84,8 @@ def test_what_is_said_of_the_parts_goes_along(sewn: Room, parts: list[str]) -> N
     assert second["references"][0]["kind"] == "a4"
     assert second["square_paper"]
     assert second["touches"] == [{"x_px": 20.0, "y_px": 30.0, "side": "+"}]
-    assert words["touches_mm"] == []
+    assert (first["strokes"], second["strokes"]) == ([], [{"how": "rub", "points_px": [[5.0, 6.0]]}])
+    assert (words["touches_mm"], words["strokes_mm"]) == ([], [])
 
 
 def test_picture_and_outlines_are_kept_together(sewn: Room, parts: list[str], made: dict[str, Any]) -> None:
@@ -95,7 +97,10 @@ def test_picture_and_outlines_are_kept_together(sewn: Room, parts: list[str], ma
     done = found.take_piece(sewn, one.id, "1", "leg")
     assert sewn.garment(TUNIC).pattern.piece(done.id).name == "leg"
     # touches are places on the paper: joined anew they lie where they lay
-    said = photographs.say_of_photograph(sewn, one.id, touches=[{"x_px": 300, "y_px": 200, "side": "-"}])
+    said = photographs.say_of_photograph(
+        sewn, one.id, touches=[{"x_px": 300, "y_px": 200, "side": "-"}],
+        strokes=[{"how": "draw", "points_px": [[310, 200], [330, 220]]}],
+    )  # fmt: skip
     assert said.state == "changed"
     ((x, y, side),) = joined.join_words(sewn, said)["touches_mm"]
     assert side == "-"
@@ -103,6 +108,9 @@ def test_picture_and_outlines_are_kept_together(sewn: Room, parts: list[str], ma
     assert again.state == "found"
     assert again.touches[0]["x_px"] == pytest.approx(300.0, abs=1e-3)
     assert again.touches[0]["y_px"] == pytest.approx(200.0, abs=1e-3)
+    (stroke,) = again.strokes
+    assert stroke["how"] == "draw"
+    assert np.allclose(stroke["points_px"], [[310, 200], [330, 220]], atol=1e-3)
     assert again.made["pieces"] == {"1": done.id}
     assert joined.join_words(sewn, again)["touches_mm"][0][:2] == pytest.approx((x, y), abs=1e-3)
 

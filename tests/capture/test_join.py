@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from demo.scenes.score import score_outline
 
+from eke.capture.by_hand import Stroke
 from eke.capture.camera import Camera
 from eke.capture.join import join, trace_joined
 from eke.capture.join_adjust import over_common
@@ -79,6 +80,27 @@ def test_the_joined_outline_is_the_drawn_one(joined):
     assert score.p95_mm < 0.6
     assert any("joined at" in w and "mm" in w for w in joined.warnings)
     assert any("was compared at" in w for w in joined.warnings)
+
+
+def test_what_was_drawn_on_a_part_or_on_the_joined_picture_is_traced(two, joined):
+    """Rubbed out on one picture, the line is broken; drawn again on the joined one, it is whole."""
+    (piece,) = joined.pieces
+    ring = piece.found.outline_mm
+    low = ring[np.abs(ring[:, 1] - ring[:, 1].min()) < 60.0]
+    here = low[np.abs(low[:, 0] - np.median(low[:, 0])) < 40.0]
+    here = here[np.argsort(here[:, 0])]
+    drawn = Stroke("draw", here[[0, -1]] + [[-4.0, 0.0], [4.0, 0.0]])
+    rubbed = Stroke("rub", here)
+    again = trace_joined(two, references=[SAID, SAID], strokes_mm=[rubbed, drawn])
+    (back,) = again.pieces
+    assert score_outline(back.found.outline_mm, ring).p95_mm < 1.0
+    assert np.array_equal(again.rectified.image_rgb, joined.rectified.image_rgb), (
+        "the photograph stays as it is"
+    )
+    first = join(two, references=[SAID, SAID]).looks[0].camera
+    for said in ({"strokes_mm": [rubbed]}, {"strokes": [[Stroke("rub", first.project(here))]]}):
+        with pytest.raises(NotTrustworthy, match="No closed outline"):
+            trace_joined(two, references=[SAID, SAID], **said)
 
 
 def test_one_picture_twice_is_that_picture(two):

@@ -14,6 +14,7 @@ import numpy as np
 from eke.actions.found import camera_from, found_document, keep_found_in
 from eke.actions.photographs import Photograph, joined_of, kept_anew, photograph, reference_list
 from eke.actions.room import Room, now
+from eke.capture.by_hand import stroke_of
 from eke.capture.join import MOST_PHOTOS, trace_joined
 from eke.capture.trace import Touch
 from eke.errors import BadInput
@@ -61,6 +62,7 @@ def join_words(room: Room, picture: Photograph) -> dict[str, Any]:
             "pictures": [_part(room, one, reader) for one in picture.parts],
             "cloth": picture.cloth,
             "touches_mm": _touches_mm(picture),
+            "strokes_mm": _strokes_mm(picture),
         }
 
 
@@ -72,6 +74,7 @@ def _part(room: Room, one: str, reader: Reader) -> dict[str, Any]:
         "references": [dict(r) for r in part.references],
         "square_paper": part.square_paper,
         "touches": [dict(t) for t in part.touches],
+        "strokes": [dict(s) for s in part.strokes],
     }
 
 
@@ -84,12 +87,24 @@ def _touches_mm(picture: Photograph) -> list[tuple[float, float, str]]:
     return [(float(x), float(y), str(t["side"])) for (x, y), t in zip(at, picture.touches, strict=True)]
 
 
+def _strokes_mm(picture: Photograph) -> list[dict[str, Any]]:
+    """Strokes on the joined picture, their points in mm of its plane."""
+    if picture.found is None:
+        return []
+    camera = camera_from(picture.found["camera"])
+    return [
+        {"how": s["how"], "points": camera.to_plane(np.array(s["points_px"], dtype=np.float64)).tolist()}
+        for s in picture.strokes
+    ]
+
+
 def join_job(
     report: Report,
     *,
     pictures: Sequence[Mapping[str, Any]],
     cloth: bool,
     touches_mm: Sequence[tuple[float, float, str]],
+    strokes_mm: Sequence[Mapping[str, Any]] = (),
 ) -> dict[str, Any]:
     """Join photographs and trace what they show.
 
@@ -116,6 +131,8 @@ def join_job(
         cloth=cloth,
         touches=[[_touch(t["x_px"], t["y_px"], t.get("side")) for t in p["touches"]] for p in pictures],
         touches_mm=[_touch(*t) for t in touches_mm],
+        strokes=[[stroke_of(s["how"], s["points_px"]) for s in p.get("strokes", ())] for p in pictures],
+        strokes_mm=[stroke_of(s["how"], s["points"]) for s in strokes_mm],
         listener=tell,
         stop=report.stopped,
     )
@@ -153,6 +170,10 @@ def keep_joined(room: Room, photograph_id: str, made: Mapping[str, Any], said: s
             width_px=made["width_px"],
             height_px=made["height_px"],
             touches=tuple(touches),
+            strokes=tuple(
+                {"how": s["how"], "points_px": camera.project(np.array(s["points"])).tolist()}
+                for s in _strokes_mm(old)
+            ),
         )
         # what was said while it was joined is still to be read
         return keep_found_in(room, tx, new, made["found"], new.said if said == old.said else said)

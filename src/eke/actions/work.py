@@ -41,11 +41,9 @@ def trace_job(
     BadPicture, NotTrustworthy, BadInput
         When the picture gives no true scale or nothing to trace; the message says how to take it again.
     """
-    import numpy as np
-
     from eke.actions.found import found_document
     from eke.actions.photographs import reference_list
-    from eke.capture.by_hand import Stroke
+    from eke.capture.by_hand import stroke_of
     from eke.capture.trace import Touch, trace
     from eke.formats.images import photo_from_bytes
 
@@ -63,7 +61,7 @@ def trace_job(
         square_paper=square_paper,
         cloth=cloth,
         touches=picked,
-        strokes=[Stroke(s["how"], np.array(s["points_px"], dtype=np.float64)) for s in strokes],
+        strokes=[stroke_of(s["how"], s["points_px"]) for s in strokes],
         listener=tell,
         stop=report.stopped,
     )

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from eke.capture.rectify import Rectified
 
-__all__ = ["Stroke", "drawn_share", "with_strokes"]
+__all__ = ["Stroke", "drawn_share", "stroke_of", "with_strokes"]
 
 Points = NDArray[np.float64]
 Image = NDArray[np.uint8]
@@ -47,6 +47,11 @@ class Stroke:
 
     how: Literal["draw", "rub"]
     points: Points
+
+
+def stroke_of(how: str, points: Sequence[Sequence[float]]) -> Stroke:
+    """A stroke from plain values: "rub", or else drawn."""
+    return Stroke("rub" if how == "rub" else "draw", np.array(points, dtype=np.float64).reshape(-1, 2))
 
 
 def with_strokes(flat: Rectified, strokes: Sequence[Stroke]) -> tuple[Rectified, list[Points]]:

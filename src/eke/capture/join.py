@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.by_hand import Stroke
 from eke.capture.join_adjust import Adjusted, adjusted, over_common
 from eke.capture.join_lines import seen_twice
 from eke.capture.join_match import fitted_move
@@ -35,7 +36,7 @@ from eke.capture.join_worth import JoinedCertainty
 from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
 from eke.capture.references import Reference
-from eke.capture.trace import Touch, Trace, TracedCloth, TracedPiece, find_in
+from eke.capture.trace import Touch, Trace, TracedCloth, TracedPiece, find_drawn, plane_strokes
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["MOST_PHOTOS", "Joined", "Seam", "join", "trace_joined"]
@@ -93,6 +94,8 @@ def trace_joined(
     cloth: bool = False,
     touches: Sequence[Sequence[Touch]] = (),
     touches_mm: Sequence[Touch] = (),
+    strokes: Sequence[Sequence[Stroke]] = (),
+    strokes_mm: Sequence[Stroke] = (),
     listener: Listener | None = None,
     stop: Stop | None = None,
 ) -> Trace:
@@ -108,6 +111,8 @@ def trace_joined(
         The paper's edges are cut straight and square, said of all pictures or of each.
     touches_mm
         Touches in the plane of the joined picture.
+    strokes, strokes_mm
+        What was drawn on each of them, in its pixels, and on the joined picture, in mm of its plane.
 
     Raises
     ------
@@ -132,10 +137,14 @@ def trace_joined(
             p = look.camera.to_plane(np.array([[x, y]]))[0]
             if np.isfinite(p).all():
                 there.append((float(p[0]), float(p[1]), side))
+    drawn = [
+        s for look, own in zip(joined.looks, strokes, strict=False) for s in plane_strokes(look.camera, own)
+    ]
     try:
-        found = find_in(
+        found = find_drawn(
             joined.rectified,
             joined,
+            [*drawn, *strokes_mm],
             cloth=cloth,
             touches=there,
             listener=lambda sentence, share: say(sentence, 0.6 + 0.38 * share),

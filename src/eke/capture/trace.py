@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.by_hand import Stroke, drawn_share, with_strokes
+from eke.capture.camera import Camera
 from eke.capture.found import FoundCloth, FoundPiece
 from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
@@ -24,7 +25,18 @@ from eke.capture.survey import Survey, survey
 from eke.capture.unroll import rectify
 from eke.errors import BadInput, NotTrustworthy
 
-__all__ = ["Measured", "Trace", "TracedCloth", "TracedPiece", "find_in", "look_at", "trace", "trace_json"]
+__all__ = [
+    "Measured",
+    "Trace",
+    "TracedCloth",
+    "TracedPiece",
+    "find_drawn",
+    "find_in",
+    "look_at",
+    "plane_strokes",
+    "trace",
+    "trace_json",
+]
 
 Array = NDArray[np.float64]
 Touch = tuple[float, float, Literal["+", "-"]]
@@ -38,7 +50,7 @@ SURE_OF_SIGMA = 1.25  # the standard deviation itself is only an estimate: 90 % 
 TO_90 = 1.645 / 1.96  # from 95 % to 90 % confidence
 BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the picture is shaken or out of focus
 DRAWN_SHARE = 0.05  # of an outline: what 95 % of it lies within says nothing of less
-DRAWN_MM = 1.5  # a fingertip under a magnifier, on a picture of a metre
+DRAWN_MM = 1.5  # our own limit: a fingertip under a magnifier, on a picture of a metre
 OTHER_PAPER = "What looked like the paper was something else, so its edges did not help: the scale rests on the reference alone."
 LONGEST_ASPECT = 2.4  # longer pictures are panoramas, stitched from several views
 
@@ -177,12 +189,39 @@ def _once(
     def inner(sentence: str, share: float) -> None:
         say(sentence, 0.45 + 0.5 * share)
 
-    on_plane = [replace(s, points=seen.camera.to_plane(s.points)) for s in strokes if not cloth]
-    put, lines = with_strokes(flat, [s for s in on_plane if np.isfinite(s.points).all()])
-    found = find_in(put, seen, cloth=cloth, touches=plane_touches, listener=inner, stop=stop)
+    found = find_drawn(
+        flat,
+        seen,
+        plane_strokes(seen.camera, strokes),
+        cloth=cloth,
+        touches=plane_touches,
+        listener=inner,
+        stop=stop,
+    )
     say("done", 1.0)
-    pieces = tuple(_by_hand(piece, lines) for piece in found.pieces)
-    return replace(found, pieces=pieces, rectified=flat)
+    return found
+
+
+def plane_strokes(camera: Camera, strokes: Sequence[Stroke]) -> list[Stroke]:
+    """Strokes said in pixels of a camera's picture, in mm of its plane; what lies above the horizon is left out."""
+    there = [replace(s, points=camera.to_plane(s.points)) for s in strokes]
+    return [s for s in there if np.isfinite(s.points).all()]
+
+
+def find_drawn(
+    flat: Rectified,
+    seen: Measured,
+    strokes: Sequence[Stroke],
+    *,
+    cloth: bool,
+    touches: Sequence[Touch],
+    listener: Listener | None,
+    stop: Stop | None,
+) -> Trace:
+    """:func:`find_in` in a picture on which the maker has drawn ``strokes``, mm of its plane; of cloth nothing is drawn."""
+    put, lines = with_strokes(flat, [] if cloth else strokes)
+    found = find_in(put, seen, cloth=cloth, touches=touches, listener=listener, stop=stop)
+    return replace(found, pieces=tuple(_by_hand(p, lines) for p in found.pieces), rectified=flat)
 
 
 def _by_hand(piece: TracedPiece, lines: Sequence[Array]) -> TracedPiece:

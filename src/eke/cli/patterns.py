@@ -11,7 +11,7 @@ import click
 from eke.cli.fitted import traced
 from eke.cli.frame import careful, write_json
 from eke.cli.rooms import facts_from, json_option, room_of, say_done
-from eke.cli.tracing import reference_option, traced_picture
+from eke.cli.tracing import draw_option, reference_option, rub_option, traced_picture
 from eke.cli.usual import usual
 from eke.errors import BadInput
 
@@ -38,6 +38,8 @@ def piece() -> None:
 @click.option(
     "--touch", "touches", multiple=True, metavar="X:Y:+|-", help="A place inside (+) or outside (-), pixels."
 )
+@draw_option
+@rub_option
 @click.option(
     "--traced",
     type=click.Choice(["net", "finished", "cut"]),
@@ -67,8 +69,8 @@ def piece() -> None:
 @careful
 def take(
     context: click.Context, garment: str, photo: Path, names: tuple[str, ...], references: tuple[str, ...],
-    square_paper: bool, touches: tuple[str, ...], traced: str, allowance_mm: float, traced_by: str | None, worn: bool,
-    count: int, pairs: bool, as_json: bool,
+    square_paper: bool, touches: tuple[str, ...], drawn: tuple[str, ...], rubbed: tuple[str, ...], traced: str,
+    allowance_mm: float, traced_by: str | None, worn: bool, count: int, pairs: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Take pieces from a photograph of a tracing into a garment's pattern.
 
@@ -78,8 +80,9 @@ def take(
 
     with room_of(context) as room:
         picture = traced_picture(
-            room, garment, photo, references=references, square_paper=square_paper, touches=touches
-        )
+            room, garment, photo, references=references, square_paper=square_paper, touches=touches, drawn=drawn,
+            rubbed=rubbed,
+        )  # fmt: skip
         found: Any = picture.found
         if len(names) > len(found["pieces"]):
             raise BadInput(

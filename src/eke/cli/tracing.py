@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -41,20 +42,18 @@ def numbered_touch_from(text: str) -> tuple[int, tuple[float, float, Literal["+"
 
 def strokes_from(drawn: tuple[str, ...], rubbed: tuple[str, ...]) -> tuple[Stroke, ...]:
     """Read strokes, ``X:Y;X:Y;…`` each, in pixels: those that are drawn, and then those that are rubbed out."""
-    import numpy as np
-
-    from eke.capture.by_hand import Stroke
+    from eke.capture.by_hand import stroke_of
 
     made = []
     for how, texts in (("draw", drawn), ("rub", rubbed)):
         for text in texts:
             try:
-                points = np.array([[float(v) for v in one.split(":")] for one in text.split(";")])
+                points = [[float(v) for v in one.split(":")] for one in text.split(";")]
             except ValueError:
-                points = np.zeros(0)
-            if points.ndim != 2 or points.shape[1] != 2 or not np.isfinite(points).all():
+                points = []
+            if not points or any(len(p) != 2 or not all(map(math.isfinite, p)) for p in points):
                 raise BadInput(f"“{text}” is no line. Write X:Y;X:Y from point to point, or X:Y for a dot.")
-            made.append(Stroke("draw" if how == "draw" else "rub", points))
+            made.append(stroke_of(how, points))
     return tuple(made)
 
 
@@ -78,6 +77,8 @@ def traced_picture(
     *,
     references: tuple[str, ...],
     touches: tuple[str, ...],
+    drawn: tuple[str, ...] = (),
+    rubbed: tuple[str, ...] = (),
     square_paper: bool = False,
     cloth: bool = False,
 ) -> Photograph:
@@ -87,6 +88,7 @@ def traced_picture(
     from eke.jobs import Report
 
     specs, places = specs_from(references), [touch_from(t) for t in touches]
+    strokes = strokes_from(drawn, rubbed)
     data = photo_bytes(path)
     taken = photographs.take_in_photograph(room, subject, data, path.name, cloth=cloth)
     photographs.say_of_photograph(
@@ -96,6 +98,7 @@ def traced_picture(
         square_paper=square_paper,
         cloth=cloth,
         touches=[{"x_px": x, "y_px": y, "side": side} for x, y, side in places],
+        strokes=[{"how": s.how, "points_px": s.points.tolist()} for s in strokes],
     )
     told = Report(lambda kind, value: progress_line(value[1]) if kind == "progress" else None)
     try:
@@ -112,6 +115,22 @@ reference_option = click.option(
     help="What gives the picture its scale; may be repeated. auto (the default) · sheet[,geometry=FILE]"
     "[,check_line_mm=L] · a4 · letter · card (each with corners=X:Y;X:Y;X:Y;X:Y) · "
     "points,from=X:Y,to=X:Y,distance_mm=D[,height_mm=H] · scan[,dpi=N] (a flatbed scan; a PDF page is one).",
+)
+
+
+draw_option = click.option(
+    "--draw",
+    "drawn",
+    multiple=True,
+    metavar="X:Y[;X:Y…]",
+    help="A stretch of line that is missing, pixels: it begins and ends on the lines that are there. One place: a dot.",
+)
+rub_option = click.option(
+    "--rub",
+    "rubbed",
+    multiple=True,
+    metavar="X:Y[;X:Y…]",
+    help="What is no line, rubbed out along these places, pixels.",
 )
 
 
@@ -132,20 +151,8 @@ reference_option = click.option(
     metavar="[N:]X:Y:+|-",
     help="A place inside (+) or outside (-), pixels; with --one-paper in picture N.",
 )
-@click.option(
-    "--draw",
-    "drawn",
-    multiple=True,
-    metavar="X:Y[;X:Y…]",
-    help="A stretch of line that is missing, pixels: it begins and ends on the lines that are there. One place: a dot.",
-)
-@click.option(
-    "--rub",
-    "rubbed",
-    multiple=True,
-    metavar="X:Y[;X:Y…]",
-    help="What is no line, rubbed out along these places, pixels.",
-)
+@draw_option
+@rub_option
 @click.option(
     "--json", "out", type=click.Path(path_type=Path), help="Write what was found, in mm (eke-trace-1)."
 )

@@ -29,7 +29,7 @@ WAVE_INSIDE_MM: Final = 5.0
 WAVE_POINTS: Final = 8
 """The wavy line: how long and high a wave is, how far inside the edge it runs, and how many points draw it."""
 MOST_RATIO: Final = 6.0
-"""Fuller than this is a mistyped number: tulle is gathered 3 to 5 times."""
+"""Fuller than this is a mistyped number: tulle is gathered 3 to 5 times (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
