@@ -284,10 +284,7 @@ def _auto(
             raise
 
         def with_paper(alone: State) -> State | None:
-            try:
-                return _with_paper(photo, light, lens, alone, [], inside_px, quads)[0]
-            except NotTrustworthy:  # by the paper it has another shape
-                return None
+            return _if_with_paper(photo, light, lens, alone, [], inside_px, quads)
 
         card = card_by_paper(photo, grey, light, lens, quads(), with_paper, check)
         if card is None:
@@ -317,13 +314,8 @@ def _finish(
     if paper_at is None and square_paper:
         joined, trouble = _with_paper(photo, light, lens, state, distances, inside_px, quads)
         if joined is None and trouble in OTHER_WAY:
-            for other in others():
-                try:
-                    joined, _ = _with_paper(photo, light, lens, other, distances, inside_px, quads)
-                except NotTrustworthy:  # by the paper it has another shape than it was taken for
-                    continue
-                if joined is not None:
-                    break
+            tried = (_if_with_paper(photo, light, lens, o, distances, inside_px, quads) for o in others())
+            joined = next((each for each in tried if each is not None), None)
         if joined is None:
             notes.append(trouble)
         else:
@@ -361,6 +353,22 @@ def _finish(
         warnings=tuple(dict.fromkeys(notes)),
         unflat_mm=unflat_mm,
     )
+
+
+def _if_with_paper(
+    photo: Photo,
+    light: Light,
+    lens: LensPrior,
+    alone: State,
+    distances: Sequence[DistanceEvidence],
+    inside_px: Sequence[tuple[float, float]],
+    quads: Callable[[], tuple[Quad, ...]],
+) -> State | None:
+    """The state with the paper's edges; None where they do not fit, or by them the reference has another shape."""
+    try:
+        return _with_paper(photo, light, lens, alone, distances, inside_px, quads)[0]
+    except NotTrustworthy:
+        return None
 
 
 def _with_paper(
