@@ -5,7 +5,8 @@ import pytest
 
 from eke.capture.evidence import CARD_MM
 from eke.capture.photo import Photo
-from eke.capture.quads import find_quads, find_small_quads
+from eke.capture.quads import find_quads
+from eke.capture.quads_unlike import find_small_quads
 from eke.capture.references import Reference
 from eke.capture.survey import survey
 

@@ -20,7 +20,8 @@ from eke.capture.light import Light
 from eke.capture.markers import foreign_marks
 from eke.capture.measure import pose_from_plane
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, find_small_quads
+from eke.capture.quads import Quad
+from eke.capture.quads_unlike import find_small_quads
 from eke.capture.rounds import State, best_start, solve_one
 from eke.capture.seeds import FIT_SHARE, Seed, guesses, with_article
 from eke.capture.solve import LensPrior

@@ -8,8 +8,8 @@ seen. Corners here are good to a few pixels of the small copy; :mod:`eke.capture
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -19,9 +19,11 @@ __all__ = [
     "Quad",
     "drawn_on",
     "find_quads",
-    "find_small_quads",
     "plainness",
     "quad_from_corners",
+    "quads_in",
+    "regions",
+    "shrunk",
     "side_support",
     "tone_apart",
 ]
@@ -41,12 +43,6 @@ GROUND_LEVELS = (8.0, 12.0, 18.0, 26.0, 40.0)  # of Lab in 8 bits: from barely s
 SEAM_LEVELS = (12.0, 18.0, 26.0)
 SMALLEST_SHARE = 0.002  # of the picture: a card seen from 1.2 m covers three times as much
 LARGEST_SHARE = 0.95
-SMALL_SHARES = (0.0008, 0.03)  # of the picture: a card in a picture of a whole floor, and one close by
-SMALL_LONGEST = 4.0
-SMALL_MARGIN = 0.6  # of a small thing's longer side: so much ground around it is looked at as well
-SAME_BOX = 0.6
-MOST_SMALL = 12
-CLOSE_SIDE_PX, CLOSE_SHARE = 420, 0.06
 SOLIDITY = 0.88  # region over its hull: a card that lies across an edge of the paper bites into it
 ROUGH_SHARE = 0.82  # a quadrangle from corner to corner of the hull, over the hull: round corners are cut off
 HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
@@ -232,7 +228,8 @@ def side_support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
     return sum(shares) / 4.0, tuple(border)
 
 
-def _masks(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+def regions(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+    """Masks of a small copy (height, width, RGB), cut out by lightness, by colour and by the edges that close round them."""
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     out = []
     kernel = np.ones((3, 3), np.uint8)
@@ -286,7 +283,8 @@ def _off_the_ground(lab: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
     return out
 
 
-def _shrunk(pixels_rgb: NDArray[np.uint8], side_px: int) -> NDArray[np.uint8]:
+def shrunk(pixels_rgb: NDArray[np.uint8], side_px: int) -> NDArray[np.uint8]:
+    """A copy whose longer side is at most ``side_px``."""
     height, width = pixels_rgb.shape[:2]
     shrink = side_px / max(height, width)
     if shrink >= 1.0:
@@ -297,53 +295,23 @@ def _shrunk(pixels_rgb: NDArray[np.uint8], side_px: int) -> NDArray[np.uint8]:
 
 def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
     """All quadrangles that are seen well enough, the largest first."""
-    return _quads_in(pixels_rgb, _shrunk(pixels_rgb, SMALL_SIDE_PX), SMALLEST_SHARE)
+    small = shrunk(pixels_rgb, SMALL_SIDE_PX)
+    return quads_in(pixels_rgb, small, regions(small), SMALLEST_SHARE)
 
 
-def find_small_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
-    """Quadrangles that are small in the picture, each looked at closely: a card has a border in colours of its own, which
-    the coarse look at the whole picture mistakes for its print."""
-    height, width = pixels_rgb.shape[:2]
-    small = _shrunk(pixels_rgb, SMALL_SIDE_PX)
-    scale = max(height, width) / max(small.shape[:2])
-    boxes: list[tuple[int, int, int, int]] = []
-    area = small.shape[0] * small.shape[1]
-    for mask in _off_the_ground(np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), dtype=np.uint8)):
-        for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
-            box = cv2.boundingRect(contour)
-            if (
-                SMALL_SHARES[0] * area < cv2.contourArea(contour) < SMALL_SHARES[1] * area
-                and max(box[2:]) < SMALL_LONGEST * min(box[2:])
-                and not any(_same_box(box, other) for other in boxes)
-            ):
-                boxes.append((box[0], box[1], box[2], box[3]))
-    out: list[Quad] = []
-    for x, y, w, h in boxes[:MOST_SMALL]:
-        margin = SMALL_MARGIN * max(w, h)
-        left, top = max(0, int((x - margin) * scale)), max(0, int((y - margin) * scale))
-        right, bottom = int((x + w + margin) * scale), int((y + h + margin) * scale)
-        part = pixels_rgb[top:bottom, left:right]
-        near = _quads_in(part, _shrunk(part, CLOSE_SIDE_PX), CLOSE_SHARE)
-        out += [replace(q, corners_px=q.corners_px + np.array([left, top])) for q in near if q.whole]
-    return tuple(out)
-
-
-def _same_box(a: Sequence[int], b: Sequence[int]) -> bool:
-    across = min(a[0] + a[2], b[0] + b[2]) - max(a[0], b[0])
-    down = min(a[1] + a[3], b[1] + b[3]) - max(a[1], b[1])
-    shared = max(0, across) * max(0, down)
-    return shared > SAME_BOX * max(a[2] * a[3], b[2] * b[3])
-
-
-def _quads_in(
-    pixels_rgb: NDArray[np.uint8], small: NDArray[np.uint8], smallest_share: float
+def quads_in(
+    pixels_rgb: NDArray[np.uint8],
+    small: NDArray[np.uint8],
+    masks: Iterable[NDArray[np.uint8]],
+    smallest_share: float,
 ) -> tuple[Quad, ...]:
+    """Quadrangles among the regions of masks of a picture's small copy, the largest first."""
     height, width = pixels_rgb.shape[:2]
     scale = np.array([width / small.shape[1], height / small.shape[0]])
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8).astype(np.float32)
     area = small.shape[0] * small.shape[1]
     found: list[tuple[float, Array, tuple[bool, ...]]] = []
-    for mask in _masks(small):
+    for mask in masks:
         contours, _ = cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
         for contour in contours:
             if len(contour) < 40:

@@ -19,7 +19,8 @@ from eke.capture.evidence import (
 from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_marks, looks_mirrored
 from eke.capture.measure import cameras_from_points
 from eke.capture.photo import Photo
-from eke.capture.quads import Quad, drawn_on, find_small_quads, plainness, quad_from_corners, tone_apart
+from eke.capture.quads import Quad, drawn_on, plainness, quad_from_corners, tone_apart
+from eke.capture.quads_unlike import find_small_quads
 from eke.capture.references import Reference
 from eke.errors import NotTrustworthy
 
@@ -46,7 +47,7 @@ LEAST_HEIGHT_MM, MOST_HEIGHT_MM = (
 CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
 DRAWN_SURPRISE = 6.0  # what carries lines is the tracing, unless nothing else has the reference's shape
 SAME_TONE_SURPRISE = 4.0  # tiles and columns of print lie among their like
-MOST_WAYS = 6  # of one reference to lie in the picture that are looked at
+MOST_WAYS = 8  # of one reference to lie in the picture that are looked at
 MAX_TILT_DEG = 50.0
 
 
@@ -236,9 +237,8 @@ def stated_seeds(
                     )
                 options.append(fits)
                 continue
-            found = _unmarked(grey, _rectangle_seeds(photo, body, quads()))
-            if not found and ref.kind == "card":
-                found = cards_close_by(photo, grey)
+            seen_quads = (*find_small_quads(photo.pixels_rgb), *quads()) if ref.kind == "card" else quads()
+            found = _unmarked(grey, _rectangle_seeds(photo, body, seen_quads))
             if not found:
                 raise NotTrustworthy(
                     f"No {body.name} is seen in the picture. Lay it flat and whole inside the picture, on a ground "
@@ -247,13 +247,6 @@ def stated_seeds(
                 )
             options.append([seed for _, seed in found[:MOST_WAYS]])
     return options, notes
-
-
-def cards_close_by(photo: Photo, grey: NDArray[np.uint8]) -> list[tuple[float, Seed]]:
-    """(surprise, seed) of everything small that may be a card, when each is looked at closely; the likeliest first."""
-    return _unmarked(
-        grey, _rectangle_seeds(photo, rectangle_body("card"), find_small_quads(photo.pixels_rgb))
-    )
 
 
 def guesses(photo: Photo, quads: Sequence[Quad], most_misfit: float = GUESS_FIT) -> list[tuple[float, Seed]]:

@@ -44,7 +44,7 @@ from eke.capture.rounds import (
     ways_to_lie,
 )
 from eke.capture.scan import scan_camera
-from eke.capture.seeds import MOST_WAYS, cards_close_by, focals, stated_seeds
+from eke.capture.seeds import focals, stated_seeds
 from eke.capture.solve import BodyPose, LensPrior, Solution
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
@@ -171,10 +171,7 @@ def _stated(
         check()
         if len(options) > 1 or state.bodies[0].kind == "sheet":
             return ()
-        more = [list(options[0])]
-        if stated[0].kind == "card" and stated[0].corners_px is None:
-            more[0] += [seed for _, seed in cards_close_by(photo, grey)[:MOST_WAYS]]
-        every = ways_to_lie(photo, light, lens, more, distances, every=True)
+        every = ways_to_lie(photo, light, lens, options, distances, every=True)
         return [other for _, other, _ in every if other.other_ratio is None]
 
     return _finish(photo, light, lens, state, distances, square_paper, inside_px, quads, notes, others)
