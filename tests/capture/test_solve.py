@@ -44,7 +44,8 @@ def evidence(lens, body, number, pose, rng, noise=0.1, scale=1.0, spread=0.0):
         n *= np.sign(np.sum(n * beyond, axis=1))[:, None]
         n /= np.hypot(*n.T)[:, None]
         shared = rng.normal(0, 0.05)
-        out.append(EdgeEvidence(number, k, px + n * (shared + rng.normal(0, noise, (count, 1))), n))
+        off = shared + rng.normal(0, noise, (count, 1))
+        out.append(EdgeEvidence(number, k, px + n * off, n, np.zeros(count)))
     return out
 
 

@@ -128,12 +128,14 @@ class Body:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class EdgeEvidence:
-    """Points measured along edge ``edge`` of body ``body``."""
+    """Points measured along edge ``edge`` of body ``body``; ``step`` (n,) is how much the light changes there, from inside
+    to outside (positive: the inside is brighter)."""
 
     body: int
     edge: int
     points_px: Array
     normals_px: Array
+    step: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)

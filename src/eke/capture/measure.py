@@ -147,7 +147,7 @@ def measure_quad(
             light, path, normals, reach_px=reach_px, polarity=edge.polarity, plateau_px=PLATEAU_PX
         )
         if got.support >= MIN_SUPPORT:
-            evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px))
+            evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step))
     return evidence
 
 
@@ -204,5 +204,5 @@ def measure_body(
         samples.append(got)
         if share < MIN_SUPPORT:
             continue
-        evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px))
+        evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step))
     return evidence, samples

@@ -29,6 +29,7 @@ K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is 
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.10  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 OUTLIER_SIGMAS = 4.0
+BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.1, 0.2  # for a step of the whole of linear light; see Problem
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
 
 
@@ -56,7 +57,14 @@ class BodyPose:
 
 
 class Problem:
-    """Evidence compiled to arrays; evaluates residuals for a vector of unknowns."""
+    """Evidence compiled to arrays; evaluates residuals for a vector of unknowns.
+
+    One unknown belongs to the picture as a whole: by how much bright things look larger than they are. A camera's tone
+    curve flattens towards white, so that the level half-way between both sides lies outside the brighter one: by
+    c s sqrt(2 pi) / 8 times the step of light, to second order, for a shoulder 1 - exp(-c light) and a blur of s pixels
+    (own derivation; c of 0 to 2 and s of 0.7 px give 0 to 0.45). A card with a dark and a pale end shows it by
+    itself; of a white sheet it is known as well as the prior says.
+    """
 
     def __init__(
         self,
@@ -85,6 +93,8 @@ class Problem:
             self.scale_at.append(at + 3)
             self.extra_at.append(at + 4)
             at += 4 + len(body.extras)
+        self.spread_at = at
+        at += 1
         self.count = at
         self.step = np.full(at, 1e-6)
         self.step[0], self.step[1:3], self.step[3:5] = 1e-6, 1e-2, 1e-5
@@ -113,6 +123,8 @@ class Problem:
                 prior[q] = extra.sigma
                 free[q] = extra.estimated
                 consider[q] = not extra.estimated
+        prior[self.spread_at], mean[self.spread_at] = BRIGHT_SPREAD_SIGMA_PX, BRIGHT_SPREAD_PX
+        free[self.spread_at] = bool(edges)
         self.prior, self.mean, self.free, self.consider = prior, mean, free, consider
         self.lifts = np.zeros(at, bool)
         for i, body in enumerate(bodies):
@@ -134,6 +146,7 @@ class Problem:
             edge_of.append(np.full(len(e.points_px), k))
         self.edge_px = np.concatenate(px) if px else np.zeros((0, 2))
         self.edge_normal_px = np.concatenate(normals) if normals else np.zeros((0, 2))
+        self.edge_step = np.concatenate([e.step for e in edges]) if edges else np.zeros(0)
         self.edge_body = np.concatenate(owner).astype(int) if owner else np.zeros(0, int)
         self.edge_of = np.concatenate(edge_of).astype(int) if edge_of else np.zeros(0, int)
         models = [bodies[e.body].edges[e.edge] for e in edges]
@@ -211,7 +224,7 @@ class Problem:
         offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
         gap = np.einsum("ij,ij->i", rel, out) - offset
         seen = self._project(x, plane - out * gap[:, None], height[b], rot)
-        r = np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px)
+        r = np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px) - x[self.spread_at] * self.edge_step
         return r, rel, out, offset, along
 
     def edge_residuals_px(self, x: Array) -> Array:
@@ -247,6 +260,8 @@ class Problem:
         gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * along[:, None])
         slopes = gap[:, columns] * per_mm[:, None]
         for k, column in enumerate(columns):
+            if column == self.spread_at:
+                slopes[:, k] = -self.edge_step
             if column < CAMERA_UNKNOWNS or self.lifts[column]:
                 other = x.copy()
                 other[column] += self.step[column]

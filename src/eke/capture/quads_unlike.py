@@ -22,7 +22,7 @@ from scipy.ndimage import gaussian_filter
 
 from eke.capture.quads import Quad, quads_in, regions, shrunk
 
-__all__ = ["find_small_quads"]
+__all__ = ["find_small_quads", "rare_shares"]
 
 FloatImage = NDArray[np.float32]
 Mask = NDArray[np.uint8]
@@ -63,6 +63,23 @@ def find_small_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
         near = quads_in(part, small, masks, LEAST_SHARE)
         out += [replace(q, corners_px=q.corners_px + np.array([left, top])) for q in near if q.whole]
     return tuple(out)
+
+
+def rare_shares(pixels_rgb: NDArray[np.uint8], quads: Sequence[Quad]) -> list[float]:
+    """Of each quadrangle the share of its inside whose colour is rare in the picture: most of a card, little of a tile or of
+    a column of print."""
+    small = shrunk(pixels_rgb, WHOLE_SIDE_PX)
+    shrink = max(small.shape[:2]) / max(pixels_rgb.shape[:2])
+    common = _commonness(_colours(small, WHOLE_BLUR_PX), np.ones(small.shape[:2], bool))
+    rare = (common <= np.quantile(common, RARE_SHARES[-1])).astype(np.uint8)
+    out = []
+    for quad in quads:
+        corners = np.round((quad.corners_px + 0.5) * shrink - 0.5).astype(np.int32)
+        left, top = corners.min(axis=0).clip(0)
+        part = rare[top : corners[:, 1].max() + 1, left : corners[:, 0].max() + 1]
+        inside = cv2.fillPoly(np.zeros(part.shape, np.uint8), [corners - [left, top]], (1,))
+        out.append(float(part[inside > 0].mean()) if inside.any() else 0.0)
+    return out
 
 
 def _rare_things(small: NDArray[np.uint8]) -> list[Box]:

@@ -20,7 +20,7 @@ from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_
 from eke.capture.measure import cameras_from_points
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, drawn_on, plainness, quad_from_corners, tone_apart
-from eke.capture.quads_unlike import find_small_quads
+from eke.capture.quads_unlike import find_small_quads, rare_shares
 from eke.capture.references import Reference
 from eke.errors import NotTrustworthy
 
@@ -47,6 +47,7 @@ LEAST_HEIGHT_MM, MOST_HEIGHT_MM = (
 CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
 DRAWN_SURPRISE = 6.0  # what carries lines is the tracing, unless nothing else has the reference's shape
 SAME_TONE_SURPRISE = 4.0  # tiles and columns of print lie among their like
+COMMON_SURPRISE = 6.0  # a card's colours are rare, those of a tile or a column of print are all over the picture
 MOST_WAYS = 8  # of one reference to lie in the picture that are looked at
 MAX_TILT_DEG = 50.0
 
@@ -116,7 +117,8 @@ def _tilt_surprise(camera: Camera) -> float:
 def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
     """Quadrangles that may be the body, most likely first."""
     found = []
-    for quad in quads:
+    rare = rare_shares(photo.pixels_rgb, quads) if body.kind == "card" else [1.0] * len(quads)
+    for quad, share in zip(quads, rare, strict=True):
         if not quad.whole:
             continue
         ways = []
@@ -126,6 +128,7 @@ def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tu
                 ways.append((_surprise(misfit, tilt) + height, seed))
         if ways:
             looks = 10.0 * (1.0 - quad.support) + _looks_surprise(photo, body, quad)
+            looks += COMMON_SURPRISE * (1.0 - share)
             found += [(score + looks, seed) for score, seed in ways]
     return sorted(found, key=lambda f: f[0])
 

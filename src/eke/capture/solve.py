@@ -1,8 +1,8 @@
 """One robust least squares over all evidence in a picture: lens, pose, and where every reference lies.
 
 Unknown are the focal length (with the EXIF value as a prior, if there is one), the principal point, two radial
-terms, the pose of the camera over the plane, the place and size of every body in the plane, and their extras
-(see :mod:`eke.capture.evidence`). The first body fixes the frame of the plane.
+terms, the pose of the camera over the plane, the place and size of every body in the plane, their extras (see
+:mod:`eke.capture.evidence`), and by how much bright things look larger than they are. The first body fixes the frame of the plane.
 
 Residuals of edges are signed distances, in pixels along the measured normal, between a measured point and
 the drawn image of the nearest point of the body's edge: so curved images of straight edges count as evidence
