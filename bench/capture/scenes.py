@@ -1,6 +1,6 @@
 """Monte-Carlo over rendered scenes: what each kind of reference is worth, and whether what is stated is true.
 
-usage: python bench/capture/scenes.py [--seeds 0:9] [--kinds a4,card,…] [--width 3024] [--cut] [--json FILE] [--again FILE]
+usage: python bench/capture/scenes.py [--seeds 0:9] [--kinds a4,card,…] [--width 4032] [--cut] [--json FILE] [--again FILE]
 
 Every scene comes from a seed and the demo's renderer, whose lens has terms that the solver does not model (tangential,
 k3, a little rolling shutter) and whose noise, papers and light are its own. References have their exact size and check lines are read to a tenth
@@ -265,7 +265,9 @@ def main() -> int:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     ask.add_argument("--seeds", default="0:9", help="from:to, the last left out")
     ask.add_argument("--kinds", default=",".join(KINDS))
-    ask.add_argument("--width", type=int, default=3024, help="of the picture in pixels")
+    ask.add_argument(
+        "--width", type=int, default=4032, help="of the picture in pixels; 4032 are 12 megapixels"
+    )
     ask.add_argument(
         "--cut", action="store_true", help="sheets and readings with the tolerances of real ones"
     )

@@ -1,7 +1,11 @@
 """A bank card far away in the picture: its stripes look like edges, its pale end like the floor."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from demo.scenes.random_scenes import _beside, random_scene
+from demo.scenes.scene import photograph as render
 
 from eke.capture.evidence import CARD_MM
 from eke.capture.photo import Photo
@@ -82,3 +86,24 @@ def test_a_card_that_a_coarse_look_mistakes_is_found_by_a_close_one(turn_deg):
     close = nearest(find_small_quads(photo.pixels_rgb))
     assert close < 10.0, "near enough for its edges to be followed"
     assert close < nearest(find_quads(photo.pixels_rgb))
+
+
+@pytest.mark.parametrize("seed", [110, 114, 117])
+def test_a_card_is_found_on_tiles_whose_joints_run_into_it_and_on_carpet(seed):
+    """Rendered scenes in which lightness alone showed no card: one half of it is as light as the floor."""
+    size = (2016, 1512)
+    base = random_scene(seed, "tracing", size)
+    paper = replace(base.scene.paper, straight=True)
+    rng = np.random.default_rng([20261128, seed, 4])
+    side, scale = int(rng.permutation(4)[0]), float(rng.choice([1.0, rng.uniform(0.994, 1.006), 0.97]))
+    laid = _beside(rng, "card", paper.size_mm, side, 0, scale)
+    taken = render(replace(base.scene, paper=paper, pieces=base.scene.pieces[:1], references=(laid,)))
+    pixels = np.rot90(taken.picture, -1) if taken.camera.upright == 6 else taken.picture
+    focal = round(base.exif_focal) * float(np.hypot(*size)) / 43.2666
+    found = survey(
+        Photo(np.ascontiguousarray(pixels), focal_px_prior=focal), [Reference("card")], square_paper=True
+    )
+    assert found.paper is not None
+    seen = found.camera.project(found.polygon(0), 0.76)
+    true = np.array(taken.truth["references"][0]["corners_upright_px"])
+    assert max(np.hypot(*(seen - t).T).min() for t in true) < 1.0

@@ -29,8 +29,11 @@ LENS = Lens(
 )
 
 
-def evidence(lens, body, number, pose, rng, noise=0.1, scale=1.0, spread=0.0):
-    """Points along every edge of a body, seen through OpenCV's full model, with noise across the edge."""
+def evidence(lens, body, number, pose, rng, noise=0.1, scale=1.0, spread=0.0, steps=None, bright_px=0.0):
+    """Points along every edge of a body, seen through OpenCV's full model, with noise across the edge.
+
+    ``steps`` gives the step of light at body points (n, 2); what is brighter spreads by ``bright_px`` for a step of 1.
+    """
     out = []
     for k, edge in enumerate(body.edges):
         count = 12 if body.kind == "sheet" else 70
@@ -44,8 +47,9 @@ def evidence(lens, body, number, pose, rng, noise=0.1, scale=1.0, spread=0.0):
         n *= np.sign(np.sum(n * beyond, axis=1))[:, None]
         n /= np.hypot(*n.T)[:, None]
         shared = rng.normal(0, 0.05)
-        off = shared + rng.normal(0, noise, (count, 1))
-        out.append(EdgeEvidence(number, k, px + n * off, n, np.zeros(count)))
+        step = np.zeros(count) if steps is None else steps(at)
+        off = shared + rng.normal(0, noise, (count, 1)) + bright_px * step[:, None]
+        out.append(EdgeEvidence(number, k, px + n * off, n, step))
     return out
 
 
@@ -109,6 +113,38 @@ def test_scale_and_shape_in_spite_of_terms_that_the_model_lacks(name, seed):
     certainty = Certainty(got.camera, got.covariance)
     assert abs(scale - 1.0) * 100.0 < certainty.length_percent(seen)
     assert np.mean(errors <= certainty.local_mm(seen)) > 0.9
+
+
+def test_a_card_with_a_dark_and_a_pale_end_shows_how_much_bright_things_spread():
+    """Else a bright end that looks larger and a dark one that looks smaller pass for a tilt of the camera."""
+    lens = replace(
+        LENS, above_mm=(420.0, 150.0, 500.0), look_at_mm=(420.0, 200.0), focal=3028.0, distortion=(0.0,) * 5,
+        centre=((LENS.width - 1) / 2, (LENS.height - 1) / 2),
+    )  # fmt: skip
+    body, pose = CARD
+    piece = PIECE[(abs(PIECE[:, 0] - 420) < 200) & (abs(PIECE[:, 1] - 200) < 150)]
+
+    def steps(at_mm):
+        return np.where(at_mm[:, 1] > 0.0, 0.45, -0.2)
+
+    wrong, right, spread = [], [], []
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        edges = evidence(lens, body, 0, pose, rng, noise=0.05, steps=steps, bright_px=0.4)
+        start = camera_from_points(
+            (lens.width, lens.height), 3028.0, body.outline_mm, lens.project(pose.place(body.outline_mm), 0.76), 0.76
+        )[0]  # fmt: skip
+        for known, errors in ((True, right), (False, wrong)):
+            seen = edges if known else [replace(e, step=np.zeros(len(e.step))) for e in edges]
+            got = solve(
+                (lens.width, lens.height), LensPrior(3028.0, 0.02), [body], seen, camera=start,
+                poses=[BodyPose((0.0, 0.0), 0.0, 1.0)],
+            )  # fmt: skip
+            errors.append(abs(rigid_errors(got.camera.to_plane(lens.project(piece)), piece)[1] - 1.0))
+            if known:
+                spread.append(got.bright_spread_px)
+    assert 0.2 < np.mean(spread) < 0.45, "usual is 0.1; a single card tells most of the rest"
+    assert np.mean(right) < 0.5 * np.mean(wrong)
 
 
 def test_without_exif_the_edges_of_the_paper_find_the_lens():

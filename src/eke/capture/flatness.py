@@ -36,7 +36,6 @@ class Bow:
     """An edge of a body that is not straight: how far it leaves its chord, in mm, and where in the picture it lies."""
 
     body: int
-    edge: int
     side: str
     mm: float
 
@@ -50,7 +49,7 @@ def bows(state: State) -> tuple[Bow, ...]:
         if body.kind in ("paper", "a4", "letter") and len(edge.points_px) >= LEAST_POINTS:
             mm, limit = _bow(camera, body, edge)
             if limit < mm < MOST_MM:
-                out.append(Bow(edge.body, edge.edge, _side(camera, state, edge), mm))
+                out.append(Bow(edge.body, _side(camera, state, edge), mm))
     return tuple(sorted(out, key=lambda b: -b.mm))
 
 
@@ -67,7 +66,7 @@ def lifts(light: Light, state: State) -> tuple[Bow, ...]:
                 state.solution.extras[edge.body], hidden,
             )  # fmt: skip
             if 0.0 < mm < MOST_MM:
-                out.append(Bow(edge.body, edge.edge, _side(state.solution.camera, state, edge), mm))
+                out.append(Bow(edge.body, _side(state.solution.camera, state, edge), mm))
     return tuple(out)
 
 

@@ -32,8 +32,6 @@ PAPER_SQUARE_DEG = 3.0
 PAPER_SQUARE_MOST_DEG = 25.0
 PAPER_SHARE = 0.05  # of the picture: less is not the paper that somebody photographs
 PAPER_TILT_SIGMAS = 6.0
-LEAST_OTHERS = 2  # edges of the paper that are straight beside a bent one
-CLOSE_REACH_PX = 5.0
 LENS_PULL = 4.5  # standard deviations of what is known of lenses
 SUPPORT_POWER = 6  # a quadrangle round the paper and the sheet beside it is larger, but its sides have gaps
 BLANK_WORTH = 0.2  # of a quadrangle on which nothing is drawn
@@ -159,9 +157,6 @@ def add_paper(
     if pull > LENS_PULL and pull > _lens_pull(lens, state.solution):
         return None, OTHER_LENS
     bent = [b for b in bows(got) if b.body == len(bodies) - 1]
-    if bent:
-        again = _by_the_others(light, lens, got, state, {b.edge for b in bent}, distances)
-        got, bent = (again, []) if again is not None else (got, bent)
     if bent and not bows(replace(got, edges=tuple(sides))):
         # straight where it was seen without a camera: this one drew it elsewhere
         return None, NOT_FOLLOWED
@@ -177,32 +172,6 @@ def add_paper(
             "so they were not used."
         )
     return got, ""
-
-
-def _by_the_others(
-    light: Light,
-    lens: LensPrior,
-    joined: State,
-    alone: State,
-    bent: set[int],
-    distances: Sequence[DistanceEvidence],
-) -> State | None:
-    """Solved with the paper's other edges, and the bent ones measured once more where these put them: the state in which none
-    is bent, or None. A row of print along an edge, or a joint of the floor, leads astray who looks far for it."""
-    paper = len(joined.bodies) - 1
-    rest = [e for e in joined.edges if e.body != paper or e.edge not in bent]
-    if sum(1 for e in rest if e.body == paper) < LEAST_OTHERS:
-        return None
-    other = solve(
-        joined.solution.camera.size_px, lens, joined.bodies, rest, camera=joined.solution.camera,
-        poses=joined.solution.poses, points=centres_of(alone), distances=distances,
-    )  # fmt: skip
-    again = rounds(
-        light, lens, joined.bodies, other.camera, other.poses, distances, (CLOSE_REACH_PX,), other.extras, alone.seeds,
-        measured=alone,
-    )  # fmt: skip
-    seen = 0 if again is None else sum(1 for e in again.edges if e.body == paper)
-    return again if again is not None and seen > LEAST_OTHERS and not bows(again) else None
 
 
 def _lens_pull(lens: LensPrior, solution: Solution) -> float:

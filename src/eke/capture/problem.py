@@ -224,7 +224,10 @@ class Problem:
         offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
         gap = np.einsum("ij,ij->i", rel, out) - offset
         seen = self._project(x, plane - out * gap[:, None], height[b], rot)
-        r = np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px) - x[self.spread_at] * self.edge_step
+        r = (
+            np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px)
+            - x[self.spread_at] * self.edge_step
+        )
         return r, rel, out, offset, along
 
     def edge_residuals_px(self, x: Array) -> Array:

@@ -40,7 +40,9 @@ MOST_SMALL = 10
 MARGIN, GROUND_FROM = 0.9, 0.4  # of a thing's longer side: what is looked at, and where its ground begins
 LEAST_GROUND_PX = 500
 UNLIKE = (0.3, 0.1, 0.03, 0.01)  # times as common as the usual ground
-CLOSE_PX, WHOLE_OPEN_PX, OPEN_PX = 9, 9, 21  # white digits are filled; joints between tiles and boards are cut off
+CLOSE_PX = 9  # white digits are filled
+WHOLE_OPEN_PX, OPEN_PX = 9, 21  # joints between tiles and boards are cut off
+LEAST_SIDE_PX = 40  # a smaller thing shows no sides
 LEAST_SHARE = 0.04  # of what is looked at closely
 TEXTURE_PX = 9
 LIGHT_BIN, COLOUR_BIN, COLOUR_BINS = 4.0, 3.0, 56  # CIE L*a*b*: coarser in lightness, which shade changes
@@ -56,6 +58,8 @@ def find_small_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
         left, top = (max(0, int((v - margin) * scale)) for v in box[:2])
         right, bottom = (int((box[k] + box[2 + k] + margin) * scale) for k in (0, 1))
         part = pixels_rgb[top:bottom, left:right]
+        if min(part.shape[:2]) < LEAST_SIDE_PX:
+            continue
         small = shrunk(part, CLOSE_SIDE_PX)
         shrink = max(small.shape[:2]) / max(part.shape[:2])
         inner = np.array([box[0], box[1], box[0] + box[2], box[1] + box[3]]) * scale - [left, top, left, top]
@@ -77,7 +81,9 @@ def rare_shares(pixels_rgb: NDArray[np.uint8], quads: Sequence[Quad]) -> list[fl
         corners = np.round((quad.corners_px + 0.5) * shrink - 0.5).astype(np.int32)
         left, top = corners.min(axis=0).clip(0)
         part = rare[top : corners[:, 1].max() + 1, left : corners[:, 0].max() + 1]
-        inside = cv2.fillPoly(np.zeros(part.shape, np.uint8), [corners - [left, top]], (1,))
+        inside = np.zeros(part.shape, np.uint8)
+        if part.size:
+            cv2.fillPoly(inside, [corners - [left, top]], (1,))
         out.append(float(part[inside > 0].mean()) if inside.any() else 0.0)
     return out
 
@@ -144,7 +150,7 @@ def _colours(small: NDArray[np.uint8], blur_px: float) -> FloatImage:
     """Bins (height, width, 3) of lightness and colour."""
     lab = cv2.GaussianBlur(_lab(small), (0, 0), blur_px)
     bins = np.clip(lab / [LIGHT_BIN, COLOUR_BIN, COLOUR_BIN] + [0, COLOUR_BINS / 2, COLOUR_BINS / 2], 0, None)
-    return np.minimum(bins, [LIGHT_BINS - 1, COLOUR_BINS - 1, COLOUR_BINS - 1]).astype(np.float32)
+    return np.asarray(np.minimum(bins, [LIGHT_BINS - 1, COLOUR_BINS - 1, COLOUR_BINS - 1]), np.float32)
 
 
 def _textures(small: NDArray[np.uint8]) -> FloatImage:
@@ -154,7 +160,7 @@ def _textures(small: NDArray[np.uint8]) -> FloatImage:
     varies = np.sqrt(np.maximum(cv2.blur(light * light, size) - cv2.blur(light, size) ** 2, 0.0))
     soft = cv2.GaussianBlur(light, (0, 0), CLOSE_BLUR_PX)
     bins = np.stack([soft / LIGHT_BIN, 3.0 * np.log2(1.0 + 2.0 * varies)], axis=-1)
-    return np.clip(bins, 0, [LIGHT_BINS - 1, TEXTURE_BINS - 1]).astype(np.float32)
+    return np.asarray(np.clip(bins, 0, [LIGHT_BINS - 1, TEXTURE_BINS - 1]), np.float32)
 
 
 def _commonness(bins: FloatImage, ground: NDArray[np.bool_]) -> FloatImage:

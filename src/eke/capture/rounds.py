@@ -34,7 +34,9 @@ LEAST_MARKER_EDGES = 8  # two markers
 FIRST_REACH_PX = 22.0
 NEXT_REACH_PX = 7.0
 WARN_CHI2 = 9.0
-GOOD_SCORE = 3.0  # what lies there as it was taken for has about 1; an edge that ran after a card's print has 2 to 7
+GOOD_SCORE = (
+    3.0  # what lies there as it was taken for has about 1; an edge that ran after a card's print has 2 to 7
+)
 UNSEEN_SCORE = 8.0  # of edges that were not seen along any of their length
 SCALE_DISAGREEMENT = 0.04
 ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen only one of them, and no lens yet

@@ -47,7 +47,9 @@ LEAST_HEIGHT_MM, MOST_HEIGHT_MM = (
 CARD_SURPRISE = 6.0  # boards and boxes with a card's shape are common, sheets of white paper are not
 DRAWN_SURPRISE = 6.0  # what carries lines is the tracing, unless nothing else has the reference's shape
 SAME_TONE_SURPRISE = 4.0  # tiles and columns of print lie among their like
-COMMON_SURPRISE = 6.0  # a card's colours are rare, those of a tile or a column of print are all over the picture
+COMMON_SURPRISE = (
+    6.0  # a card's colours are rare, those of a tile or a column of print are all over the picture
+)
 MOST_WAYS = 8  # of one reference to lie in the picture that are looked at
 MAX_TILT_DEG = 50.0
 

@@ -58,6 +58,8 @@ class Solution:
         Reduced chi-square of the edges: about 1 when the model explains the picture.
     focal_ratio
         Focal length over its prior (1 when there is none).
+    bright_spread_px
+        By how many pixels an edge lies outside the brighter side, for a step of the whole of linear light.
     """
 
     camera: Camera
@@ -70,6 +72,7 @@ class Solution:
     chi2: float
     focal_ratio: float
     misfit: float
+    bright_spread_px: float
     distance_residuals_mm: tuple[float, ...] = ()
 
 
@@ -204,6 +207,7 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         focal_ratio=math.exp(x[0]) / problem.focal_prior
         if problem.focal_sigma < FOCAL_UNKNOWN_SIGMA
         else 1.0,
+        bright_spread_px=float(x[problem.spread_at]),
         misfit=float(np.sum(per_edge) + np.sum(problem.other_residuals(x) ** 2)),
         distance_residuals_mm=tuple(apart),
     )
