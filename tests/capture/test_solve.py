@@ -90,7 +90,7 @@ A4 = (rectangle_body("a4"), BodyPose((590.0, 250.0), np.radians(4.0), 1.0))
 CARD = (rectangle_body("card"), BodyPose((430.0, 200.0), np.radians(4.0), 1.0))
 PAPER = (paper_body(470.0, 620.0), BodyPose((225.0, 300.0), 0.0, 1.0))
 
-# issue: numbers to reach on flat tracings of about 600 mm, scale in per cent and largest error in mm
+# what is to be reached on flat tracings of about 600 mm: scale in per cent, and largest error in mm
 CASES = {
     "two sheets": ([SHEET, SECOND], 0.10, 1.0),
     "one sheet and the paper's edges": ([SHEET, PAPER], 0.10, 1.0),

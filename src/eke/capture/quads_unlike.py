@@ -63,8 +63,9 @@ def find_small_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
         small = shrunk(part, CLOSE_SIDE_PX)
         shrink = max(small.shape[:2]) / max(part.shape[:2])
         inner = np.array([box[0], box[1], box[0] + box[2], box[1] + box[3]]) * scale - [left, top, left, top]
-        masks = [*_unlike(small, inner * shrink), *regions(small)]
-        near = quads_in(part, small, masks, LEAST_SHARE)
+        near = quads_in(part, small, _unlike(small, inner * shrink), LEAST_SHARE)
+        if not near:  # of the ground's own colour and smoothness: only its edges show it
+            near = quads_in(part, small, regions(small), LEAST_SHARE)
         out += [replace(q, corners_px=q.corners_px + np.array([left, top])) for q in near if q.whole]
     return tuple(out)
 
