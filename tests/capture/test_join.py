@@ -117,7 +117,7 @@ def test_the_order_of_the_pictures_does_not_matter(two, joined):
     other = trace_joined(two[::-1], references=[SAID, SAID])
     score = score_outline(other.pieces[0].found.outline_mm, joined.pieces[0].found.outline_mm)
     assert score.p95_mm < 0.15
-    assert abs(score.scale_percent) < 0.02
+    assert abs(score.scale_percent) < 0.03
     assert other.uncertainty_percent == pytest.approx(joined.uncertainty_percent, rel=0.1)
 
 

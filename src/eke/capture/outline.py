@@ -52,6 +52,7 @@ MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 WELL_SEEN = 0.8  # ... and below which the maker is told
 SAME_NOTCH_MM = 3.0  # strokes of a broad notch that were followed hook aside by so much
+TOP_WAY = np.array([-0.2, 1.0])  # up, and a little to the left
 CROSSING_TOLD_MM = 1.0  # a larger loop may hold something that was meant
 
 
@@ -344,15 +345,26 @@ def _with_broad(marks: list[FoundMark], traced: TracedOutline) -> list[FoundMark
 
 def _piece(traced: TracedOutline, marks: list[FoundMark], doubt_mm: float) -> FoundPiece:
     controls, moved_mm = simple_chain(traced.controls, FLATTENED_MM)
-    outline = traced.outline_mm if moved_mm == 0.0 else flatten_segments(controls, FLATTENED_MM)
+    controls, corners = _from_the_top(controls, traced.corners_mm)
     return FoundPiece(
-        outline_mm=outline,
+        outline_mm=flatten_segments(controls, FLATTENED_MM),
         segments=_segments(controls),
-        corners_mm=traced.corners_mm,
+        corners_mm=corners,
         marks=tuple(marks),
         drawn_sigma_mm=math.hypot(traced.sigma_mm, moved_mm, 0.5 * doubt_mm),
         warnings=_warnings(traced, moved_mm, doubt_mm),
     )
+
+
+def _from_the_top(controls: tuple[Points, ...], corners: Points) -> tuple[tuple[Points, ...], Points]:
+    """The chain and its corners, from the corner that lies highest as the picture is held, the left one of two at about one
+    height: so that edges keep their numbers however the line was followed."""
+    if not len(corners):
+        return controls, corners
+    first = int(np.argmax(corners @ TOP_WAY))
+    starts = np.array([c[0] for c in controls])
+    begin = int(np.argmin(np.hypot(*(starts - corners[first]).T)))
+    return (*controls[begin:], *controls[:begin]), np.roll(corners, -first, axis=0)
 
 
 def _warnings(traced: TracedOutline, moved_mm: float, doubt_mm: float) -> tuple[str, ...]:
