@@ -101,11 +101,13 @@ def solve(
     x = problem.start(camera, poses)
     free: Index = np.flatnonzero(problem.free).astype(np.int_)
 
-    for _ in range(passes):
+    # a trial step may leave all that a lens can be: its cost is then no number, and it is not taken
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        for _ in range(passes):
+            x = _descend(problem, x, free)
+            problem.reweigh(x)
         x = _descend(problem, x, free)
-        problem.reweigh(x)
-    x = _descend(problem, x, free)
-    return _answer(problem, x, free)
+        return _answer(problem, x, free)
 
 
 def _robust(r: Array) -> tuple[float, Array]:
