@@ -32,7 +32,6 @@ SPUR_MM = 12.0  # a longer stroke that hangs on a line is no notch and no oversh
 MOST_ENDS = 3000
 MOST_SPURS = 5  # a double notch beside an overshoot
 KNEE_DEG = 35.0  # a line that turns by more than this close to its end was begun anew there
-SETTLED_SHARE = 0.5  # of that turn: less is the line again
 KNEE_ARM_MM = (1.5, 5.0)  # over how much line the direction before and after a knee is read
 HIDDEN_COST_MM = 3.0  # a hidden end is joined to only where no loose one is as near
 
@@ -157,10 +156,7 @@ def _cut_knees(graph: StrokeGraph, mm_per_px: float) -> None:
         turn = np.abs(
             np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
         )
-        sharpest = int(turn.argmax())
-        # a broad pen turns in a bow: the line ends where it begins
-        settled = np.flatnonzero(turn[sharpest:] < math.radians(KNEE_DEG) * SETTLED_SHARE)
-        knee = int(at[sharpest + (settled[0] if len(settled) else 0)])
+        knee = int(at[turn.argmax()])
         if turn.max() > math.radians(KNEE_DEG):
             places.setdefault(number, []).append(
                 knee if stroke.a == node else len(stroke.points_px) - 1 - knee
