@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from demo.scenes.camera import DIAGONAL_35MM
 from demo.scenes.random_scenes import _beside, random_scene
 from demo.scenes.scene import photograph as render
 
@@ -99,7 +100,7 @@ def test_a_card_is_found_on_tiles_whose_joints_run_into_it_and_on_carpet(seed):
     laid = _beside(rng, "card", paper.size_mm, side, 0, scale)
     taken = render(replace(base.scene, paper=paper, pieces=base.scene.pieces[:1], references=(laid,)))
     pixels = np.rot90(taken.picture, -1) if taken.camera.upright == 6 else taken.picture
-    focal = round(base.exif_focal) * float(np.hypot(*size)) / 43.2666
+    focal = round(base.exif_focal) * float(np.hypot(*size)) / DIAGONAL_35MM
     found = survey(
         Photo(np.ascontiguousarray(pixels), focal_px_prior=focal), [Reference("card")], square_paper=True
     )

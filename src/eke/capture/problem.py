@@ -62,8 +62,8 @@ class Problem:
     One unknown belongs to the picture as a whole: by how much bright things look larger than they are. A camera's tone
     curve flattens towards white, so that the level half-way between both sides lies outside the brighter one: by
     c s sqrt(2 pi) / 8 times the step of light, to second order, for a shoulder 1 - exp(-c light) and a blur of s pixels
-    (own derivation; c of 0 to 2 and s of 0.7 px give 0 to 0.45). A card with a dark and a pale end shows it by
-    itself; of a white sheet it is known as well as the prior says.
+    (own derivation; c of 0 to 2 and s of 0.7 px give 0 to 0.45). A card with a dark and a pale end shows half of
+    it by itself; of a white sheet it is known as well as the prior says.
     """
 
     def __init__(
