@@ -75,7 +75,7 @@ def not_that_shape(
     limit = max(STATED_LEAST, STATED_SIGMAS * math.hypot(sigma, aspect_tolerance(bodies[0])))
     # of a small thing that is seen from the side, shape and tilt hang together in no straight line: how much better
     # another shape fits says more than how many of its standard deviations it is away
-    gained = (solution.misfit - free.misfit) / max(1.0, free.chi2)
+    gained = (solution.misfit - free.misfit) / max(1.0, free.unexplained)
     if abs(off) <= limit or gained <= ASPECT_SIGMAS**2:
         return None, sigma
     size = np.ptp(bodies[0].outline_mm, axis=0) * [1.0 + off, 1.0 - off]

@@ -28,8 +28,11 @@ CENTRE_SIGMA_DIAGONALS = 0.003  # 15 px of 5040: lens and sensor are centred to 
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
+ALIKE_NEIGHBOURS = 2.0  # neighbours' errors are alike: an edge's turn and bow scatter so much more than if they were not
+WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
-BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.1, 0.2  # for a step of the whole of linear light; see Problem
+BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
+EDGE_SPREAD_SIGMA_PX = 0.4  # by how much an edge's own spread differs from that
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
 
 
@@ -64,6 +67,13 @@ class Problem:
     c s sqrt(2 pi) / 8 times the step of light, to second order, for a shoulder 1 - exp(-c light) and a blur of s pixels
     (own derivation; c of 0 to 2 and s of 0.7 px give 0 to 0.45). A card with a dark and a pale end shows half of
     it by itself; of a white sheet it is known as well as the prior says.
+
+    Two more belong to every edge of a plain rectangle (a sheet of A4 or Letter, a card): by how much it was seen too
+    far out or in as a whole, because of a shadow or a halo along it, and how much more than elsewhere bright things
+    spread there, where it runs past several colours. That is several times what the scatter of its points leaves open,
+    while its turn and its bow are seen nearly as well as the scatter says; so the two are told apart. Of markers, whose
+    sides are too short for that, and of the paper, whose edges need not be quite straight, every point takes its
+    share of what they have in common instead.
     """
 
     def __init__(
@@ -95,6 +105,12 @@ class Problem:
             at += 4 + len(body.extras)
         self.spread_at = at
         at += 1
+        # by how many pixels each edge of a plain rectangle was seen too far out, and how that grows with the step
+        self.shift_of = np.full(len(edges), -1)
+        for k, e in enumerate(edges):
+            if bodies[e.body].kind not in ("sheet", "paper"):
+                self.shift_of[k] = at
+                at += 2
         self.count = at
         self.step = np.full(at, 1e-6)
         self.step[0], self.step[1:3], self.step[3:5] = 1e-6, 1e-2, 1e-5
@@ -125,6 +141,8 @@ class Problem:
                 consider[q] = not extra.estimated
         prior[self.spread_at], mean[self.spread_at] = BRIGHT_SPREAD_SIGMA_PX, BRIGHT_SPREAD_PX
         free[self.spread_at] = bool(edges)
+        prior[self.spread_at + 1 :: 2] = EDGE_SYSTEMATIC_PX
+        prior[self.spread_at + 2 :: 2] = EDGE_SPREAD_SIGMA_PX
         self.prior, self.mean, self.free, self.consider = prior, mean, free, consider
         self.lifts = np.zeros(at, bool)
         for i, body in enumerate(bodies):
@@ -147,6 +165,9 @@ class Problem:
         self.edge_px = np.concatenate(px) if px else np.zeros((0, 2))
         self.edge_normal_px = np.concatenate(normals) if normals else np.zeros((0, 2))
         self.edge_step = np.concatenate([e.step for e in edges]) if edges else np.zeros(0)
+        self.blurred = np.ones(len(self.edge_step))  # how much worse than a clear step each is seen
+        there = self.edge_step != 0.0
+        self.blurred[there] = np.hypot(1.0, WEAK_STEP / self.edge_step[there])
         self.edge_body = np.concatenate(owner).astype(int) if owner else np.zeros(0, int)
         self.edge_of = np.concatenate(edge_of).astype(int) if edge_of else np.zeros(0, int)
         models = [bodies[e.body].edges[e.edge] for e in edges]
@@ -164,8 +185,10 @@ class Problem:
             self.tilt_by[rows, q : q + len(m.tilt_by)] = m.tilt_by
         self.moved = np.any(self.offset_by != 0.0, axis=0) | np.any(self.tilt_by != 0.0, axis=0)
         self.offset_by, self.tilt_by = self.offset_by[:, self.moved], self.tilt_by[:, self.moved]
+        self.shifted = self.shift_of[self.edge_of]  # of each point; -1: its edge has none
         self.height = np.array([b.height_mm for b in bodies])
         self.sigma = np.full(len(self.edge_px), 0.3)
+        self.whole_sigma = self.sigma.copy()  # of a point before its edge's shift is taken off
         self.active = np.ones(len(self.edge_px), bool)
 
     # ---- the model -------------------------------------------------------------------------------------
@@ -228,13 +251,20 @@ class Problem:
             np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px)
             - x[self.spread_at] * self.edge_step
         )
-        return r, rel, out, offset, along
+        return r - self.shifts_px(x), rel, out, offset, along
 
     def edge_residuals_px(self, x: Array) -> Array:
-        """Signed distance in pixels of every edge point from the drawn edge."""
+        """Signed distance in pixels of every edge point from the drawn edge, what its edge is shifted by taken off."""
         if not len(self.edge_px):
             return np.zeros(0)
         return self.edge_state(x)[0]
+
+    def shifts_px(self, x: Array) -> Array:
+        """By how many pixels the edge of every edge point was seen too far out there; 0 where that is not asked."""
+        has = self.shifted >= 0
+        out = np.zeros(len(self.shifted))
+        out[has] = x[self.shifted[has]] + x[self.shifted[has] + 1] * self.edge_step[has]
+        return out
 
     def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
         """(residuals px, their derivatives (n, columns)).
@@ -265,6 +295,10 @@ class Problem:
         for k, column in enumerate(columns):
             if column == self.spread_at:
                 slopes[:, k] = -self.edge_step
+            elif column > self.spread_at:
+                own = self.shifted + 1 == column
+                slopes[self.shifted == column, k] = -1.0
+                slopes[own, k] = -self.edge_step[own]
             if column < CAMERA_UNKNOWNS or self.lifts[column]:
                 other = x.copy()
                 other[column] += self.step[column]
@@ -273,9 +307,9 @@ class Problem:
                 slopes[:, k] = -np.einsum("ij,ij->i", moved, self.edge_normal_px) / self.step[column]
         return r, slopes
 
-    def other_residuals(self, x: Array) -> Array:
-        """Points, distances and priors, in standard deviations."""
-        out: list[Array] = []
+    def measured_residuals(self, x: Array) -> Array:
+        """Points and distances, in standard deviations."""
+        out: list[Array] = [np.zeros(0)]
         if self.points or self.distances:
             rot = rotation_matrix(x[5:8])
             middle, turn, scale, height = self._body_values(x)
@@ -287,8 +321,12 @@ class Problem:
         for d in self.distances:
             ends = self.to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
             out.append(np.array([(math.dist(ends[0], ends[1]) - d.distance_mm) / d.sigma_mm]))
-        out.append((x - self.mean)[self.has_prior] / self.prior[self.has_prior])
         return np.concatenate(out)
+
+    def other_residuals(self, x: Array) -> Array:
+        """Points, distances and priors, in standard deviations."""
+        prior = (x - self.mean)[self.has_prior] / self.prior[self.has_prior]
+        return np.concatenate([self.measured_residuals(x), prior])
 
     def residuals(self, x: Array) -> Array:
         """All residuals in standard deviations: edge points that still count, then everything else."""
@@ -298,13 +336,36 @@ class Problem:
     def jacobian(self, x: Array, columns: Index) -> Array:
         """Derivatives of :meth:`residuals` with respect to some unknowns."""
         edge = (self.edge_slopes(x, columns)[1] / self.sigma[:, None])[self.active]
-        base = self.other_residuals(x)
-        rest = np.empty((len(base), len(columns)))
-        for k, column in enumerate(columns):
-            other = x.copy()
-            other[column] += self.step[column]
-            rest[:, k] = (self.other_residuals(other) - base) / self.step[column]
-        return np.concatenate([edge, rest])
+        base = self.measured_residuals(x)
+        rest = np.zeros((len(base), len(columns)))
+        if len(base):
+            for k, column in enumerate(columns):
+                if column < self.spread_at:
+                    other = x.copy()
+                    other[column] += self.step[column]
+                    rest[:, k] = (self.measured_residuals(other) - base) / self.step[column]
+        known = np.flatnonzero(self.has_prior)
+        prior = (known[:, None] == columns) / self.prior[known, None]
+        return np.concatenate([edge, rest, prior])
+
+    def edges_chi2(self, x: Array) -> tuple[float, float]:
+        """(all, unexplained) squares of an edge in standard deviations, in the mean over the edges, about 1 where the model
+        explains the picture: ``all`` of what lies between an edge as seen and as drawn, by which a reference is judged;
+        ``unexplained``, by which the covariance has to grow, leaves open how far the edge was shifted as a whole.
+        """
+        r, shift = self.edge_residuals_px(x), self.shifts_px(x)
+        whole, left = [], []
+        for k in np.unique(self.edge_of[self.active]):
+            own = (self.edge_of == k) & self.active
+            whole.append(float(np.sum(((r + shift)[own] / self.whole_sigma[own]) ** 2)))
+            rest = (r[own] / self.sigma[own]) ** 2
+            at = self.shift_of[k]
+            if at < 0:
+                left.append(float(np.sum(rest)))
+            else:
+                known = (x[at : at + 2] / self.prior[at : at + 2]) ** 2
+                left.append(float(np.mean(rest) + np.sum(known)))
+        return (float(np.mean(whole)), float(np.mean(left))) if whole else (1.0, 1.0)
 
     # ---- weights ---------------------------------------------------------------------------------------
 
@@ -312,29 +373,34 @@ class Problem:
         """Noise of each body from the scatter inside its edges; points far outside it are dropped."""
         r = self.edge_residuals_px(x)
         noise = self.noise(r)
+        shift = self.shifts_px(x)
         for k, e in enumerate(self.edges):
             rows = np.flatnonzero(self.edge_of == k)
             if not len(rows):
                 continue
-            sigma = noise[e.body]
-            mid = float(np.median(r[rows]))
+            sigma = noise[e.body] * self.blurred[rows]
             shared = EDGE_SYSTEMATIC_PX
             body = self.bodies[e.body]
             if body.straight_sigma_mm:
                 shared = math.hypot(shared, body.straight_sigma_mm * self._px_per_mm(x, rows[len(rows) // 2]))
             # n points that share an error are worth one measurement of that error, not n
-            self.sigma[rows] = math.sqrt(sigma**2 + len(rows) * shared**2)
-            limit = OUTLIER_SIGMAS * max(sigma, 0.15) + abs(mid)
-            self.active[rows] = np.abs(r[rows]) <= limit
+            self.whole_sigma[rows] = np.sqrt(sigma**2 + len(rows) * shared**2)
+            self.sigma[rows] = (
+                self.whole_sigma[rows] if self.shift_of[k] < 0 else ALIKE_NEIGHBOURS * sigma
+            )
+            whole = r[rows] + shift[rows]
+            limit = OUTLIER_SIGMAS * np.maximum(sigma, 0.15) + abs(float(np.median(whole)))
+            self.active[rows] = np.abs(whole) <= limit
 
     def noise(self, r: Array) -> Array:
-        """Scatter of a point about its own edge, for each body, from second differences along the edges."""
+        """Scatter in px of a point on a clear step about its own edge, for each body, from second differences along
+        the edges."""
         out = np.full(len(self.bodies), NOISE_FLOOR_PX)
         for i in range(len(self.bodies)):
             parts = []
             for k, e in enumerate(self.edges):
                 if e.body == i:
-                    own = r[self.edge_of == k]
+                    own = (r / self.blurred)[self.edge_of == k]
                     if len(own) > 4:
                         parts.append(own[2:] - 2.0 * own[1:-1] + own[:-2])
             if parts:

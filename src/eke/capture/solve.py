@@ -56,6 +56,8 @@ class Solution:
         Sum of squares of everything in standard deviations, priors included: for comparing hypotheses.
     chi2
         Reduced chi-square of the edges: about 1 when the model explains the picture.
+    unexplained
+        The same of what is left once an edge may be shifted as a whole; where above 1, the covariance is that much larger.
     focal_ratio
         Focal length over its prior (1 when there is none).
     bright_spread_px
@@ -70,6 +72,7 @@ class Solution:
     edge_rms_px: tuple[float, ...]
     noise_px: tuple[float, ...]
     chi2: float
+    unexplained: float
     focal_ratio: float
     misfit: float
     bright_spread_px: float
@@ -150,17 +153,14 @@ def _descend(problem: Problem, x: Array, free: Index) -> Array:
 
 def _answer(problem: Problem, x: Array, free: Index) -> Solution:
     r = problem.edge_residuals_px(x)
-    inner = (r / problem.sigma)[problem.active]
+    whole = r + problem.shifts_px(x)
     j = problem.jacobian(x, free)
     scale = 1.0 / np.maximum(np.linalg.norm(j, axis=0), 1e-30)
     normal = (j * scale).T @ (j * scale)
     inverse = np.linalg.pinv(normal, rcond=1e-14, hermitian=True) * np.outer(scale, scale)
     # an edge's points share most of their error, so the effective number of measurements is that of edges
-    used = np.unique(problem.edge_of[problem.active])
-    per_edge = [float(np.sum(inner[problem.edge_of[problem.active] == k] ** 2)) for k in used]
-    chi2 = float(np.mean(per_edge)) if per_edge else 1.0
-    inflate = max(1.0, chi2)
-    covariance = inverse * inflate
+    chi2, unexplained = problem.edges_chi2(x)
+    covariance = inverse * max(1.0, unexplained)
     consider: Index = np.flatnonzero(problem.consider).astype(np.int_)
     if len(consider):
         jc = problem.jacobian(x, consider)
@@ -190,7 +190,7 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
     )
     rms = []
     for k in range(len(problem.edges)):
-        own = r[(problem.edge_of == k) & problem.active]
+        own = whole[(problem.edge_of == k) & problem.active]
         rms.append(float(np.sqrt(np.mean(own**2))) if len(own) else math.inf)
     rot = rotation_matrix(x[5:8])
     apart = []
@@ -210,6 +210,7 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         if problem.focal_sigma < FOCAL_UNKNOWN_SIGMA
         else 1.0,
         bright_spread_px=float(x[problem.spread_at]),
-        misfit=float(np.sum(per_edge) + np.sum(problem.other_residuals(x) ** 2)),
+        misfit=float(np.sum(problem.residuals(x) ** 2)),
+        unexplained=unexplained,
         distance_residuals_mm=tuple(apart),
     )
