@@ -142,7 +142,7 @@ def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
     mean_c = np.bincount(group, weights=cols - 1.0, minlength=count) / sums
     mean_r = np.bincount(group, weights=rows - 1.0, minlength=count) / sums
     nodes: list[Points] = list(np.column_stack([mean_c, mean_r]))
-    node_at = dict(zip(junction_idx.tolist(), group.tolist(), strict=True))
+    node_at: dict[int, int] = dict(zip(junction_idx.tolist(), group.tolist(), strict=True))
 
     plain = alive[~is_junction]
     plain_set = set(plain.tolist())
