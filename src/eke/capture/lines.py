@@ -185,18 +185,23 @@ def paper_mask(view: View, paper_px: NDArray[np.float64] | None) -> Mask:
     mask = np.full((height, width), 1, dtype=np.uint8)
     rect = view.rectified
     if rect.seen is not None:
-        seen = cv2.resize(rect.seen.astype(np.uint8), (width, height), interpolation=cv2.INTER_NEAREST)
+        seen = cv2.resize(rect.seen.view(np.uint8), (width, height), interpolation=cv2.INTER_NEAREST)
         mask &= np.asarray(seen, dtype=np.uint8)
     if paper_px is not None and len(paper_px) >= 3:
         paper = np.zeros_like(mask)
         cv2.fillPoly(paper, [np.round(paper_px).astype(np.int32)], 1)
         mask &= paper
     _keep_off(mask, EDGE_KEEP_OFF_MM / view.mm_per_px)
+    size = round(2 * EDGE_KEEP_OFF_MM / view.mm_per_px) | 1
     for polygon in rect.reference_polygons_mm:
-        hole = np.zeros_like(mask)
-        cv2.fillPoly(hole, [np.round(view.to_px(polygon)).astype(np.int32)], 1)
-        size = round(2 * EDGE_KEEP_OFF_MM / view.mm_per_px) | 1
-        mask &= 1 - np.asarray(cv2.dilate(hole, np.ones((size, size), np.uint8)), dtype=np.uint8)
+        corners = np.round(view.to_px(polygon)).astype(np.int32)
+        left, top = (corners.min(axis=0) - size).clip(0)
+        right, bottom = (corners.max(axis=0) + size + 1).clip(0)
+        part = mask[top:bottom, left:right]
+        if part.size:
+            hole = np.zeros(part.shape, dtype=np.uint8)
+            cv2.fillPoly(hole, [corners - [left, top]], 1)
+            part &= 1 - np.asarray(cv2.dilate(hole, np.ones((size, size), np.uint8)), dtype=np.uint8)
     return mask
 
 
