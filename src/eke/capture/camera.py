@@ -65,15 +65,17 @@ class Camera:
         """Pixels (n, 2) of plane points (n, 2), lifted by ``height_mm`` towards the camera."""
         p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
         height = np.broadcast_to(np.asarray(height_mm, dtype=np.float64), (len(p),))
-        world = np.column_stack([p[:, 0], -p[:, 1], -height])
-        cam = world @ rotation_matrix(self.rotation_rad).T + self.translation_mm
-        z = np.where(cam[:, 2] > 1e-9, cam[:, 2], np.nan)  # NaN behind the camera
-        return self._pixels(cam[:, :2] / z[:, None])
-
-    def _pixels(self, rays: Array) -> Array:
-        r2 = np.sum(rays * rays, axis=1)
+        # row by row of coordinates: each lies in one piece of memory
+        world = np.array([p[:, 0], -p[:, 1], -height])
+        x, y, z = rotation_matrix(self.rotation_rad) @ world + np.reshape(self.translation_mm, (3, 1))
+        z = np.where(z > 1e-9, z, np.nan)  # NaN behind the camera
+        x, y = x / z, y / z
+        r2 = x * x + y * y
         stretch = 1.0 + self.k1 * r2 + self.k2 * r2 * r2
-        return np.asarray(rays * stretch[:, None] * self.focal_px + self.centre_px, dtype=np.float64)
+        centre = self.centre_px
+        return np.column_stack(
+            [x * stretch * self.focal_px + centre[0], y * stretch * self.focal_px + centre[1]]
+        )
 
     def undistort(self, points_px: Array) -> Array:
         """Ideal pixels (n, 2) with focal length and principal point kept, lens distortion removed.

@@ -49,15 +49,18 @@ class Light:
         """(height, width)."""
         return self.luminance.shape[0], self.luminance.shape[1]
 
-    def near(self, points_px: NDArray[np.float32], channel: int | None) -> tuple[NDArray[np.float32], Array]:
-        """Light of one channel (None: luminance) around points, and where that part of the picture begins."""
+    def near(
+        self, x: NDArray[np.float32], y: NDArray[np.float32], channel: int | None
+    ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Light of one channel (None: luminance) around places, and where that part of the picture begins."""
         if channel is None:
-            return self.luminance, np.zeros(2)
+            return self.luminance, np.zeros(2, np.float32)
         height, width = self.shape
-        low = np.clip(np.floor(points_px.min(axis=0)) - 1, 0, [width - 2, height - 2]).astype(int)
-        high = np.clip(np.ceil(points_px.max(axis=0)) + 2, low + 2, [width, height]).astype(int)
+        lowest, highest = np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
+        low = np.clip(np.floor(lowest) - 1, 0, [width - 2, height - 2]).astype(int)
+        high = np.clip(np.ceil(highest) + 2, low + 2, [width, height]).astype(int)
         part = np.ascontiguousarray(self.pixels_rgb[low[1] : high[1], low[0] : high[0], channel])
-        return np.asarray(cv2.LUT(part, _linear_code().astype(np.float32))), low.astype(np.float64)
+        return np.asarray(cv2.LUT(part, _linear_code().astype(np.float32))), low.astype(np.float32)
 
 
 def light_of(pixels_rgb: NDArray[np.uint8]) -> Light:
@@ -94,23 +97,27 @@ def profiles(
     """
     count = round(reach_px / STEP_PX)
     offsets: Array = np.arange(-count, count + 1, dtype=np.float64) * STEP_PX
-    tangents = np.column_stack([-normals_px[:, 1], normals_px[:, 0]])
     shift = np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2.0
-    at = (
-        points_px[:, None, None, :]
-        + normals_px[:, None, None, :] * offsets[None, :, None, None]
-        + tangents[:, None, None, :] * shift[None, None, :, None]
-    )
-    flat = at.reshape(len(points_px), -1, 2).astype(np.float32)
+    # (n, place along the edge, offset); a tangent is its normal turned by a right angle
+    nx, ny = normals_px[:, 0, None, None], normals_px[:, 1, None, None]
+    along = shift[:, None]
+    x = ((points_px[:, 0, None, None] + nx * offsets) + -ny * along).astype(np.float32)
+    y = ((points_px[:, 1, None, None] + ny * offsets) + nx * along).astype(np.float32)
     height, width = light.shape
-    image, low = light.near(flat.reshape(-1, 2), channel)
-    part = flat if channel is None else flat - low.astype(np.float32)
-    values = cv2.remap(image, part, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    inside = (
-        (flat[..., 0] >= 0) & (flat[..., 0] <= width - 1) & (flat[..., 1] >= 0) & (flat[..., 1] <= height - 1)
-    )
-    values = np.where(inside, values, np.nan).reshape(len(points_px), len(offsets), TANGENT_SAMPLES)
-    return offsets, np.asarray(values.mean(axis=2), dtype=np.float64)
+    image, low = light.near(x, y, channel)
+    rows = len(points_px), -1
+    values = cv2.remap(
+        image,
+        (x - low[0]).reshape(rows),
+        (y - low[1]).reshape(rows),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    ).reshape(x.shape)
+    outside = (x < 0) | (x > width - 1) | (y < 0) | (y > height - 1)
+    if outside.any():
+        values[outside] = np.nan
+    mean = sum(np.moveaxis(values, 1, 0)) / np.float32(TANGENT_SAMPLES)
+    return offsets, np.asarray(mean, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -18,11 +18,13 @@ from __future__ import annotations
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import product
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.connected import connected
 from eke.capture.rectify import Rectified
 
 __all__ = [
@@ -55,8 +57,9 @@ CLOSED_REACH_PX = 3.0  # what a closing of three joins reaches at most so many t
 HALF_LAPLACIAN = np.array([[0, -1, 0], [-1, 4, -1], [0, -1, 0]], dtype=np.float32) / 2
 HALF_DIFFERENCE = np.array([[0, -1, 0], [1, 0, 1], [0, -1, 0]], dtype=np.float32) / 2
 MIXED = np.array([[1, 0, -1], [0, 0, 0], [-1, 0, 1]], dtype=np.float32) / 4
-STRIP_ROWS = 128
+TILE = (256, 512)  # rows and columns: small enough for a processor's own memory
 THREADS = 2  # an old laptop has as many
+LEAST_INK, ABOVE_USUAL = 0.03, 4.0  # fainter is no ink, nor what is not so many times the median
 INK_STEP = 0.85  # ratio of two levels tried while looking for the ink
 EDGE_KEEP_OFF_MM = 1.8  # paper this close to its own edge is left out: shadow and torn fibres
 
@@ -133,17 +136,27 @@ def view_of(rectified: Rectified, mm_per_px: float = VIEW_MM_PER_PX) -> View:
 
 def darkness(rgb: NDArray[np.uint8]) -> FloatImage:
     """Minus the logarithm of the grey value: 0 for white, about 3.7 for black."""
+    return _darkness_of(_grey(rgb))
+
+
+def _grey(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
     weights = np.array([[1 / 3, 1 / 3, 1 / 3]], dtype=np.float32)
-    grey = np.asarray(cv2.transform(rgb, weights), dtype=np.uint8).reshape(rgb.shape[:2])
+    return np.asarray(cv2.transform(rgb, weights), dtype=np.uint8).reshape(rgb.shape[:2])
+
+
+def _darkness_of(grey: NDArray[np.uint8]) -> FloatImage:
     table = -np.log((np.arange(256, dtype=np.float32) + 6.0) / 261.0)
-    return np.asarray(table[grey], dtype=np.float32)
+    return np.asarray(cv2.LUT(grey, table), dtype=np.float32)
 
 
-def stroke_darkness(dark: FloatImage, mm_per_px: float) -> FloatImage:
+def stroke_darkness(rgb: NDArray[np.uint8], mm_per_px: float) -> FloatImage:
     """What of the darkness is narrower than the widest stroke (morphological top-hat)."""
     size = max(3, round(1.4 * WIDEST_STROKE_MM / mm_per_px)) | 1
-    opened = cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((size, size), dtype=np.uint8))
-    return np.asarray(dark - opened, dtype=np.float32)
+    grey = _grey(rgb)
+    # lighter is less dark, level by level: an opening of the darkness is that of a closing of the grey, in bytes
+    closed = np.asarray(cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((size, size), np.uint8)), np.uint8)
+    dark = _darkness_of(grey)
+    return np.asarray(cv2.subtract(dark, _darkness_of(closed), dst=dark), dtype=np.float32)
 
 
 def ridges_and_spots(stroke_dark: FloatImage, sigma_px: float) -> tuple[FloatImage, FloatImage]:
@@ -152,16 +165,18 @@ def ridges_and_spots(stroke_dark: FloatImage, sigma_px: float) -> tuple[FloatIma
     The first is about the darkness of a bar of width 2 sigma, the second of a disc of that diameter. A spot
     is curved in every direction, a ridge in one.
     """
+    scale = np.float32(sigma_px**2 / BAR_ANSWER)
     smooth = cv2.GaussianBlur(stroke_dark, (0, 0), sigma_px)
-    mean = cv2.filter2D(smooth, -1, HALF_LAPLACIAN)
-    half = cv2.magnitude(cv2.filter2D(smooth, -1, HALF_DIFFERENCE), cv2.filter2D(smooth, -1, MIXED))
-    high = np.asarray(cv2.add(mean, half), dtype=np.float32)
-    np.maximum(high, 0.0, out=high)
-    low = np.asarray(cv2.subtract(mean, half), dtype=np.float32)
-    low[low < LEAST_ROUND * high] = 0.0
-    high *= np.float32(sigma_px**2 / BAR_ANSWER)
-    low *= np.float32(sigma_px**2 / SPOT_ANSWER)
-    return high, low
+    mean = cv2.filter2D(smooth, -1, scale * HALF_LAPLACIAN)
+    half = cv2.filter2D(smooth, -1, scale * HALF_DIFFERENCE)
+    half = cv2.magnitude(half, cv2.filter2D(smooth, -1, scale * MIXED), half)
+    high = cv2.max(cv2.add(mean, half), 0.0)
+    # the smaller of mean + half and mean - half is at least that share of the larger
+    flattest = (1.0 + LEAST_ROUND) / (1.0 - LEAST_ROUND)
+    roundish = cv2.compare(mean, cv2.multiply(half, flattest), cv2.CMP_GE)
+    low = cv2.copyTo(cv2.subtract(mean, half, half), roundish)
+    low = cv2.multiply(low, BAR_ANSWER / SPOT_ANSWER, low)
+    return np.asarray(high, dtype=np.float32), np.asarray(low, dtype=np.float32)
 
 
 def paper_mask(view: View, paper_px: NDArray[np.float64] | None) -> Mask:
@@ -170,18 +185,23 @@ def paper_mask(view: View, paper_px: NDArray[np.float64] | None) -> Mask:
     mask = np.full((height, width), 1, dtype=np.uint8)
     rect = view.rectified
     if rect.seen is not None:
-        seen = cv2.resize(rect.seen.astype(np.uint8), (width, height), interpolation=cv2.INTER_NEAREST)
+        seen = cv2.resize(rect.seen.view(np.uint8), (width, height), interpolation=cv2.INTER_NEAREST)
         mask &= np.asarray(seen, dtype=np.uint8)
     if paper_px is not None and len(paper_px) >= 3:
         paper = np.zeros_like(mask)
         cv2.fillPoly(paper, [np.round(paper_px).astype(np.int32)], 1)
         mask &= paper
     _keep_off(mask, EDGE_KEEP_OFF_MM / view.mm_per_px)
+    size = round(2 * EDGE_KEEP_OFF_MM / view.mm_per_px) | 1
     for polygon in rect.reference_polygons_mm:
-        hole = np.zeros_like(mask)
-        cv2.fillPoly(hole, [np.round(view.to_px(polygon)).astype(np.int32)], 1)
-        size = round(2 * EDGE_KEEP_OFF_MM / view.mm_per_px) | 1
-        mask &= 1 - np.asarray(cv2.dilate(hole, np.ones((size, size), np.uint8)), dtype=np.uint8)
+        corners = np.round(view.to_px(polygon)).astype(np.int32)
+        left, top = (corners.min(axis=0) - size).clip(0)
+        right, bottom = (corners.max(axis=0) + size + 1).clip(0)
+        part = mask[top:bottom, left:right]
+        if part.size:
+            hole = np.zeros(part.shape, dtype=np.uint8)
+            cv2.fillPoly(hole, [corners - [left, top]], 1)
+            part &= 1 - np.asarray(cv2.dilate(hole, np.ones((size, size), np.uint8)), dtype=np.uint8)
     return mask
 
 
@@ -194,7 +214,7 @@ def _keep_off(mask: Mask, margin_px: float) -> None:
 
 def stroke_image(view: View) -> FloatImage:
     """Darkness of all that is as narrow as a stroke."""
-    return stroke_darkness(darkness(view.rgb), view.mm_per_px)
+    return stroke_darkness(view.rgb, view.mm_per_px)
 
 
 def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[LineMap], FloatImage]:
@@ -218,29 +238,26 @@ def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[Li
     strengths = [np.zeros(stroke.shape, np.float32) for _ in sigmas_px]
     spots = np.zeros(stroke.shape, np.float32)
     halo = math.ceil(4.0 * max(sigmas_px)) + 2
-    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
 
-    def strip(top: int) -> None:
-        bottom = min(top + STRIP_ROWS, int(rows[-1]) + 1)
-        high, low = max(0, top - halo), min(stroke.shape[0], bottom + halo)
-        wide = slice(max(0, int(columns[0]) - halo), int(columns[-1]) + 1 + halo)
-        own = slice(int(columns[0]), int(columns[-1]) + 1)
-        inner = (slice(top - high, bottom - high), slice(own.start - wide.start, own.stop - wide.start))
-        on = mask[top:bottom, own]
+    def tile(top: int, left: int) -> None:
+        own = slice(top, top + TILE[0]), slice(left, left + TILE[1])
+        on = mask[own]
+        if not on.any():
+            return
+        high, first = max(0, top - halo), max(0, left - halo)
+        part = stroke[high : top + TILE[0] + halo, first : left + TILE[1] + halo]
+        inner = slice(top - high, top - high + on.shape[0]), slice(left - first, left - first + on.shape[1])
         for strength, sigma_px in zip(strengths, sigmas_px, strict=True):
-            ridge, spot = ridges_and_spots(stroke[high:low, wide], sigma_px)
-            np.multiply(ridge[inner], on, out=strength[top:bottom, own])
-            seen = spots[top:bottom, own]
-            np.maximum(seen, spot[inner] * on, out=seen)
+            ridge, spot = ridges_and_spots(part, sigma_px)
+            cv2.copyTo(ridge[inner], on, strength[own])
+            cv2.copyTo(cv2.max(spots[own], spot[inner]), on, spots[own])
 
-    if len(rows):
-        # strips small enough for a processor's own memory, side by side: numpy and OpenCV leave the interpreter free
-        with ThreadPoolExecutor(THREADS) as crew:
-            for _ in crew.map(strip, range(int(rows[0]), int(rows[-1]) + 1, STRIP_ROWS)):
-                pass
-            levels = list(crew.map(lambda s: _ink_level(s, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM), strengths))
-    else:
-        levels = [0.0] * len(strengths)
+    corners = product(range(0, stroke.shape[0], TILE[0]), range(0, stroke.shape[1], TILE[1]))
+    # side by side: numpy and OpenCV leave the interpreter free
+    with ThreadPoolExecutor(THREADS) as crew:
+        for _ in crew.map(lambda corner: tile(*corner), corners):
+            pass
+        levels = list(crew.map(lambda s: _ink_level(s, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM), strengths))
     out = [LineMap(*one) for one in zip(strengths, STROKE_SIGMAS_MM, levels, strict=True)]
     out.sort(key=lambda m: -m.ink)
     return out, spots
@@ -264,19 +281,26 @@ def _ink_level(strength: FloatImage, mm_per_px: float, long_run_mm: float, enoug
     pooled = np.maximum(rows[:, 0::2], rows[:, 1::2])
     # a level may be broken by noise into dashes: one closing joins what lies a millimetre apart
     level = float(pooled.max(initial=0.0)) * INK_STEP
-    floor = max(0.03, 4.0 * float(np.median(pooled)))
     join = np.ones((3, 3), dtype=np.uint8)
     least_px = enough_run_mm / (CLOSED_REACH_PX * mm_per_px * step)
-    while level > floor:
-        if np.count_nonzero(pooled > level) < least_px:
-            level *= INK_STEP
-            continue
-        on = np.asarray(cv2.morphologyEx((pooled > level).astype(np.uint8), cv2.MORPH_CLOSE, join))
-        _, _, stats, _ = cv2.connectedComponentsWithStats(on, connectivity=8)
-        extent = np.hypot(stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT]) * mm_per_px * step
-        # a blot or a block of print is long and full; a line is long and thin
-        thin = stats[1:, cv2.CC_STAT_AREA] * mm_per_px * step < 0.35 * extent * extent / 4.0
-        if float(extent[(extent > long_run_mm) & thin].sum()) > enough_run_mm:
-            return level
+    while level > LEAST_INK and np.count_nonzero(pooled < level / ABOVE_USUAL) > 0.5 * pooled.size:
+        on = pooled > level
+        if np.count_nonzero(on) >= least_px:
+            closed = np.asarray(cv2.morphologyEx(on.view(np.uint8), cv2.MORPH_CLOSE, join))
+            if _long_run(closed, mm_per_px * step, long_run_mm) > enough_run_mm:
+                return level
         level *= INK_STEP
     return 0.0
+
+
+def _long_run(mask: Mask, mm_per_px: float, long_run_mm: float) -> float:
+    """Extent in mm of all long thin groups of set pixels together."""
+    places, group, _ = connected(mask)
+    order = np.argsort(group, kind="stable")
+    rows, columns = np.divmod(places[order], mask.shape[1])
+    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    sides = [np.maximum.reduceat(at, starts) - np.minimum.reduceat(at, starts) + 1 for at in (rows, columns)]
+    extent = np.hypot(*sides) * mm_per_px
+    # a blot or a block of print is long and full; a line is long and thin
+    thin = np.diff(starts, append=len(places)) * mm_per_px < 0.35 * extent * extent / 4.0
+    return float(extent[(extent > long_run_mm) & thin].sum())

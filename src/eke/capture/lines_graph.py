@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from eke.capture.connected import connected, places_of
 
 __all__ = ["Stroke", "StrokeGraph", "stroke_graph", "thin"]
 
@@ -40,13 +41,9 @@ _DELETABLE = _deletable_table()
 
 def thin(mask: Mask) -> Mask:
     """Thin a 0/1 mask to lines of one pixel, 8-connected, with the same connections and ends."""
-    height, width = mask.shape
-    padded = np.zeros((height + 2, width + 2), dtype=np.uint8)
-    padded[1:-1, 1:-1] = mask != 0
+    padded, alive, stride = _padded(mask)
     flat = padded.ravel()
-    stride = width + 2
     steps = np.array([r * stride + c for r, c in _STEPS], dtype=np.int64)
-    alive = np.flatnonzero(flat)
     while True:
         removed = 0
         for side in (2, 6, 4, 0):
@@ -60,6 +57,17 @@ def thin(mask: Mask) -> Mask:
             alive = alive[flat[alive] != 0]
         if removed == 0:
             return padded[1:-1, 1:-1].copy()
+
+
+def _padded(mask: Mask) -> tuple[Mask, NDArray[np.intp], int]:
+    """A mask of 0 and 1 with a rim of zeros, the flat places of what is set in it, and how long its rows are."""
+    height, width = mask.shape
+    stride = width + 2
+    row, column = np.divmod(places_of(mask), width)
+    places = (row + 1) * stride + column + 1
+    padded = np.zeros((height + 2, stride), dtype=np.uint8)
+    padded.ravel()[places] = 1
+    return padded, places, stride
 
 
 @dataclass(slots=True, eq=False)
@@ -120,28 +128,21 @@ class StrokeGraph:
 def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
     """Cut a one-pixel skeleton into strokes at its junctions."""
     height, width = skeleton.shape
-    padded = np.zeros((height + 2, width + 2), dtype=np.uint8)
-    padded[1:-1, 1:-1] = skeleton != 0
-    stride = width + 2
+    padded, alive, stride = _padded(skeleton)
     flat = padded.ravel()
     steps = np.array([r * stride + c for r, c in _STEPS], dtype=np.int64)
-    alive = np.flatnonzero(flat)
-    around = np.stack([flat[alive + s] for s in steps], axis=1).astype(np.int16)
-    degree = around.sum(axis=1)
-    is_junction = degree >= 3
-    junction = np.zeros_like(padded)
-    junction.ravel()[alive[is_junction]] = 1
-    count, labels = cv2.connectedComponents(junction, connectivity=8)
-    label_flat = np.asarray(labels).ravel()
-
-    nodes: list[Points] = []
+    is_junction = _set_around(flat, alive, steps) >= 3
     junction_idx = alive[is_junction]
-    junction_label = label_flat[junction_idx]
+    junction = np.zeros_like(padded)
+    junction.ravel()[junction_idx] = 1
+    _, group, count = connected(junction)
+
     rows, cols = np.divmod(junction_idx, stride)
-    sums = np.maximum(np.bincount(junction_label, minlength=count), 1)
-    mean_c = np.bincount(junction_label, weights=cols - 1.0, minlength=count) / sums
-    mean_r = np.bincount(junction_label, weights=rows - 1.0, minlength=count) / sums
-    nodes.extend(np.array([mean_c[j], mean_r[j]]) for j in range(1, count))
+    sums = np.bincount(group, minlength=count)
+    mean_c = np.bincount(group, weights=cols - 1.0, minlength=count) / sums
+    mean_r = np.bincount(group, weights=rows - 1.0, minlength=count) / sums
+    nodes: list[Points] = list(np.column_stack([mean_c, mean_r]))
+    node_at: dict[int, int] = dict(zip(junction_idx.tolist(), group.tolist(), strict=True))
 
     plain = alive[~is_junction]
     plain_set = set(plain.tolist())
@@ -155,11 +156,11 @@ def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
         """Junction that this pixel touches (an edge neighbour before a corner neighbour), or -1."""
         best = -1
         for k in (0, 2, 4, 6, 1, 3, 5, 7):
-            label = int(label_flat[idx + step_list[k]])
-            if label > 0 and label - 1 != avoid:
-                return label - 1
-            if label > 0:
-                best = label - 1
+            node = node_at.get(idx + step_list[k], -1)
+            if node >= 0 and node != avoid:
+                return node
+            if node >= 0:
+                best = node
         return best
 
     def follow(start: int) -> list[int]:
@@ -181,7 +182,8 @@ def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
         nodes.append(np.array(xy(idx)))
         return len(nodes) - 1
 
-    starts = plain[[_neighbours_in(int(i), step_list, plain_set) <= 1 for i in plain]]
+    flat[junction_idx] = 0
+    starts = plain[_set_around(flat, plain, steps) <= 1]
     for start in starts.tolist():
         if start not in plain_set:
             continue
@@ -213,5 +215,6 @@ def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
     return graph
 
 
-def _neighbours_in(idx: int, steps: list[int], members: set[int]) -> int:
-    return sum((idx + s) in members for s in steps)
+def _set_around(flat: Mask, places: NDArray[np.intp], steps: NDArray[np.int64]) -> Mask:
+    """How many of the eight neighbours of each place are set."""
+    return np.asarray(sum(flat[places + step] for step in steps), dtype=np.uint8)

@@ -127,12 +127,23 @@ def _map_sheet(geometry: SheetGeometry, seen: dict[int, list[Array]], need: int)
     )
 
 
-def find_sheet(grey: NDArray[np.uint8], geometry: SheetGeometry) -> SeenSheet | None:
-    """The sheet of the given geometry, or None when too few of its markers are seen."""
+def find_sheet(
+    grey: NDArray[np.uint8],
+    geometry: SheetGeometry,
+    found: dict[tuple[str, bool], dict[int, list[Array]]] | None = None,
+) -> SeenSheet | None:
+    """The sheet of the given geometry, or None when too few of its markers are seen.
+
+    ``found`` keeps what :func:`find_markers` saw, by dictionary and thoroughness, for another sheet in the same picture.
+    """
+    found = {} if found is None else found
     need = min(len(geometry.markers), 1 if len(geometry.markers) == 1 else 2)
     best: SeenSheet | None = None
     for thorough in (False, True):
-        best = _map_sheet(geometry, find_markers(grey, geometry.dictionary, thorough=thorough), need) or best
+        key = geometry.dictionary, thorough
+        if key not in found:
+            found[key] = find_markers(grey, geometry.dictionary, thorough=thorough)
+        best = _map_sheet(geometry, found[key], need) or best
         if best is not None and len(best.index) >= min(
             len(geometry.markers), max(4, len(geometry.markers) // 3)
         ):

@@ -269,11 +269,11 @@ def _beyond_doubt(view: View, loop: Loop, best: LineMap) -> tuple[TracedOutline 
 
 def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
     """Places above the level; of a texture only the strongest part."""
-    on = (strength > level).astype(np.uint8)
-    while int(on.sum()) > MOST_STROKE_PIXELS:
+    on = strength > level
+    while np.count_nonzero(on) > MOST_STROKE_PIXELS:
         level *= 1.25
-        on = (strength > level).astype(np.uint8)
-    return on
+        on = strength > level
+    return on.view(np.uint8)
 
 
 def _outermost(loops: list[Loop]) -> list[Loop]:

@@ -111,7 +111,8 @@ def trace_outline(
         corners = corner_places(smooth, STEP_MM, width)
     else:
         corners = _nearest(whole, corners_mm)
-    fitted = _fit_all(whole, good, corners, centred)
+    known: dict[bytes, Chain] = {}
+    fitted = _fit_all(whole, good, corners, centred, known)
     notches = broad_notches(rectified, fitted.outline_mm, fitted.corners_mm, width, centred.dark)
     if not notches:
         return fitted
@@ -119,7 +120,7 @@ def trace_outline(
     for notch in notches:
         apart = np.hypot(*(whole - notch.at_mm).T)
         good &= apart > notch.half_mm + 0.5 * width + NOTCH_CLEAR_MM
-    again = _fit_all(whole, good, _nearest(whole, fitted.corners_mm), centred)
+    again = _fit_all(whole, good, _nearest(whole, fitted.corners_mm), centred, known)
     return replace(again, notches=tuple(notches))
 
 
@@ -176,7 +177,13 @@ def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) 
     return float(values[order[int(np.searchsorted(total, total[-1] / 2))]])
 
 
-def _fit_all(ring: Points, good: NDArray[np.bool_], corners: list[int], centred: Centred) -> TracedOutline:
+def _fit_all(
+    ring: Points,
+    good: NDArray[np.bool_],
+    corners: list[int],
+    centred: Centred,
+    known: dict[bytes, Chain],
+) -> TracedOutline:
     n = len(ring)
     clear = round((0.8 * centred.width_mm + CORNER_CLEAR_MM) / STEP_MM)
     if not corners:
@@ -185,7 +192,6 @@ def _fit_all(ring: Points, good: NDArray[np.bool_], corners: list[int], centred:
         keep = good[order] | (np.arange(n + 1) == 0) | (np.arange(n + 1) == n)
         chain = fit_edge(ring[order][keep], closed=True)
         return _assemble([chain], np.zeros((0, 2)), ring, good, centred)
-    known: dict[tuple[int, int], tuple[Points, Chain]] = {}
     before = corners
     corners, runs, chains = confirmed(before, lambda at: _edges(ring, good, at, clear, known))
     if len(corners) > 1 and (aside := _stepped_aside(ring, before, corners)):
@@ -193,7 +199,7 @@ def _fit_all(ring: Points, good: NDArray[np.bool_], corners: list[int], centred:
         good = good.copy()
         for first, last in aside:
             good[np.arange(first - clear - ASIDE_STEPS, last + clear + ASIDE_STEPS + 1) % n] = False
-        runs, chains = _edges(ring, good, corners, clear, {})
+        runs, chains = _edges(ring, good, corners, clear, known)
     meets = np.array(
         [meeting_point(chains[k - 1], chains[k], ring[corners[k]]) for k in range(len(corners))],
         dtype=np.float64,
@@ -217,21 +223,25 @@ def _edges(
     good: NDArray[np.bool_],
     corners: list[int],
     clear: int,
-    known: dict[tuple[int, int], tuple[Points, Chain]],
+    known: dict[bytes, Chain],
 ) -> tuple[list[Points], list[Chain]]:
-    """The measured points of each edge, and the curves through them; edge k begins at corner k."""
+    """The measured points of each edge, and the curves through them; edge k begins at corner k.
+
+    ``known`` are the curves through points that were fitted before, by the points' bytes.
+    """
     n = len(ring)
     runs, chains = [], []
     for a, b in zip(corners, [*corners[1:], corners[0] + n], strict=True):
-        if (a, b) not in known:
-            run = np.arange(a, b + 1) % n
-            margin = min(clear, max(0, (len(run) - 6) // 2))
-            inner = run[margin : len(run) - margin]
-            use = inner[good[inner]]
-            points = ring[use] if len(use) >= 4 else ring[inner]
-            known[a, b] = (points, fit_edge(points))
-        runs.append(known[a, b][0])
-        chains.append(known[a, b][1])
+        run = np.arange(a, b + 1) % n
+        margin = min(clear, max(0, (len(run) - 6) // 2))
+        inner = run[margin : len(run) - margin]
+        use = inner[good[inner]]
+        points = ring[use] if len(use) >= 4 else ring[inner]
+        key = points.tobytes()
+        if key not in known:
+            known[key] = fit_edge(points)
+        runs.append(points)
+        chains.append(known[key])
     return runs, chains
 
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -41,6 +42,7 @@ LEAST_SIDE, LEAST_MEAN = 0.3, 0.5  # share of a side, and of all four together, 
 SMALLEST_SHARE = 0.03  # of the copy
 MOST_RECTANGLES = 10
 LEAST_SUPPORT = 0.6
+THREADS = 2  # the detector leaves the interpreter free
 
 
 def rectangles_in_plane(photo: Photo, camera: Camera) -> tuple[Quad, ...]:
@@ -101,21 +103,19 @@ def _plane_copy(photo: Photo, camera: Camera) -> tuple[NDArray[np.uint8], Callab
 
 def _segments(lab: NDArray[np.uint8]) -> Array:
     """(n, 4) x, y, x, y of straight segments in lightness and in both colour channels."""
-    detector = cv2.createLineSegmentDetector()
-    found = []
-    for channel in range(3):
-        values = np.ascontiguousarray(lab[:, :, channel])
-        lowest, highest = np.percentile(values, [1.0, 99.0])
-        if highest - lowest < 6.0:
-            continue
-        stretch = np.clip((values.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
-        lines = detector.detect(stretch.astype(np.uint8))[0]
-        if lines is not None:
-            found.append(np.asarray(lines, dtype=np.float64).reshape(-1, 4))
-    if not found:
-        return np.zeros((0, 4))
-    every = np.concatenate(found)
+    with ThreadPoolExecutor(THREADS) as crew:
+        every = np.concatenate(list(crew.map(_segments_of, np.moveaxis(lab, 2, 0))))
     return np.asarray(every[np.hypot(every[:, 2] - every[:, 0], every[:, 3] - every[:, 1]) > SHORTEST_PX])
+
+
+def _segments_of(channel: NDArray[np.uint8]) -> Array:
+    values = np.ascontiguousarray(channel)
+    lowest, highest = np.percentile(values, [1.0, 99.0])
+    if highest - lowest < 6.0:
+        return np.zeros((0, 4))
+    stretch = np.clip((values.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
+    lines = cv2.createLineSegmentDetector().detect(stretch.astype(np.uint8))[0]
+    return np.zeros((0, 4)) if lines is None else np.asarray(lines, dtype=np.float64).reshape(-1, 4)
 
 
 def _turns(segments: Array) -> list[float]:

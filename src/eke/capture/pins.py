@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.connected import places_of
 from eke.capture.lines import FloatImage, View
 
 __all__ = ["Dots", "find_dots"]
@@ -29,6 +30,7 @@ CLEAR_TO_MM = 1.9  # ... to here there is paper
 CLEAR_SHARE = 0.75  # of the directions; a faint joining line leaves two ways
 CLOSEST_MM = 1.6
 MOST_SPOTS = 4000
+ROSE_SPOTS = 200  # looked at together: their darkness all around stays in the processor's own memory
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,12 +73,12 @@ def find_dots(view: View, stroke: FloatImage, spots: FloatImage) -> Dots:
     dark_near = rose[:, :, near].max(axis=2) > 0.45 * strength[:, None]
     alone = dark_near.mean(axis=1) < 1.0 - CLEAR_SHARE
     ringed = _ringed(rose, radii, strength)
-    size = _sizes(rose, radii)
     keep = alone | ringed
     if not keep.any():
         return Dots(np.zeros((0, 2)), np.zeros(0, dtype=np.bool_), np.zeros(0))
-    usual = float(np.median(np.sort(strength[keep])[::-1][: max(8, int(0.6 * keep.sum()))]))
-    keep &= strength > SHARE_OF_USUAL * usual
+    at, strength, ringed, size = at[keep], strength[keep], ringed[keep], _sizes(rose[keep], radii)
+    usual = float(np.median(np.sort(strength)[::-1][: max(8, int(0.6 * len(strength)))]))
+    keep = strength > SHARE_OF_USUAL * usual
     usual_size = float(np.median(size[keep])) if keep.any() else 1.0
     anchor = ringed | (size > BIGGER * usual_size)
     # a spot much smaller than the rest is dirt
@@ -88,7 +90,7 @@ def _spots(best: FloatImage, mm_per_px: float) -> tuple[Points, NDArray[np.float
     """Local maxima of roundish darkness: (column, row) and strength."""
     size = max(3, round(CLOSEST_MM / mm_per_px)) | 1
     top = np.asarray(cv2.dilate(best, np.ones((size, size), np.uint8)))
-    rows, cols = np.nonzero((best >= top) & (best > LEAST_DARK))
+    rows, cols = np.divmod(places_of((best >= top) & (best > LEAST_DARK)), best.shape[1])
     if len(rows) > MOST_SPOTS:  # a texture: keep the strongest, they decide
         order = np.argsort(-best[rows, cols])[:MOST_SPOTS]
         rows, cols = rows[order], cols[order]
@@ -120,44 +122,40 @@ def _centres(stroke: FloatImage, at: Points, mm_per_px: float) -> Points:
     return out
 
 
-def _rose(
-    stroke: FloatImage, at: Points, mm_per_px: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _rose(stroke: FloatImage, at: Points, mm_per_px: float) -> tuple[NDArray[np.float64], FloatImage]:
     """Darkness around each spot in polar form: (n, directions, radii)."""
     directions = np.linspace(0, 2 * np.pi, 32, endpoint=False)
     radii = np.arange(0.0, RING_MM[1] + 0.6, 0.15)
-    r_px = radii / mm_per_px
-    x = at[:, 0, None, None] + np.cos(directions)[None, :, None] * r_px[None, None, :]
-    y = at[:, 1, None, None] + np.sin(directions)[None, :, None] * r_px[None, None, :]
-    shape = x.shape
-    rows = []
-    for k in range(0, len(at), 900):
-        part = slice(k, k + 900)
-        rows.append(
-            cv2.remap(
-                stroke,
-                np.ascontiguousarray(x[part].reshape(-1, shape[2]).astype(np.float32)),
-                np.ascontiguousarray(y[part].reshape(-1, shape[2]).astype(np.float32)),
-                cv2.INTER_LINEAR,
-            )
-        )
-    return radii, np.concatenate(rows).reshape(shape).astype(np.float64)
+    across, down = (
+        np.cos(directions)[:, None] * radii / mm_per_px,
+        np.sin(directions)[:, None] * radii / mm_per_px,
+    )
+    rose = np.empty((len(at), *across.shape), np.float32)
+    for k in range(0, len(at), ROSE_SPOTS):
+        part = at[k : k + ROSE_SPOTS, :, None, None]
+        x, y = ((part[:, axis] + by).astype(np.float32) for axis, by in enumerate((across, down)))
+        shape = (-1, len(radii))
+        rose[k : k + ROSE_SPOTS] = cv2.remap(
+            stroke, x.reshape(shape), y.reshape(shape), cv2.INTER_LINEAR
+        ).reshape(x.shape)
+    return radii, rose
 
 
-def _ringed(
-    rose: NDArray[np.float64], radii: NDArray[np.float64], strength: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _ringed(rose: FloatImage, radii: NDArray[np.float64], strength: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Is there a circle around the spot, dark in nearly every direction, with paper inside it?"""
     out = np.zeros(len(rose), dtype=np.bool_)
+    dark = np.ascontiguousarray(np.moveaxis(rose > (0.25 * strength[:, None, None]).astype(np.float32), 2, 0))
     width = 4  # a hand's circle wanders by this many steps of the radius
     for k in np.flatnonzero((radii >= RING_MM[0]) & (radii <= RING_MM[1])):
-        band = rose[:, :, k : k + width].max(axis=2) > 0.25 * strength[:, None]
-        inner = np.median(rose[:, :, max(1, k - 6) : k - 2], axis=(1, 2)) < 0.2 * strength
-        out |= (band.mean(axis=1) > RING_SEEN) & inner
+        seen = dark[k : k + width].any(axis=0).mean(axis=1) > RING_SEEN
+        around = np.flatnonzero(seen & ~out)
+        if len(around):
+            inner = np.median(rose[around, :, max(1, k - 6) : k - 2], axis=(1, 2))
+            out[around] = inner < 0.2 * strength[around]
     return out
 
 
-def _sizes(rose: NDArray[np.float64], radii: NDArray[np.float64]) -> NDArray[np.float64]:
+def _sizes(rose: FloatImage, radii: NDArray[np.float64]) -> NDArray[np.float64]:
     """Diameter at half darkness in mm."""
     profile = np.median(rose, axis=1)
     half = 0.5 * profile[:, :2].max(axis=1, keepdims=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,9 @@ CENTRE_SIGMA_DIAGONALS = 0.003  # 15 px of 5040: lens and sensor are centred to 
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
-ALIKE_NEIGHBOURS = 2.0  # neighbours' errors are alike: an edge's turn and bow scatter so much more than if they were not
+ALIKE_NEIGHBOURS = (
+    2.0  # neighbours' errors are alike: an edge's turn and bow scatter so much more than if they were not
+)
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
@@ -57,6 +60,16 @@ class BodyPose:
         c, s = math.cos(self.turn_rad), math.sin(self.turn_rad)
         p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) * self.scale
         return np.asarray(p @ np.array([[c, s], [-s, c]]) + self.middle_mm, dtype=np.float64)
+
+
+def _pairs(x: Array, y: Array) -> Array:
+    """Points (n, 2) whose columns lie each in one piece of memory: all of them are reckoned column by column."""
+    return np.array([x, y]).T
+
+
+def _dots(a: Array, b: Array) -> Array:
+    """Scalar products (n,) of pairs (n, 2)."""
+    return np.asarray(a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1])
 
 
 class Problem:
@@ -162,24 +175,29 @@ class Problem:
             normals.append(e.normals_px)
             owner.append(np.full(len(e.points_px), e.body))
             edge_of.append(np.full(len(e.points_px), k))
-        self.edge_px = np.concatenate(px) if px else np.zeros((0, 2))
-        self.edge_normal_px = np.concatenate(normals) if normals else np.zeros((0, 2))
+        self.edge_px = np.asfortranarray(np.concatenate(px) if px else np.zeros((0, 2)))
+        self.edge_normal_px = np.asfortranarray(np.concatenate(normals) if normals else np.zeros((0, 2)))
         self.edge_step = np.concatenate([e.step for e in edges]) if edges else np.zeros(0)
         self.blurred = np.ones(len(self.edge_step))  # how much worse than a clear step each is seen
         there = self.edge_step != 0.0
         self.blurred[there] = np.hypot(1.0, WEAK_STEP / self.edge_step[there])
         self.edge_body = np.concatenate(owner).astype(int) if owner else np.zeros(0, int)
         self.edge_of = np.concatenate(edge_of).astype(int) if edge_of else np.zeros(0, int)
+        ends = np.cumsum([len(e.points_px) for e in edges], dtype=int).tolist()
+        self.rows_of = [slice(*each) for each in pairwise([0, *ends])]
         models = [bodies[e.body].edges[e.edge] for e in edges]
-        self.line_normal = np.array([m.normal for m in models]).reshape(-1, 2)[self.edge_of]
-        self.line_direction = np.array([m.direction for m in models]).reshape(-1, 2)[self.edge_of]
+        self.line_normal = np.asfortranarray(
+            np.array([m.normal for m in models]).reshape(-1, 2)[self.edge_of]
+        )
+        self.line_direction = np.asfortranarray(
+            np.array([m.direction for m in models]).reshape(-1, 2)[self.edge_of]
+        )
         middle = np.array([np.add(m.start_mm, m.end_mm) / 2.0 for m in models]).reshape(-1, 2)[self.edge_of]
         self.line_offset = np.sum(self.line_normal * middle, axis=1)
         self.line_middle = np.sum(self.line_direction * middle, axis=1)
         self.offset_by = np.zeros((len(self.edge_px), at))
         self.tilt_by = np.zeros((len(self.edge_px), at))
-        for k, (e, m) in enumerate(zip(edges, models, strict=True)):
-            rows = self.edge_of == k
+        for rows, e, m in zip(self.rows_of, edges, models, strict=True):
             q = self.extra_at[e.body]
             self.offset_by[rows, q : q + len(m.offset_by)] = m.offset_by
             self.tilt_by[rows, q : q + len(m.tilt_by)] = m.tilt_by
@@ -216,20 +234,19 @@ class Problem:
             slope = np.maximum(1.0 + 3.0 * k1 * r2 + 5.0 * k2 * r2 * r2, 0.2)
             r = r - (r * (1.0 + k1 * r2 + k2 * r2 * r2) - target) / slope
         d = d * (r / np.maximum(target, 1e-12))[:, None]
-        ray = np.column_stack([d, np.ones(len(d))]) @ rot  # camera to plane frame: rows times R
+        ray = rot.T @ np.array([d[:, 0], d[:, 1], np.ones(len(d))])  # camera to plane frame
         eye = -rot.T @ x[8:11]
-        depth = ray[:, 2]
-        depth = np.where(np.abs(depth) < 1e-9, 1e-9, depth)
+        depth = np.where(np.abs(ray[2]) < 1e-9, 1e-9, ray[2])
         t = (-height - eye[2]) / depth
-        return np.asarray(np.column_stack([eye[0] + t * ray[:, 0], -(eye[1] + t * ray[:, 1])]))
+        return _pairs(eye[0] + t * ray[0], -(eye[1] + t * ray[1]))
 
     @staticmethod
     def _project(x: Array, plane: Array, height: Array, rot: Array) -> Array:
-        world = np.column_stack([plane[:, 0], -plane[:, 1], -height])
-        cam = world @ rot.T + x[8:11]
-        ray = cam[:, :2] / np.maximum(cam[:, 2], 1e-6)[:, None]
-        r2 = np.sum(ray * ray, axis=1)
-        return np.asarray(ray * ((1.0 + x[3] * r2 + x[4] * r2 * r2) * math.exp(x[0]))[:, None] + x[1:3])
+        cam = rot @ np.array([plane[:, 0], -plane[:, 1], -height]) + x[8:11, None]
+        ray = cam[:2] / np.maximum(cam[2], 1e-6)
+        r2 = ray[0] * ray[0] + ray[1] * ray[1]
+        stretch = (1.0 + x[3] * r2 + x[4] * r2 * r2) * math.exp(x[0])
+        return _pairs(ray[0] * stretch + x[1], ray[1] * stretch + x[2])
 
     def edge_state(self, x: Array) -> tuple[Array, Array, Array, Array, Array]:
         """(residuals px, plane points from the body's middle, outward normals, offsets mm, places along)."""
@@ -237,20 +254,17 @@ class Problem:
         middle, turn, scale, height = self._body_values(x)
         b = self.edge_body
         plane = self.to_plane(x, self.edge_px, height[b], rot)
-        rel = plane - middle[b]
+        rel = plane - _pairs(middle[b, 0], middle[b, 1])
         c, s = np.cos(turn)[b], np.sin(turn)[b]
         n, d, size = self.line_normal, self.line_direction, scale[b]
-        out = np.column_stack([c * n[:, 0] - s * n[:, 1], s * n[:, 0] + c * n[:, 1]])
-        way = np.column_stack([c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1]])
-        along = np.einsum("ij,ij->i", rel, way) / size - self.line_middle
+        out = _pairs(c * n[:, 0] - s * n[:, 1], s * n[:, 0] + c * n[:, 1])
+        way = _pairs(c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1])
+        along = _dots(rel, way) / size - self.line_middle
         extras = x[self.moved]
         offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
-        gap = np.einsum("ij,ij->i", rel, out) - offset
+        gap = _dots(rel, out) - offset
         seen = self._project(x, plane - out * gap[:, None], height[b], rot)
-        r = (
-            np.einsum("ij,ij->i", self.edge_px - seen, self.edge_normal_px)
-            - x[self.spread_at] * self.edge_step
-        )
+        r = _dots(self.edge_px - seen, self.edge_normal_px) - x[self.spread_at] * self.edge_step
         return r - self.shifts_px(x), rel, out, offset, along
 
     def edge_residuals_px(self, x: Array) -> Array:
@@ -280,10 +294,10 @@ class Problem:
         middle, _, scale, height = self._body_values(x)
         b = self.edge_body
         step = 1e-3
-        foot = rel + middle[b] - out * (np.einsum("ij,ij->i", rel, out) - offset)[:, None]
+        foot = rel + _pairs(middle[b, 0], middle[b, 1]) - out * (_dots(rel, out) - offset)[:, None]
         seen = self._project(x, foot, height[b], rot)
         shift = self._project(x, foot - out * step, height[b], rot) - seen
-        per_mm = -np.einsum("ij,ij->i", shift, self.edge_normal_px) / step
+        per_mm = -_dots(shift, self.edge_normal_px) / step
         gap = np.zeros((len(r), self.count))
         rows = np.arange(len(r))
         pose, size_at = np.array(self.pose_at)[b], np.array(self.scale_at)[b]
@@ -304,7 +318,7 @@ class Problem:
                 other[column] += self.step[column]
                 lifted = self._body_values(other)[3] if self.lifts[column] else height
                 moved = self._project(other, foot, lifted[b], rotation_matrix(other[5:8])) - seen
-                slopes[:, k] = -np.einsum("ij,ij->i", moved, self.edge_normal_px) / self.step[column]
+                slopes[:, k] = -_dots(moved, self.edge_normal_px) / self.step[column]
         return r, slopes
 
     def measured_residuals(self, x: Array) -> Array:
@@ -374,20 +388,20 @@ class Problem:
         r = self.edge_residuals_px(x)
         noise = self.noise(r)
         shift = self.shifts_px(x)
-        for k, e in enumerate(self.edges):
-            rows = np.flatnonzero(self.edge_of == k)
-            if not len(rows):
+        for rows, e, own in zip(self.rows_of, self.edges, self.shift_of, strict=True):
+            count = rows.stop - rows.start
+            if not count:
                 continue
             sigma = noise[e.body] * self.blurred[rows]
             shared = EDGE_SYSTEMATIC_PX
             body = self.bodies[e.body]
             if body.straight_sigma_mm:
-                shared = math.hypot(shared, body.straight_sigma_mm * self._px_per_mm(x, rows[len(rows) // 2]))
+                shared = math.hypot(
+                    shared, body.straight_sigma_mm * self._px_per_mm(x, rows.start + count // 2)
+                )
             # n points that share an error are worth one measurement of that error, not n
-            self.whole_sigma[rows] = np.sqrt(sigma**2 + len(rows) * shared**2)
-            self.sigma[rows] = (
-                self.whole_sigma[rows] if self.shift_of[k] < 0 else ALIKE_NEIGHBOURS * sigma
-            )
+            self.whole_sigma[rows] = np.sqrt(sigma**2 + count * shared**2)
+            self.sigma[rows] = self.whole_sigma[rows] if own < 0 else ALIKE_NEIGHBOURS * sigma
             whole = r[rows] + shift[rows]
             limit = OUTLIER_SIGMAS * np.maximum(sigma, 0.15) + abs(float(np.median(whole)))
             self.active[rows] = np.abs(whole) <= limit
@@ -398,9 +412,9 @@ class Problem:
         out = np.full(len(self.bodies), NOISE_FLOOR_PX)
         for i in range(len(self.bodies)):
             parts = []
-            for k, e in enumerate(self.edges):
+            for rows, e in zip(self.rows_of, self.edges, strict=True):
                 if e.body == i:
-                    own = (r / self.blurred)[self.edge_of == k]
+                    own = r[rows] / self.blurred[rows]
                     if len(own) > 4:
                         parts.append(own[2:] - 2.0 * own[1:-1] + own[:-2])
             if parts:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -56,6 +57,7 @@ BESIDE_PX = (
     3.5,
 )  # where light is read inside (negative) and outside a side, in the small copy
 BORDER_PX = 4.0  # a side this near to the border of the small copy is cut off by it
+NEXT_CORNER = [1, 2, 3, 0]
 CORNER_TURNS = (np.arange(4)[:, None] + np.arange(4)) % 4  # the four ways of beginning at another corner
 MIN_STEP_GREY = 3.0  # levels of Lab in 8 bits between both sides of a border, in the small copy
 
@@ -86,8 +88,8 @@ class Quad:
 
 def _anticlockwise(corners: Array) -> Array:
     """Anticlockwise as seen (rows go down), so never mirrored against a body that runs anticlockwise."""
-    x, y = corners.T
-    seen = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners.tolist()
+    seen = (ax - cx) * (by - dy) - (bx - dx) * (ay - cy)  # of the diagonals
     return corners if seen < 0.0 else corners[::-1]
 
 
@@ -144,7 +146,7 @@ def _closer(quad: Array, border: Array, reach: float) -> Array | None:
 
 def _off_the_sides(quad: Array, points: Array) -> Array:
     """Distance (n,) of points from the nearest side of a quadrangle."""
-    side = np.roll(quad, -1, axis=0) - quad
+    side = quad[NEXT_CORNER] - quad
     apart = points[:, None, :] - quad
     t = np.clip((apart * side).sum(axis=2) / (side * side).sum(axis=1), 0.0, 1.0)
     gap = apart - t[..., None] * side
@@ -195,6 +197,12 @@ def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
     return _anticlockwise(quad)
 
 
+@lru_cache(maxsize=1024)
+def _along(count: int) -> Array:
+    """So many places along a side, without its ends."""
+    return np.linspace(0.06, 0.94, count)
+
+
 def side_support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
     """Share of the border where lightness and colour step the same way as along most of that side; and which sides
     run along the picture's own border.
@@ -202,13 +210,13 @@ def side_support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
     A card of several colours may be as light as the floor along a part of its side and still differ from it.
     """
     height, width = lab.shape[:2]
-    start, side = quad, np.roll(quad, -1, axis=0) - quad
+    start, side = quad, quad[NEXT_CORNER] - quad
     length = np.hypot(side[:, 0], side[:, 1])
     d = side / length[:, None]
     out = np.column_stack([-d[:, 1], d[:, 0]])  # anticlockwise as seen, rows down: outwards
     counts = np.maximum(12, (length / 4).astype(int))
     of = np.repeat(np.arange(4), counts)
-    t = np.concatenate([np.linspace(0.06, 0.94, count) for count in counts])[:, None]
+    t = np.concatenate([_along(count) for count in counts.tolist()])[:, None]
     path = start[of] + t * side[of]
     at = np.stack([path + out[of] * shift for shift in BESIDE_PX]).astype(np.float32)
     values = cv2.remap(lab, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)

@@ -199,12 +199,13 @@ def stated_seeds(
     options: list[list[Seed]] = []
     notes: list[str] = []
     own = [r for r in references if r.kind == "sheet" and r.geometry is None]
+    markers: dict[tuple[str, bool], dict[int, list[Array]]] = {}
     for ref in references:
         if ref.kind == "sheet":
             if ref.geometry is None and ref is not own[0]:
                 continue  # all of Eke's own sheets are taken up together, by their numbers
             if ref.geometry is not None:
-                one = find_sheet(grey, ref.geometry)
+                one = find_sheet(grey, ref.geometry, markers)
                 seen: tuple[SeenSheet, ...] = (one,) if one else ()
             else:
                 seen = find_own_sheets(grey)

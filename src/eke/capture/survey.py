@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import cv2
@@ -125,15 +126,24 @@ def survey(
             )
         camera, certainty = scan_camera(photo, scans[0])
         return Survey(camera, (), (), None, "scan", certainty, None, 0.0, ())
-    grey = cv2.cvtColor(photo.pixels_rgb, cv2.COLOR_RGB2GRAY)
-    light = light_of(photo.pixels_rgb)
-    lens = LensPrior(photo.focal_px_prior, photo.focal_sigma)
-    memory: list[tuple[Quad, ...]] = []
+    memory: list[Future[tuple[Quad, ...]]] = []
+
+    def look_for_quads() -> None:
+        crew = ThreadPoolExecutor(1)
+        memory.append(crew.submit(find_quads, photo.pixels_rgb))
+        crew.shutdown(wait=False)
 
     def quads() -> tuple[Quad, ...]:
         if not memory:
-            memory.append(find_quads(photo.pixels_rgb))
-        return memory[0]
+            look_for_quads()
+        return memory[0].result()
+
+    if square_paper:
+        look_for_quads()  # they will be asked for: meanwhile the reference is measured
+
+    grey = cv2.cvtColor(photo.pixels_rgb, cv2.COLOR_RGB2GRAY)
+    light = light_of(photo.pixels_rgb)
+    lens = LensPrior(photo.focal_px_prior, photo.focal_sigma)
 
     def check() -> None:
         if stop is not None and stop():

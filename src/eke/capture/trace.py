@@ -52,6 +52,7 @@ BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the pict
 DRAWN_SHARE = 0.05  # of an outline: what 95 % of it lies within says nothing of less
 DRAWN_MM = 1.5  # our own limit: a fingertip under a magnifier, on a picture of a metre
 OTHER_PAPER = "What looked like the paper was something else, so its edges did not help: the scale rests on the reference alone."
+LIGHT_SIDE_PX = 480  # as many pixels of its shorter side say how bright a picture is
 LONGEST_ASPECT = 2.4  # longer pictures are panoramas, stitched from several views
 
 
@@ -325,7 +326,9 @@ def _by_one_lens(photo: Photo) -> None:
 
 def _bright_enough(photo: Photo) -> None:
     """Refuse what is too dark to measure."""
-    small = cv2.resize(photo.pixels_rgb, (160, 120), interpolation=cv2.INTER_AREA)
+    step = max(1, min(photo.width_px, photo.height_px) // LIGHT_SIDE_PX)
+    few = np.ascontiguousarray(photo.pixels_rgb[::step, ::step])
+    small = cv2.resize(few, (160, 120), interpolation=cv2.INTER_AREA)
     bright = float(np.percentile(small.max(axis=2), 98.0))
     if bright < 40.0:
         raise NotTrustworthy(

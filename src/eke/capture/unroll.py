@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -25,6 +26,7 @@ COARSE_SHARE = 0.4  # where the picture shows less than this share of its usual 
 GRID = (25, 19)  # places of the picture that are asked what they see
 CELL = 16  # the map is exact at every 16th pixel and straight between: off by less than 0.01 px
 STRIP = 512  # rows drawn at a time
+THREADS = 2  # strips side by side: OpenCV leaves the interpreter free
 
 
 def _region(survey: Survey) -> tuple[Array, float]:
@@ -92,7 +94,8 @@ def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = N
     seen = np.zeros((rows, columns), np.bool_)
     camera = survey.camera
     width, height = camera.size_px
-    for top in range(0, rows, STRIP):
+
+    def draw(top: int) -> None:
         if stop is not None and stop():
             raise Stopped("Stopped while the picture was being straightened; nothing was kept.")
         count = min(STRIP, rows - top)
@@ -102,6 +105,10 @@ def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = N
         # masked: the last row of the photograph would fade into nothing otherwise
         image[top : top + count] = cv2.copyTo(drawn, inside)
         seen[top : top + count] = inside != 0
+
+    with ThreadPoolExecutor(THREADS) as crew:
+        for _ in crew.map(draw, range(0, rows, STRIP)):
+            pass
     references = tuple(survey.polygon(i) for i, b in enumerate(survey.bodies) if b.kind != "paper")
     paper = None if survey.paper is None else survey.polygon(survey.paper)
     corners = (
