@@ -258,6 +258,52 @@ def test_a_line_that_stops_at_a_notch_is_joined_across_the_gap(strokes):
     assert both_ways(piece.outline_mm, truth)[0] < 0.4
 
 
+def beside_a_gap(strokes, width, gap, shift, off, lean, paper, inward=True):
+    """A felt pen's line begun anew beside itself after a gap, with notches at the end of the part before it.
+
+    The first stroke's middle lies ``off`` mm past that end; it begins a little on its own side of the line's middle and
+    leans by ``lean`` rad; the line goes on ``shift`` mm aside.
+    """
+    start, gone = 90.0, 25.0
+    sheet = Paper(paper=paper)
+    drawn_once = wavered(bodice()[0], np.random.default_rng(3))
+    closed = np.vstack([drawn_once, drawn_once[:1]])
+    at = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    end = np.argmin(np.abs(at - start))
+    along = closed[end] - closed[end - 6]
+    along /= np.hypot(*along)
+    across = np.array([-along[1], along[0]]) * (1.0 if inward else -1.0)
+    past = at[:-1] - start - 0.5 * gap
+    aside = np.where((past > 0) & (past < 4 * gone), shift * np.exp(-np.maximum(past, 0) / gone), 0.0)
+    truth = drawn_once + aside[:, None] * across
+    sheet.outline(truth, [(start, gap)], width, (35, 36, 60))
+    for k in range(strokes):
+        foot = closed[end] + (off - 4.0 * k) * along
+        tip = foot + 7.0 * (np.cos(lean) * across + np.sin(lean) * along)
+        sheet.stroke([foot + 0.3 * width * across, tip], width, (35, 36, 60))
+    return sheet, truth
+
+
+@pytest.mark.parametrize(
+    ("strokes", "width", "gap", "shift", "off", "lean", "paper", "inward"),
+    [
+        (1, 1.9, 5.6, -0.9, 1.5, 0.11, (228, 226, 220), False),
+        (1, 1.8, 5.5, -0.3, 0.9, -0.18, (228, 226, 220), True),
+        (1, 1.8, 5.6, -0.8, 1.1, 0.01, KRAFT, True),
+    ],
+)
+def test_the_bow_into_a_notch_does_not_hide_where_the_line_was_going(
+    strokes, width, gap, shift, off, lean, paper, inward
+):
+    """A broad pen's middle line turns into the notch before the line's end: what that end aims at lies in line with it."""
+    sheet, truth = beside_a_gap(strokes, width, gap, shift, off, lean, paper, inward)
+    (piece,) = find_pieces(sheet.rectified())
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.4
+    assert worst < 1.5
+    assert sum(m.kind == "notch" for m in piece.marks) == strokes
+
+
 @pytest.mark.parametrize("letter", ["a", "d", "g"])
 def test_a_letter_of_a_headline_that_touches_the_line_leads_nobody_aside(letter):
     sheet = Paper()

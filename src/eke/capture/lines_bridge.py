@@ -3,7 +3,8 @@
 Two ends are joined when each points at the other, or when both point at a corner that neither reaches; one
 end is joined to the side of another stroke that it almost touches. The cheapest pair goes first and an end
 is used once. A line that stops where a notch or another short stroke was drawn has no loose end of its own, for the
-short stroke hangs on it; it counts as ending there too.
+short stroke hangs on it; it counts as ending there too. The middle of a broad pen's stroke turns into the notch in a
+bow, so such an end aims two ways: as it runs there and, where that joins nothing, as the line ran before the bow.
 """
 
 from __future__ import annotations
@@ -32,8 +33,16 @@ SPUR_MM = 12.0  # a longer stroke that hangs on a line is no notch and no oversh
 MOST_ENDS = 3000
 MOST_SPURS = 5  # a double notch beside an overshoot
 KNEE_DEG = 35.0  # a line that turns by more than this close to its end was begun anew there
-KNEE_ARM_MM = (1.5, 5.0)  # over how much line the direction before and after a knee is read
+KNEE_ARM_MM = (
+    1.5,
+    3.0,
+    5.0,
+)  # over how much line the direction is read: before a knee; after it at least, and at most
+BOW_MM = 4.0  # over so much line a stroke of 2 mm turns into another: its width, and as much again
+STRAIGHT_ON_DEG = 40.0  # across the foot of a notch a line goes on within so much
+HEADING_MM = 3.0  # stretch of line whose direction it has there
 HIDDEN_COST_MM = 3.0  # a hidden end is joined to only where no loose one is as near
+BEYOND_COST_MM = 100.0  # ... and as its line aims beyond the bow, only where nothing else can be joined
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +51,9 @@ class _End:
     at: Points
     aim: Points  # unit vector out of the line
     length: float
-    hidden: bool = False  # a short stroke hangs on it
+    cost_mm: float = (
+        0.0  # of a hidden end, on which a short stroke hangs: it is joined to where no other is as near
+    )
 
 
 def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LONGEST_GAP_MM) -> int:
@@ -52,21 +63,21 @@ def bridge_gaps(graph: StrokeGraph, mm_per_px: float, longest_gap_mm: float = LO
     if not ends:
         return 0
     ends += _hidden_ends(graph, mm_per_px)
-    used: set[int] = set()
+    used: set[int] = set()  # nodes
     bridges: list[tuple[float, int, int, Points]] = []
     for i, j in _likely_pairs(ends, mm_per_px, longest_gap_mm):
         cost, points = _join_cost(ends[i], ends[j], mm_per_px)
         if math.isfinite(cost) and ends[i].node != ends[j].node:
-            cost += HIDDEN_COST_MM * (ends[i].hidden + ends[j].hidden)
-            bridges.append((cost, i, j, points))
+            bridges.append((cost + ends[i].cost_mm + ends[j].cost_mm, i, j, points))
     added = 0
     for _cost, i, j, points in sorted(bridges, key=lambda b: b[0]):
-        if i in used or j in used:
+        a, b = ends[i].node, ends[j].node
+        if a in used or b in used:
             continue
-        used |= {i, j}
-        graph.strokes.append(Stroke(ends[i].node, ends[j].node, points, drawn=False))
+        used |= {a, b}
+        graph.strokes.append(Stroke(a, b, points, drawn=False))
         added += 1
-    loose = [e for k, e in enumerate(ends) if k not in used and not e.hidden]
+    loose = [e for e in ends if e.node not in used and not e.cost_mm]
     added += _join_sides(graph, loose, mm_per_px)
     graph.rebuild()
     return added
@@ -101,23 +112,68 @@ def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
     return [_end(stroke, node, length, mm_per_px) for length, node, stroke in found]
 
 
-def _end(stroke: Stroke, node: int, length_mm: float, mm_per_px: float, hidden: bool = False) -> _End:
+def _end(stroke: Stroke, node: int, length_mm: float, mm_per_px: float, cost_mm: float = 0.0) -> _End:
     points = stroke.points_px if stroke.a == node else stroke.points_px[::-1]
     near = points[: max(3, round(TANGENT_MM / mm_per_px))]
-    return _End(node, points[0], _direction(near[::-1]), length_mm, hidden)
+    return _End(node, points[0], _direction(near[::-1]), length_mm, cost_mm)
 
 
 def _hidden_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
-    """Ends of long strokes on which nothing but a few short strokes hang that lead nowhere."""
+    """Ends of long lines on which nothing but a few short strokes hang that lead nowhere, each as often as it aims."""
     length = [stroke.length_px() * mm_per_px for stroke in graph.strokes]
+    bow, far = round(BOW_MM / mm_per_px), round((BOW_MM + TANGENT_MM) / mm_per_px)
+    heading_px = max(2, round(HEADING_MM / mm_per_px))
     out = []
     for node, strokes in enumerate(graph.at_node):
         if len(strokes) < 2:
             continue
         longest = max(strokes, key=length.__getitem__)
         if length[longest] > SPUR_MM and _leads_nowhere(graph, node, longest, length):
-            out.append(_end(graph.strokes[longest], node, length[longest], mm_per_px, hidden=True))
+            out.append(_end(graph.strokes[longest], node, length[longest], mm_per_px, HIDDEN_COST_MM))
+        for number in strokes:
+            if not _leads_nowhere(graph, node, number, length):
+                continue
+            way, long = _way(graph, node, number, length, heading_px)
+            if long > SPUR_MM and len(way) >= far:
+                out.append(_End(node, way[0], _direction(way[bow:far][::-1]), long, BEYOND_COST_MM))
     return out
+
+
+def _way(
+    graph: StrokeGraph, node: int, number: int, length: list[float], heading_px: int
+) -> tuple[Points, float]:
+    """The line that leaves a node by one of its strokes and goes straight on over other nodes; and its length, in mm.
+
+    It is followed until it is longer than a spur.
+    """
+    parts: list[Points] = []
+    seen: set[int] = set()
+    total = 0.0
+    while True:
+        seen.add(number)
+        stroke = graph.strokes[number]
+        parts.append(stroke.points_px if stroke.a == node else stroke.points_px[::-1])
+        total += length[number]
+        if total > SPUR_MM:
+            break
+        node = stroke.b if stroke.a == node else stroke.a
+        ahead = [k for k in graph.at_node[node] if k not in seen]
+        if not ahead:
+            break
+        back = _heading(np.concatenate(parts)[::-1], heading_px)
+        leaving = [graph.strokes[k].points_px[:: 1 if graph.strokes[k].a == node else -1] for k in ahead]
+        turns = [-float(back @ _heading(points, heading_px)) for points in leaving]
+        best = int(np.argmax(turns))
+        if turns[best] < math.cos(math.radians(STRAIGHT_ON_DEG)):
+            break
+        number = ahead[best]
+    return np.concatenate(parts), total
+
+
+def _heading(points: Points, reach_px: int) -> Points:
+    """Unit vector from the first point to one a little way on."""
+    d = points[min(reach_px, len(points) - 1)] - points[0]
+    return np.asarray(d / max(float(np.hypot(d[0], d[1])), 1e-9), dtype=np.float64)
 
 
 def _leads_nowhere(graph: StrokeGraph, node: int, without: int, length: list[float]) -> bool:
@@ -141,18 +197,19 @@ def _leads_nowhere(graph: StrokeGraph, node: int, without: int, length: list[flo
 
 def _cut_knees(graph: StrokeGraph, mm_per_px: float) -> None:
     """Cut strokes where they turn sharply close to a loose end: the short part may be a notch, and no part of the line."""
-    short, long = (max(2, round(arm / mm_per_px)) for arm in KNEE_ARM_MM)
+    short, least, long = (max(2, round(arm / mm_per_px)) for arm in KNEE_ARM_MM)
     reach = round(SPUR_MM / mm_per_px)
     places: dict[int, list[int]] = {}
     for node in graph.ends():
         number = graph.at_node[node][0]
         stroke = graph.strokes[number]
         points = stroke.points_px if stroke.a == node else stroke.points_px[::-1]
-        last = min(reach, len(points) - 1 - long)
+        last = min(reach, len(points) - 1 - least)
         if last <= short:
             continue
         at = np.arange(short, last + 1)
-        before, after = points[at] - points[at - short], points[at + long] - points[at]
+        before = points[at] - points[at - short]
+        after = points[np.minimum(at + long, len(points) - 1)] - points[at]
         turn = np.abs(
             np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
         )
