@@ -47,6 +47,7 @@ from eke.capture.rounds import (
 from eke.capture.scan import scan_camera
 from eke.capture.seeds import focals, stated_seeds
 from eke.capture.solve import BodyPose, LensPrior, Solution
+from eke.capture.straight_edges import by_straight_edges
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["Survey", "survey"]
@@ -106,10 +107,18 @@ def survey(
     references: Sequence[Reference],
     *,
     square_paper: bool = False,
+    straight_paper: bool = False,
     inside_px: Sequence[tuple[float, float]] = (),
     stop: Stop | None = None,
 ) -> Survey:
     """The camera over the plane of the paper, from what the maker says lies in the picture.
+
+    Parameters
+    ----------
+    square_paper
+        The maker says that the paper's edges are cut straight and square.
+    straight_paper
+        There is paper, of which nothing is said: edges that turn out straight may show what the lens bends.
 
     Raises
     ------
@@ -141,50 +150,51 @@ def survey(
     if square_paper:
         look_for_quads()  # they will be asked for: meanwhile the reference is measured
 
-    grey = cv2.cvtColor(photo.pixels_rgb, cv2.COLOR_RGB2GRAY)
-    light = light_of(photo.pixels_rgb)
-    lens = LensPrior(photo.focal_px_prior, photo.focal_sigma)
-
     def check() -> None:
         if stop is not None and stop():
             raise Stopped("Stopped while measuring the picture; nothing was kept.")
 
+    grey = cv2.cvtColor(photo.pixels_rgb, cv2.COLOR_RGB2GRAY)
+    light = light_of(photo.pixels_rgb)
+    lens = LensPrior(photo.focal_px_prior, photo.focal_sigma)
+    look = _Look(photo, grey, light, lens, square_paper, straight_paper, tuple(inside_px), quads, check)
     stated = [r for r in references if r.kind != "auto"]
-    if not stated:
-        return _auto(
-            photo, grey, light, lens, square_paper=square_paper, inside_px=inside_px, check=check, quads=quads
-        )
-    return _stated(photo, grey, light, lens, stated, square_paper, inside_px, check, quads)
+    return _stated(look, stated) if stated else _auto(look)
 
 
-def _stated(
-    photo: Photo,
-    grey: NDArray[np.uint8],
-    light: Light,
-    lens: LensPrior,
-    stated: Sequence[Reference],
-    square_paper: bool,
-    inside_px: Sequence[tuple[float, float]],
-    check: Callable[[], None],
-    quads: Callable[[], tuple[Quad, ...]],
-) -> Survey:
-    distances = [_distance(r, photo) for r in stated if r.kind == "points"]
-    options, notes = stated_seeds(photo, grey, stated, quads)
-    check()
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """A picture while it is measured, and what the maker says of it; see :func:`survey`."""
+
+    photo: Photo
+    grey: NDArray[np.uint8]
+    light: Light
+    lens: LensPrior
+    square_paper: bool
+    straight_paper: bool
+    inside_px: Sequence[tuple[float, float]]
+    quads: Callable[[], tuple[Quad, ...]]
+    check: Callable[[], None]
+
+
+def _stated(look: _Look, stated: Sequence[Reference]) -> Survey:
+    distances = [_distance(r, look.photo) for r in stated if r.kind == "points"]
+    options, notes = stated_seeds(look.photo, look.grey, stated, look.quads)
+    look.check()
     if not options:
-        return _points_only(photo, light, lens, distances, square_paper, inside_px, quads)
-    state = best_start(photo, light, lens, options, distances, notes)
-    check()
+        return _points_only(look, distances)
+    state = best_start(look.photo, look.light, look.lens, options, distances, notes)
+    look.check()
 
     def others() -> Sequence[State]:
         """The other ways in which a single reference may lie there."""
-        check()
+        look.check()
         if len(options) > 1 or state.bodies[0].kind == "sheet":
             return ()
-        every = ways_to_lie(photo, light, lens, options, distances, every=True)
+        every = ways_to_lie(look.photo, look.light, look.lens, options, distances, every=True)
         return [other for _, other, _ in every if other.other_ratio is None]
 
-    return _finish(photo, light, lens, state, distances, square_paper, inside_px, quads, notes, others)
+    return _finish(look, state, distances, notes, others)
 
 
 def _distance(ref: Reference, photo: Photo) -> DistanceEvidence:
@@ -201,17 +211,10 @@ def _distance(ref: Reference, photo: Photo) -> DistanceEvidence:
     return DistanceEvidence(ref.from_px, ref.to_px, ref.distance_mm, ref.height_mm, sigma)
 
 
-def _points_only(
-    photo: Photo,
-    light: Light,
-    lens: LensPrior,
-    distances: Sequence[DistanceEvidence],
-    square_paper: bool,
-    inside_px: Sequence[tuple[float, float]],
-    quads: Callable[[], tuple[Quad, ...]],
-) -> Survey:
+def _points_only(look: _Look, distances: Sequence[DistanceEvidence]) -> Survey:
     """Two ticks give a length but no tilt: that comes from the paper's square edges."""
-    if not square_paper:
+    photo = look.photo
+    if not look.square_paper:
         raise NotTrustworthy(
             "Two points alone do not say how the camera was tilted. Say that the paper is cut square, or lay a card "
             "or a sheet of A4 beside it.",
@@ -221,7 +224,7 @@ def _points_only(
     share = PAPER_SHARE * size[0] * size[1]
     ranked = [
         q
-        for q in quads()
+        for q in look.quads()
         if q.whole
         and q.area_px > share
         and q.support > 0.6
@@ -230,7 +233,7 @@ def _points_only(
                 q.corners_px.astype(np.float32).reshape(-1, 1, 2), (float(p[0]), float(p[1])), False
             )
             >= 0
-            for p in inside_px
+            for p in look.inside_px
         )
     ]
     ranked.sort(key=lambda q: -q.area_px * paper_look(photo, q))
@@ -253,11 +256,11 @@ def _points_only(
         )
         camera = replace(camera, translation_mm=camera.translation_mm * grow)
         state = rounds(
-            light, lens, [body], camera, [BodyPose((0.0, 0.0), 0.0, 1.0)], distances,
+            look.light, look.lens, [body], camera, [BodyPose((0.0, 0.0), 0.0, 1.0)], distances,
             (FIRST_REACH_PX, NEXT_REACH_PX), [None],
         )  # fmt: skip
         if state is not None and sum(1 for e in state.edges if e.body == 0) == 4:
-            return _finish(photo, light, lens, state, distances, False, inside_px, quads, [])
+            return _finish(look, state, distances, [])
     raise NotTrustworthy(
         "The four edges of the paper are not all seen, and two points alone do not say how the camera was tilted. "
         "Take the picture again with the whole paper in it, or lay a card or a sheet of A4 beside it.",
@@ -265,50 +268,37 @@ def _points_only(
     )
 
 
-def _auto(
-    photo: Photo,
-    grey: NDArray[np.uint8],
-    light: Light,
-    lens: LensPrior,
-    *,
-    square_paper: bool,
-    inside_px: Sequence[tuple[float, float]],
-    check: Callable[[], None],
-    quads: Callable[[], tuple[Quad, ...]],
-) -> Survey:
+def _auto(look: _Look) -> Survey:
     """Own sheets; else sheets of A4 or Letter and cards that are believed."""
-    if find_own_sheets(grey):
-        return _stated(photo, grey, light, lens, [Reference("sheet")], square_paper, inside_px, check, quads)
-    if looks_mirrored(grey, None):
+    if find_own_sheets(look.grey):
+        return _stated(look, [Reference("sheet")])
+    if looks_mirrored(look.grey, None):
         raise NotTrustworthy(
             "This picture is mirrored: the sheet can be read only in a mirror. Use the picture as the camera took it.",
             reason="mirrored",
         )
     try:
-        best, notes = believed_things(photo, grey, light, lens, quads(), check)
+        best, notes = believed_things(look.photo, look.grey, look.light, look.lens, look.quads(), look.check)
     except NotTrustworthy:
-        if not square_paper:
+        if not look.square_paper:
             raise
 
         def with_paper(alone: State) -> State | None:
-            return _if_with_paper(photo, light, lens, alone, [], inside_px, quads)
+            return _if_with_paper(look, alone, [])
 
-        card = card_by_paper(photo, grey, light, lens, quads(), with_paper, check)
+        card = card_by_paper(
+            look.photo, look.grey, look.light, look.lens, look.quads(), with_paper, look.check
+        )
         if card is None:
             raise
         best, notes = card
-    return _finish(photo, light, lens, best, [], square_paper, inside_px, quads, notes)
+    return _finish(look, best, [], notes)
 
 
 def _finish(
-    photo: Photo,
-    light: Light,
-    lens: LensPrior,
+    look: _Look,
     state: State,
     distances: Sequence[DistanceEvidence],
-    square_paper: bool,
-    inside_px: Sequence[tuple[float, float]],
-    quads: Callable[[], tuple[Quad, ...]],
     notes: list[str],
     others: Callable[[], Sequence[State]] = tuple,
 ) -> Survey:
@@ -318,20 +308,23 @@ def _finish(
     turned by a right angle and seen from the side, and only the paper tells.
     """
     paper_at = next((i for i, b in enumerate(state.bodies) if b.kind == "paper"), None)
-    if paper_at is None and square_paper:
-        joined, trouble = _with_paper(photo, light, lens, state, distances, inside_px, quads)
+    if paper_at is None and look.square_paper:
+        joined, trouble = _with_paper(look, state, distances)
         if joined is None and trouble in OTHER_WAY:
-            tried = (_if_with_paper(photo, light, lens, o, distances, inside_px, quads) for o in others())
+            tried = (_if_with_paper(look, o, distances) for o in others())
             joined = next((each for each in tried if each is not None), None)
         if joined is None:
             notes.append(trouble)
         else:
             state = joined
             paper_at = len(state.bodies) - 1
+    elif paper_at is None and look.straight_paper and all(b.kind != "sheet" for b in state.bodies):
+        seed = _paper_seen(look, state)
+        state = state if seed is None else by_straight_edges(look.light, look.lens, state, seed, distances)
     if state.shape_sigma > UNCHECKED_SIGMA:
         notes.append(unchecked(state.bodies[0]))
-    pass_gates(lens, state, notes)
-    bent, unflat_mm = not_flat(light, state)
+    pass_gates(look.lens, state, notes)
+    bent, unflat_mm = not_flat(look.light, state)
     notes += bent
     solution = state.solution
     camera = solution.camera
@@ -362,44 +355,34 @@ def _finish(
     )
 
 
-def _if_with_paper(
-    photo: Photo,
-    light: Light,
-    lens: LensPrior,
-    alone: State,
-    distances: Sequence[DistanceEvidence],
-    inside_px: Sequence[tuple[float, float]],
-    quads: Callable[[], tuple[Quad, ...]],
-) -> State | None:
+def _if_with_paper(look: _Look, alone: State, distances: Sequence[DistanceEvidence]) -> State | None:
     """The state with the paper's edges; None where they do not fit, or by them the reference has another shape."""
     try:
-        return _with_paper(photo, light, lens, alone, distances, inside_px, quads)[0]
+        return _with_paper(look, alone, distances)[0]
     except NotTrustworthy:
         return None
 
 
-def _with_paper(
-    photo: Photo,
-    light: Light,
-    lens: LensPrior,
-    alone: State,
-    distances: Sequence[DistanceEvidence],
-    inside_px: Sequence[tuple[float, float]],
-    quads: Callable[[], tuple[Quad, ...]],
-) -> tuple[State | None, str]:
+def _with_paper(look: _Look, alone: State, distances: Sequence[DistanceEvidence]) -> tuple[State | None, str]:
     """The state with the paper's edges as its last body; or why they did not help."""
-    camera = alone.solution.camera
-    covered = polygons(alone.bodies, alone.solution.poses)
-    touched = [camera.to_plane(np.array([p]))[0] for p in inside_px]
-    certainty = Certainty(camera, alone.solution.covariance)
-    seed = paper_seed(photo, certainty, quads(), covered, touched)
-    if seed is None or not drawn_on(photo.pixels_rgb, seed[2]):
-        more_quads = (*quads(), *rectangles_in_plane(photo, camera))
-        seed = paper_seed(photo, certainty, more_quads, covered, touched)
+    seed = _paper_seen(look, alone)
     if seed is None:
         return None, UNSEEN
-    joined, trouble = add_paper(light, lens, alone, seed, distances)
-    return (None, trouble) if joined is None else (_checked_by_paper(lens, alone, joined), "")
+    joined, trouble = add_paper(look.light, look.lens, alone, seed, distances)
+    return (None, trouble) if joined is None else (_checked_by_paper(look.lens, alone, joined), "")
+
+
+def _paper_seen(look: _Look, alone: State) -> tuple[Body, BodyPose, Quad] | None:
+    """What looks most like the paper beside the reference, see :func:`paper_seed`."""
+    camera = alone.solution.camera
+    covered = polygons(alone.bodies, alone.solution.poses)
+    touched = [camera.to_plane(np.array([p]))[0] for p in look.inside_px]
+    certainty = Certainty(camera, alone.solution.covariance)
+    seed = paper_seed(look.photo, certainty, look.quads(), covered, touched)
+    if seed is None or not drawn_on(look.photo.pixels_rgb, seed[2]):
+        more_quads = (*look.quads(), *rectangles_in_plane(look.photo, camera))
+        seed = paper_seed(look.photo, certainty, more_quads, covered, touched)
+    return seed
 
 
 def _checked_by_paper(lens: LensPrior, alone: State, state: State) -> State:

@@ -265,6 +265,7 @@ def look_at(
         photo,
         stated,
         square_paper=square_paper,
+        straight_paper=not cloth,
         inside_px=() if cloth else inside,
         stop=stop,
     )
