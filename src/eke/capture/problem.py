@@ -30,12 +30,12 @@ K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is 
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 ALIKE_NEIGHBOURS = (
-    2.0  # neighbours' errors are alike: an edge's turn and bow scatter so much more than if they were not
+    2.5  # neighbours' errors are alike: so much more an edge's turn and bow scatter than its points tell
 )
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
-EDGE_SPREAD_SIGMA_PX = 0.4  # by how much an edge's own spread differs from that
+EDGE_SPREAD_SIGMA_PX = 0.3  # by how much an edge's own spread differs from that
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
 
 

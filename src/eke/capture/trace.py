@@ -45,9 +45,8 @@ Stop = Callable[[], bool]
 
 MAX_UNCERTAINTY_PERCENT = 4.0  # worse is no pattern: two sizes of a garment differ by four per cent
 WARN_UNCERTAINTY_PERCENT = 2.5
-NORMAL_90_OF_95 = 1.96  # 95 % of the outline's points, each off with a normal distribution
+NORMAL_95 = 1.96  # 95 % of the outline's points, each off with a normal distribution
 SURE_OF_SIGMA = 1.25  # the standard deviation itself is only an estimate: 90 % of the time it is within this
-TO_90 = 1.645 / 1.96  # from 95 % to 90 % confidence
 BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the picture is shaken or out of focus
 DRAWN_SHARE = 0.05  # of an outline: what 95 % of it lies within says nothing of less
 DRAWN_MM = 1.5  # our own limit: a fingertip under a magnifier, on a picture of a metre
@@ -58,7 +57,7 @@ LONGEST_ASPECT = 2.4  # longer pictures are panoramas, stitched from several vie
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TracedPiece:
-    """A piece as found, with what its outline is worth (90 % confidence for 95 % of it)."""
+    """A piece as found, with what its outline is worth (95 % confidence for 95 % of it)."""
 
     name: str
     found: FoundPiece
@@ -346,9 +345,9 @@ def _spread(outline_mm: Array) -> Array:
 
 
 def _worth(seen: Measured, outline_mm: Array, drawn_sigma_mm: float) -> float:
-    """With 90 % confidence, what 95 % of an outline lies within of the drawn line."""
-    local_mm = float(np.percentile(seen.local_mm(_spread(outline_mm)), 95.0)) * TO_90
-    line_mm = NORMAL_90_OF_95 * SURE_OF_SIGMA * drawn_sigma_mm
+    """With 95 % confidence, what 95 % of an outline lies within of the drawn line."""
+    local_mm = float(np.percentile(seen.local_mm(_spread(outline_mm)), 95.0))
+    line_mm = NORMAL_95 * SURE_OF_SIGMA * drawn_sigma_mm
     return float(np.hypot(local_mm, line_mm))
 
 
