@@ -31,7 +31,7 @@ from eke.capture.light import Light, light_of
 from eke.capture.markers import find_own_sheets, looks_mirrored
 from eke.capture.paper_edges import OTHER_WAY, PAPER_SHARE, UNSEEN, add_paper, paper_look, paper_seed
 from eke.capture.paper_lines import rectangles_in_plane
-from eke.capture.paper_start import rectangle_seen
+from eke.capture.paper_start import rectangle_by_any_lens
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, drawn_on, find_quads
 from eke.capture.references import Reference
@@ -56,6 +56,18 @@ Array = NDArray[np.float64]
 Stop = Callable[[], bool]
 TOUCH_SIGMA_PX = 1.5
 TICK_SIGMA_MM = 0.25  # a scale's tick against its nominal place
+RULER_WIDTH = (
+    0.25  # of the distance of two ticks: what both lie on and is narrower is their ruler, and no paper
+)
+WIDE_DIAGONALS = (
+    0.45  # of the picture's diagonal: a focal length of 19.5 mm equivalent, between usual and wide lenses
+)
+
+
+UNTOLD_LENS = (
+    "This looks like a wide lens, and the picture does not say which: beside two points alone the scale is less certain. "
+    "Use the picture as the camera took it, take it with the usual lens, or lay a sheet of A4 or Letter beside the paper."
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -227,6 +239,7 @@ def _points_only(look: _Look, distances: Sequence[DistanceEvidence]) -> Survey:
         for q in look.quads()
         if q.whole
         and q.area_px > share
+        and not _is_ruler(q, distances[0])
         and q.support > 0.6
         and all(
             cv2.pointPolygonTest(
@@ -242,8 +255,7 @@ def _points_only(look: _Look, distances: Sequence[DistanceEvidence]) -> Survey:
         side = np.hypot(*(np.roll(quad.corners_px, -1, axis=0) - quad.corners_px).T)
         mm_per_px = d.distance_mm / math.dist(d.from_px, d.to_px)
         height = float(side[[1, 3]].mean()) * mm_per_px
-        tries = [rectangle_seen(size, focal, quad, height) for focal in focals(photo)]
-        best = min((t for t in tries if t is not None), key=lambda t: t[0], default=None)
+        best = rectangle_by_any_lens(size, focals(photo), quad, height)
         if best is None:
             continue
         _, body, camera = best
@@ -260,12 +272,22 @@ def _points_only(look: _Look, distances: Sequence[DistanceEvidence]) -> Survey:
             (FIRST_REACH_PX, NEXT_REACH_PX), [None],
         )  # fmt: skip
         if state is not None and sum(1 for e in state.edges if e.body == 0) == 4:
-            return _finish(look, state, distances, [])
+            wide = state.solution.camera.focal_px < WIDE_DIAGONALS * math.hypot(*size)
+            return _finish(look, state, distances, [UNTOLD_LENS] if wide and not photo.focal_px_prior else [])
     raise NotTrustworthy(
         "The four edges of the paper are not all seen, and two points alone do not say how the camera was tilted. "
         "Take the picture again with the whole paper in it, or lay a card or a sheet of A4 beside it.",
         reason="no tilt",
     )
+
+
+def _is_ruler(quad: Quad, d: DistanceEvidence) -> bool:
+    """Is a quadrangle the very ruler on which both points were marked?"""
+    outline = quad.corners_px.astype(np.float32).reshape(-1, 1, 2)
+    narrow = float(np.hypot(*(np.roll(quad.corners_px, -1, axis=0) - quad.corners_px).T).min())
+    apart = math.dist(d.from_px, d.to_px)
+    ends = (cv2.pointPolygonTest(outline, (float(x), float(y)), True) for x, y in (d.from_px, d.to_px))
+    return narrow < RULER_WIDTH * apart and all(inside > -0.1 * narrow for inside in ends)
 
 
 def _auto(look: _Look) -> Survey:
