@@ -60,6 +60,11 @@ class Lens:
         return float(np.degrees(np.arccos(self.pose()[0][2, 2])))
 
 
+def rectangle(at: tuple[float, float], size: tuple[float, float]) -> np.ndarray:
+    """Corners (4, 2) in mm, anticlockwise from the lower left one."""
+    return np.array(at) + np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * size
+
+
 class Plane:
     """A drawing of the floor in linear light, ``fine`` pixels a millimetre, y up."""
 

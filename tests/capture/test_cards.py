@@ -15,14 +15,10 @@ from eke.capture.quads_unlike import find_small_quads
 from eke.capture.references import Reference
 from eke.capture.survey import survey
 
-from .scene import Lens, Plane
+from .scene import Lens, Plane, rectangle
 
 PAPER_AT, PAPER_MM = (0.0, 0.0), (620.0, 420.0)
 PIECE = np.array([[x, y] for x in np.linspace(60, 560, 6) for y in np.linspace(50, 370, 5)], float)
-
-
-def rectangle(at, size):
-    return np.array(at) + np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * size
 
 
 def card(middle, turn_deg):

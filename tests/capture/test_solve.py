@@ -143,7 +143,7 @@ def test_a_card_with_a_dark_and_a_pale_end_shows_how_much_bright_things_spread()
             errors.append(abs(rigid_errors(got.camera.to_plane(lens.project(piece)), piece)[1] - 1.0))
             if known:
                 spread.append(got.bright_spread_px)
-    assert 0.2 < np.mean(spread) < 0.45, "usual is 0.1; a single card tells about half of the rest"
+    assert 0.3 < np.mean(spread) < 0.38, "usual is 0.25; a single card tells about half of the rest"
     assert np.mean(right) < 0.5 * np.mean(wrong)
 
 

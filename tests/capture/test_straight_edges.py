@@ -8,15 +8,11 @@ from eke.capture.photo import Photo
 from eke.capture.references import Reference
 from eke.capture.survey import survey
 
-from .scene import Lens, Plane, rigid_errors
+from .scene import Lens, Plane, rectangle, rigid_errors
 
 LENS = Lens(distortion=(0.06, 0.0, 0.0, 0.0, 0.0), above_mm=(330.0, 60.0, 1000.0), look_at_mm=(340.0, 210.0))
 CROOKED = np.array([[0.0, 0.0], [600.0, 22.0], [618.0, 418.0], [-14.0, 402.0]])  # no right angle in it
 PIECE = np.array([[x, y] for x in np.linspace(60, 540, 6) for y in np.linspace(60, 350, 5)], float)
-
-
-def rectangle(at, size):
-    return np.array(at) + np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * size
 
 
 def paper(bow_mm):

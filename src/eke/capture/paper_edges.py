@@ -153,8 +153,7 @@ def add_paper(
     own = got.solution.extras[-1]
     worst = max(abs(own[f"tilt {i}"]) for i in range(4))
     limit = PAPER_TILT_SIGMAS * math.radians(0.03)
-    pull = lens_pull(lens, got.solution)
-    if pull > LENS_PULL and pull > lens_pull(lens, state.solution):
+    if stranger_lens(lens, state.solution, got.solution):
         return None, OTHER_LENS
     bent = [b for b in bows(got) if b.body == len(bodies) - 1]
     if bent and not bows(replace(got, edges=tuple(sides))):
@@ -174,7 +173,13 @@ def add_paper(
     return got, ""
 
 
-def lens_pull(lens: LensPrior, solution: Solution) -> float:
+def stranger_lens(lens: LensPrior, before: Solution, after: Solution) -> bool:
+    """Is a solution's lens unlike all that is known of lenses, and more so than before?"""
+    pull = _lens_pull(lens, after)
+    return pull > LENS_PULL and pull > _lens_pull(lens, before)
+
+
+def _lens_pull(lens: LensPrior, solution: Solution) -> float:
     """By how many standard deviations a solution's lens is unlike what is known of it and of phones' lenses."""
     camera = solution.camera
     focal = abs(math.log(solution.focal_ratio)) / lens.focal_sigma if lens.focal_px else 0.0

@@ -7,7 +7,7 @@ there. The paper is ten times as large: of all rectangles in its plane one has c
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import cv2
@@ -25,61 +25,64 @@ from eke.capture.solve import BodyPose
 __all__ = ["camera_by_paper", "rectangle_by_any_lens", "rectangle_seen"]
 
 Array = NDArray[np.float64]
+Seen = tuple[float, Body, Camera]  # error in px
 ASPECTS = np.geomspace(0.55, 1.8, 60)  # of the rectangle's sides, beside what they seem in the picture
 NO_VIEW_PX = 1e6  # no camera sees it so
-FAR_BETTER = 0.5
+FAR_BETTER = 0.5  # share of the error: a lens that nobody has is not taken for less
 OTHER_LENS = 0.3  # of the logarithm of a focal length: usual ones lie that far apart
 FINER = 16  # steps between two of them: to a thousandth of a per cent
 
 
-def rectangle_seen(
-    size_px: tuple[int, int], focal_px: float, quad: Quad, height_mm: float
-) -> tuple[float, Body, Camera] | None:
+def rectangle_seen(size_px: tuple[int, int], focal_px: float, quad: Quad, height_mm: float) -> Seen | None:
     """(error px, body, camera) of the rectangle of a given height whose corners come closest to a quadrangle's."""
     side = np.hypot(*(np.roll(quad.corners_px, -1, axis=0) - quad.corners_px).T)
-    seen: list[tuple[float, Body, Camera]] = []
 
-    def error_px(log_aspect: float) -> float:
+    def seen(log_aspect: float) -> Seen | None:
         body = paper_body(height_mm * math.exp(log_aspect), height_mm)
         got = camera_from_points(size_px, focal_px, body.outline_mm, quad.corners_px)
-        if got is None:
-            return NO_VIEW_PX
-        seen.append((got[1], body, got[0]))
-        return got[1]
+        return None if got is None else (got[1], body, got[0])
 
     tried = np.log(ASPECTS * (side[0] + side[2]) / (side[1] + side[3]))
-    errors = [error_px(float(each)) for each in tried]
     # neighbours are two per cent apart, which is tens of pixels along a paper that fills the picture
-    best, step = float(tried[int(np.argmin(errors))]), float(tried[1] - tried[0])
-    minimize_scalar(error_px, bounds=(best - step, best + step), method="bounded", options={"maxiter": FINER})
-    return min(seen, key=lambda s: s[0], default=None)
+    return _closest(seen, tried.tolist(), float(tried[1] - tried[0]))[1]
 
 
 def rectangle_by_any_lens(
     size_px: tuple[int, int], focals_px: Sequence[float], quad: Quad, height_mm: float
-) -> tuple[float, Body, Camera] | None:
+) -> Seen | None:
     """:func:`rectangle_seen` with the best of some lenses; of several, with any lens near the best that fits far better.
 
     Seen straight from above, or tilted about one of its sides, a rectangle fits nearly any lens.
     """
-    seen: list[tuple[float, Body, Camera]] = []
 
-    def error_px(log_focal: float) -> float:
-        got = rectangle_seen(size_px, math.exp(log_focal), quad, height_mm)
+    def seen(log_focal: float) -> Seen | None:
+        return rectangle_seen(size_px, math.exp(log_focal), quad, height_mm)
+
+    tried = [math.log(each) for each in focals_px]
+    usual, finer = _closest(seen, tried, OTHER_LENS if len(tried) > 1 else 0.0)
+    return finer if finer is not None and usual is not None and finer[0] < FAR_BETTER * usual[0] else usual
+
+
+def _closest(
+    seen: Callable[[float], Seen | None], tried: Sequence[float], reach: float
+) -> tuple[Seen | None, Seen | None]:
+    """What has the least error of all that were tried, and of all within ``reach`` of it."""
+    found: list[Seen] = []
+
+    def error_px(at: float) -> float:
+        got = seen(at)
         if got is None:
             return NO_VIEW_PX
-        seen.append(got)
+        found.append(got)
         return got[0]
 
-    errors = [error_px(math.log(each)) for each in focals_px]
-    usual = min(seen, key=lambda s: s[0], default=None)
-    if usual is None or len(errors) == 1:
-        return usual
-    best = math.log(focals_px[int(np.argmin(errors))])
-    near = best - OTHER_LENS, best + OTHER_LENS
-    minimize_scalar(error_px, bounds=near, method="bounded", options={"maxiter": FINER})
-    finer = min(seen, key=lambda s: s[0])
-    return finer if finer[0] < FAR_BETTER * usual[0] else usual
+    best = tried[int(np.argmin([error_px(each) for each in tried]))]
+    first = min(found, key=lambda s: s[0], default=None)
+    if first is not None and reach:
+        minimize_scalar(
+            error_px, bounds=(best - reach, best + reach), method="bounded", options={"maxiter": FINER}
+        )
+    return first, min(found, key=lambda s: s[0], default=None)
 
 
 def camera_by_paper(

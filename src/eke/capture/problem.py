@@ -29,9 +29,9 @@ CENTRE_SIGMA_DIAGONALS = 0.003  # 15 px of 5040: lens and sensor are centred to 
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
-ALIKE_NEIGHBOURS = (
-    2.5  # neighbours' errors are alike: so much more an edge's turn and bow scatter than its points tell
-)
+# neighbours' errors are alike: so much more an edge's turn and bow are off than its points tell (measured on rendered
+# scenes: 1.5, but some edges by far more)
+ALIKE_NEIGHBOURS = 2.5
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
@@ -369,11 +369,12 @@ class Problem:
         """
         r, shift = self.edge_residuals_px(x), self.shifts_px(x)
         whole, left = [], []
-        for k in np.unique(self.edge_of[self.active]):
-            own = (self.edge_of == k) & self.active
+        for rows, at in zip(self.rows_of, self.shift_of, strict=True):
+            own = rows.start + np.flatnonzero(self.active[rows])
+            if not len(own):
+                continue
             whole.append(float(np.sum(((r + shift)[own] / self.whole_sigma[own]) ** 2)))
             rest = (r[own] / self.sigma[own]) ** 2
-            at = self.shift_of[k]
             if at < 0:
                 left.append(float(np.sum(rest)))
             else:

@@ -189,8 +189,8 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         for i, body in enumerate(problem.bodies)
     )
     rms = []
-    for k in range(len(problem.edges)):
-        own = whole[(problem.edge_of == k) & problem.active]
+    for rows in problem.rows_of:
+        own = whole[rows][problem.active[rows]]
         rms.append(float(np.sqrt(np.mean(own**2))) if len(own) else math.inf)
     rot = rotation_matrix(x[5:8])
     apart = []

@@ -18,7 +18,7 @@ from eke.capture.evidence import Body, DistanceEvidence
 from eke.capture.flatness import bows
 from eke.capture.light import Light
 from eke.capture.measure import measure_quad
-from eke.capture.paper_edges import LENS_PULL, lens_pull
+from eke.capture.paper_edges import stranger_lens
 from eke.capture.quads import Quad
 from eke.capture.rounds import FIRST_REACH_PX, WARN_CHI2, State, centres_of
 from eke.capture.solve import BodyPose, LensPrior, solve
@@ -51,13 +51,10 @@ def by_straight_edges(
         state.solution.camera.size_px, lens, bodies, edges, camera=state.solution.camera,
         poses=[*state.solution.poses, pose], points=centres_of(state), distances=distances,
     )  # fmt: skip
-    pull = lens_pull(lens, got)
     bent = any(
         b.body == len(state.bodies) for b in bows(replace(state, bodies=bodies, edges=edges, solution=got))
     )
-    if bent or got.chi2 > max(WARN_CHI2, state.solution.chi2):
-        return state
-    if pull > LENS_PULL and pull > lens_pull(lens, state.solution):
+    if bent or got.chi2 > max(WARN_CHI2, state.solution.chi2) or stranger_lens(lens, state.solution, got):
         return state
     known, measured = len(state.bodies), len(state.edges)
     alone = replace(

@@ -46,7 +46,9 @@ Stop = Callable[[], bool]
 MAX_UNCERTAINTY_PERCENT = 4.0  # worse is no pattern: two sizes of a garment differ by four per cent
 WARN_UNCERTAINTY_PERCENT = 2.5
 NORMAL_95 = 1.96  # 95 % of the outline's points, each off with a normal distribution
-SURE_OF_SIGMA = 1.5  # the scatter is only an estimate, and the fit follows a part of the hand's shake: so much more at most
+SURE_OF_SIGMA = (
+    1.5  # our own limit: the fit follows a part of the hand's shake, so the line scatters about it by less
+)
 BLUR_WIDTH_PX = 6.0  # edges of a reference spread over more than this: the picture is shaken or out of focus
 DRAWN_SHARE = 0.05  # of an outline: what 95 % of it lies within says nothing of less
 DRAWN_MM = 1.5  # our own limit: a fingertip under a magnifier, on a picture of a metre
