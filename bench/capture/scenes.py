@@ -3,7 +3,8 @@
 usage: python bench/capture/scenes.py [--seeds 0:9] [--kinds a4,card,…] [--width 4032] [--cut] [--json FILE] [--again FILE]
 
 Every scene comes from a seed and the demo's renderer, whose lens has terms that the solver does not model (tangential,
-k3, a little rolling shutter) and whose noise, papers and light are its own. References have their exact size and check lines are read to a tenth
+k3, a little rolling shutter) and whose noise, papers and light are its own, and is read from a JPEG file as phones write it,
+with colour for every fourth pixel. References have their exact size and check lines are read to a tenth
 of a millimetre, as the numbers to reach are meant. With ``--cut`` sheets of A4 and Letter are cut as ISO 216 allows (sides
 off by up to 2 mm, here normal with 1 mm, cut off at 2) and lie up to 1.5 mm above the paper, as sheets do that are not
 quite flat, and check lines are read to half a millimetre: what real things do to the scale, which the stated
@@ -21,6 +22,7 @@ written by ``--json``, without computing.
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import sys
 import time
@@ -29,6 +31,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from PIL import Image
 
 HERE = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(HERE), str(HERE / "src"), str(Path(__file__).parent)]
@@ -37,6 +40,7 @@ import demo.scenes.scene as scenes  # noqa: E402
 from demo.scenes.random_scenes import _beside, random_scene  # noqa: E402
 from demo.scenes.references import Reference as Laid  # noqa: E402
 from demo.scenes.references import lay_reference  # noqa: E402
+from demo.scenes.render import to_jpeg  # noqa: E402
 from demo.scenes.score import score_outline  # noqa: E402
 from photographs import MUST  # noqa: E402
 
@@ -127,7 +131,10 @@ def run(kind: str, seed: int, width: int, cut: bool) -> list[dict[str, Any]]:
         taken = scenes.photograph(scene)
     finally:
         scenes.lay_reference = usual
-    pixels = np.rot90(taken.picture, -1) if taken.camera.upright == 6 else taken.picture
+    # phones keep pictures as JPEG, with colour for every fourth pixel
+    file = io.BytesIO(to_jpeg(taken.picture, None, scene.sensor.quality))
+    picture = np.asarray(Image.open(file))
+    pixels = np.rot90(picture, -1) if taken.camera.upright == 6 else picture
     focal = base.exif_focal and round(base.exif_focal) * float(np.hypot(*picture_px)) / DIAGONAL_35MM
     photo = Photo(np.ascontiguousarray(pixels), focal_px_prior=focal)
     rows = []

@@ -49,7 +49,7 @@ def evidence(lens, body, number, pose, rng, noise=0.1, scale=1.0, spread=0.0, st
         shared = rng.normal(0, 0.05)
         step = np.zeros(count) if steps is None else steps(at)
         off = shared + rng.normal(0, noise, (count, 1)) + bright_px * step[:, None]
-        out.append(EdgeEvidence(number, k, px + n * off, n, step))
+        out.append(EdgeEvidence(number, k, px + n * off, n, step, step))
     return out
 
 
@@ -128,14 +128,18 @@ def test_a_card_with_a_dark_and_a_pale_end_shows_how_much_bright_things_spread()
         return np.where(at_mm[:, 1] > 0.0, 0.45, -0.2)
 
     wrong, right, spread = [], [], []
-    for seed in range(6):
+    for seed in range(16):
         rng = np.random.default_rng(seed)
         edges = evidence(lens, body, 0, pose, rng, noise=0.05, steps=steps, bright_px=0.4)
         start = camera_from_points(
             (lens.width, lens.height), 3028.0, body.outline_mm, lens.project(pose.place(body.outline_mm), 0.76), 0.76
         )[0]  # fmt: skip
         for known, errors in ((True, right), (False, wrong)):
-            seen = edges if known else [replace(e, step=np.zeros(len(e.step))) for e in edges]
+            seen = (
+                edges
+                if known
+                else [replace(e, step=np.zeros(len(e.step)), seen=np.zeros(len(e.seen))) for e in edges]
+            )
             got = solve(
                 (lens.width, lens.height), LensPrior(3028.0, 0.02), [body], seen, camera=start,
                 poses=[BodyPose((0.0, 0.0), 0.0, 1.0)],
@@ -144,7 +148,7 @@ def test_a_card_with_a_dark_and_a_pale_end_shows_how_much_bright_things_spread()
             if known:
                 spread.append(got.bright_spread_px)
     assert 0.3 < np.mean(spread) < 0.38, "usual is 0.25; a single card tells about half of the rest"
-    assert np.mean(right) < 0.5 * np.mean(wrong)
+    assert np.median(right) < 0.5 * np.median(wrong)
 
 
 def test_what_is_stated_beside_a_card_is_about_what_happens():

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from eke.capture.light import follow_edge, light_of, linear_luminance
+from eke.capture.follow import follow_edge
+from eke.capture.light import light_of, linear_luminance
 
 
 def picture(bow_px=0.0, slant=0.05, inside=0.7, outside=0.1, noise=0.0, shadow=0.0):

@@ -129,13 +129,14 @@ class Body:
 @dataclass(frozen=True, slots=True, eq=False)
 class EdgeEvidence:
     """Points measured along edge ``edge`` of body ``body``; ``step`` (n,) is how much the light changes there, from inside
-    to outside (positive: the inside is brighter)."""
+    to outside (positive: the inside is brighter), ``seen`` (n,) how much that changes by which it was found."""
 
     body: int
     edge: int
     points_px: Array
     normals_px: Array
     step: Array
+    seen: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.evidence import Body, BodyEdge, EdgeEvidence
-from eke.capture.light import EdgeSamples, Light, follow_edge
+from eke.capture.follow import EdgeSamples, follow_edge
+from eke.capture.light import Light
 from eke.capture.solve import BodyPose
 
 __all__ = [
@@ -147,7 +148,7 @@ def measure_quad(
             light, path, normals, reach_px=reach_px, polarity=edge.polarity, plateau_px=PLATEAU_PX
         )
         if got.support >= MIN_SUPPORT:
-            evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step))
+            evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step, got.seen))
     return evidence
 
 
@@ -204,5 +205,5 @@ def measure_body(
         samples.append(got)
         if share < MIN_SUPPORT:
             continue
-        evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step))
+        evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step, got.seen))
     return evidence, samples

@@ -31,11 +31,11 @@ NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scat
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 # neighbours' errors are alike: so much more an edge's turn and bow are off than its points tell (measured on rendered
 # scenes: 1.5, but some edges by far more)
-ALIKE_NEIGHBOURS = 2.5
+ALIKE_NEIGHBOURS = 2.0
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
-EDGE_SPREAD_SIGMA_PX = 0.3  # by how much an edge's own spread differs from that
+EDGE_SPREAD_SIGMA_PX = 0.5  # by how much an edge's own spread differs from that
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
 
 
@@ -179,8 +179,9 @@ class Problem:
         self.edge_normal_px = np.asfortranarray(np.concatenate(normals) if normals else np.zeros((0, 2)))
         self.edge_step = np.concatenate([e.step for e in edges]) if edges else np.zeros(0)
         self.blurred = np.ones(len(self.edge_step))  # how much worse than a clear step each is seen
-        there = self.edge_step != 0.0
-        self.blurred[there] = np.hypot(1.0, WEAK_STEP / self.edge_step[there])
+        seen = np.concatenate([e.seen for e in edges]) if edges else np.zeros(0)
+        there = seen != 0.0
+        self.blurred[there] = np.hypot(1.0, WEAK_STEP / seen[there])
         self.edge_body = np.concatenate(owner).astype(int) if owner else np.zeros(0, int)
         self.edge_of = np.concatenate(edge_of).astype(int) if edge_of else np.zeros(0, int)
         ends = np.cumsum([len(e.points_px) for e in edges], dtype=int).tolist()

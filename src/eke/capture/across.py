@@ -1,0 +1,153 @@
+"""What is seen across an edge: light on both sides, and the level that it has where the edge runs.
+
+An edge can be looked at in three ways. In *luminance*. In *colours of which the ground has none*
+(:mod:`eke.capture.groundless`), which tell a small thing from its own shadow. And in *luma*, the weighted sum of the
+encoded red, green and blue that picture files keep for every pixel, while they keep colour for every fourth
+(JFIF, HEIF with 4:2:0 sampling): of an edge between two colours only luma is sharp in such a file, and luminance reckoned
+from its pixels is blurred and shifted by some tenths of a pixel. So colours say where the edge is, and luma measures it.
+Luma is not linear in light: the level half-way between both sides is found from the light of each colour there.
+
+References
+----------
+ITU-R BT.601 for the weights of luma, as JFIF (ITU-T T.871) takes them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.groundless import groundless
+from eke.capture.light import (
+    LUMA_WEIGHTS,
+    LUMINANCE_WEIGHTS,
+    MIN_STEP,
+    Light,
+    colour_profiles,
+    encoded,
+    encoding_slope,
+    luma_profiles,
+    profiles,
+)
+
+__all__ = ["BLUR_PX", "Across", "in_colour", "in_luma", "in_luminance"]
+
+Array = NDArray[np.float64]
+
+BLUR_PX = 2.0  # the blur of a phone lens has died out this far from an edge
+MIN_SLOPE_SPAN_PX = 2.0  # a shorter stretch of one side shows noise rather than a slope
+HALF_WAY = 0.2, 0.8  # where the half of light may lie between both levels of luma
+FAINTEST_SHARE = 0.3  # of the usual step: what shows less of the mix is not seen by it
+LEAST_MIXED = 0.01  # of linear light: below, what a mixed step spreads is not reckoned with
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Across:
+    """Profiles ``values`` (n, s) at ``offsets`` (s,) px from a path, positive outwards.
+
+    ``level`` (n,) is their value on the edge itself, ``seen`` (n,) by how much light they fall from inside to outside,
+    and ``step`` (n,) the step of light in proportion to which bright things spread there.
+    """
+
+    offsets: Array
+    values: Array
+    level: Array
+    seen: Array
+    step: Array
+
+    def crossing(self, step_px: float, polarity: int) -> Array:
+        """Sub-pixel offset (n,) of the edge nearest to the path, NaN where there is none."""
+        sign = np.sign(self.seen) if polarity == 0 else np.full(len(self.seen), float(polarity))
+        down = (self.values - self.level[:, None]) * sign[:, None]  # from positive inside to negative outside
+        crosses = (down[:, :-1] > 0.0) & (down[:, 1:] <= 0.0)
+        drop = np.where(crosses, down[:, :-1] - down[:, 1:], np.nan)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            at = self.offsets[None, :-1] + step_px * down[:, :-1] / drop
+        distance = np.where(crosses, np.abs(at), np.inf)
+        best = np.argmin(distance, axis=1)
+        rows = np.arange(len(at))
+        found = np.isfinite(distance[rows, best]) & (sign * self.seen > MIN_STEP)
+        return np.where(found, at[rows, best], np.nan)
+
+
+def in_luminance(light: Light, points_px: Array, normals_px: Array, plateau_px: float) -> Across:
+    """Luminance across an edge; its level is half-way between both sides."""
+    return _half_way(*profiles(light, points_px, normals_px, plateau_px), plateau_px)
+
+
+def in_colour(light: Light, points_px: Array, normals_px: Array, plateau_px: float) -> Across | None:
+    """The same in light of which the ground outside has none; None where that does not show the edge."""
+    offsets, rgb = colour_profiles(light, points_px, normals_px, plateau_px)
+    blur = _blur_px(plateau_px)
+    mix = groundless(rgb[:, offsets <= -blur], rgb[:, offsets >= blur])
+    if mix is None:
+        return None
+    values = rgb @ mix
+    # no slopes here: there is no shadow in it, and colours that a file keeps coarsely only seem to fade
+    inside, outside = (
+        np.median(values[:, offsets <= -blur], axis=1),
+        np.median(values[:, offsets >= blur], axis=1),
+    )
+    got = _between(offsets, values, inside, outside)
+    # a black stripe has as little of the mix as the ground
+    faint = np.abs(got.seen) < FAINTEST_SHARE * float(np.nanmedian(np.abs(got.seen)))
+    return replace(got, seen=np.where(faint, 0.0, got.seen))
+
+
+def in_luma(light: Light, points_px: Array, normals_px: Array, plateau_px: float) -> Across:
+    """Luma across an edge; its level is what half of each colour's light comes to.
+
+    Where bright things spread, each colour's edge is shifted in proportion to its own step, and in luma it counts by its
+    share of the step there.
+    """
+    offsets, rgb = colour_profiles(light, points_px, normals_px, plateau_px)
+    values = luma_profiles(light, points_px, normals_px, plateau_px)[1]
+    inside = np.stack([_level(-offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
+    outside = np.stack([_level(offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
+    weights = np.array(LUMA_WEIGHTS)
+    from_, to = encoded(inside) @ weights, encoded(outside) @ weights
+    half = encoded(0.5 * (inside + outside)) @ weights
+    apart = np.where(np.abs(from_ - to) < 1e-3, np.nan, from_ - to)
+    share = np.nan_to_num(np.clip((half - to) / apart, *HALF_WAY), nan=0.5)
+    a, b = _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
+    by = inside - outside
+    counts = weights * encoding_slope(0.5 * (inside + outside))
+    mixed = np.sum(counts * by, axis=1)
+    mixed = np.where(np.abs(mixed) < LEAST_MIXED, np.copysign(LEAST_MIXED, mixed), mixed)
+    most = np.abs(by).max(axis=1)
+    step = np.clip(np.sum(counts * by**2, axis=1) / mixed, -most, most)
+    return Across(offsets, values, b + share * (a - b), by @ np.array(LUMINANCE_WEIGHTS), step)
+
+
+def _half_way(offsets: Array, values: Array, plateau_px: float) -> Across:
+    return _between(
+        offsets, values, _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
+    )
+
+
+def _between(offsets: Array, values: Array, inside: Array, outside: Array) -> Across:
+    """Profiles whose level on the edge is half-way between what they have on both sides."""
+    step = inside - outside
+    return Across(offsets, values, 0.5 * (inside + outside), step, step)
+
+
+def _blur_px(plateau_px: float) -> float:
+    return min(BLUR_PX, 0.5 * plateau_px)  # narrow bars leave no room for a full plateau
+
+
+def _level(outward: Array, values: Array, plateau_px: float) -> Array:
+    """Light (n,) of one side, carried to the edge itself.
+
+    A shadow that fades away from the edge would otherwise pull the half-way level, so the common slope of all
+    profiles is taken out where the side is wide enough to show one.
+    """
+    side = outward >= _blur_px(plateau_px)
+    level = np.median(values[:, side], axis=1)
+    at = outward[side]
+    if np.ptp(at) < MIN_SLOPE_SPAN_PX:
+        return np.asarray(level)
+    centred = at - at.mean()
+    slope = float(np.median(values[:, side] @ centred)) / float(centred @ centred)
+    return np.asarray(level - slope * at.mean())
