@@ -40,6 +40,7 @@ BLUR_PX = 2.0  # the blur of a phone lens has died out this far from an edge
 MIN_SLOPE_SPAN_PX = 2.0  # a shorter stretch of one side shows noise rather than a slope
 HALF_WAY = 0.2, 0.8  # where the half of light may lie between both levels of luma
 FAINTEST_SHARE = 0.3  # of the usual step: what shows less of the mix is not seen by it
+LEAST_APART = 1e-3  # of luma: below, half-way is in the middle
 LEAST_MIXED = 0.01  # of linear light: below, what a mixed step spreads is not reckoned with
 
 
@@ -86,10 +87,8 @@ def in_colour(light: Light, points_px: Array, normals_px: Array, plateau_px: flo
         return None
     values = rgb @ mix
     # no slopes here: there is no shadow in it, and colours that a file keeps coarsely only seem to fade
-    inside, outside = (
-        np.median(values[:, offsets <= -blur], axis=1),
-        np.median(values[:, offsets >= blur], axis=1),
-    )
+    inside = np.median(values[:, offsets <= -blur], axis=1)
+    outside = np.median(values[:, offsets >= blur], axis=1)
     got = _between(offsets, values, inside, outside)
     # a black stripe has as little of the mix as the ground
     faint = np.abs(got.seen) < FAINTEST_SHARE * float(np.nanmedian(np.abs(got.seen)))
@@ -106,19 +105,18 @@ def in_luma(light: Light, points_px: Array, normals_px: Array, plateau_px: float
     values = luma_profiles(light, points_px, normals_px, plateau_px)[1]
     inside = np.stack([_level(-offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
     outside = np.stack([_level(offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
-    weights = np.array(LUMA_WEIGHTS)
-    from_, to = encoded(inside) @ weights, encoded(outside) @ weights
-    half = encoded(0.5 * (inside + outside)) @ weights
-    apart = np.where(np.abs(from_ - to) < 1e-3, np.nan, from_ - to)
-    share = np.nan_to_num(np.clip((half - to) / apart, *HALF_WAY), nan=0.5)
-    a, b = _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
-    by = inside - outside
-    counts = weights * encoding_slope(0.5 * (inside + outside))
-    mixed = np.sum(counts * by, axis=1)
-    mixed = np.where(np.abs(mixed) < LEAST_MIXED, np.copysign(LEAST_MIXED, mixed), mixed)
-    most = np.abs(by).max(axis=1)
-    step = np.clip(np.sum(counts * by**2, axis=1) / mixed, -most, most)
-    return Across(offsets, values, b + share * (a - b), by @ np.array(LUMINANCE_WEIGHTS), step)
+    half, steps, weights = 0.5 * (inside + outside), inside - outside, np.array(LUMA_WEIGHTS)
+    # where half of the light lies between both levels of luma; the levels themselves are those that luma has here
+    high, low = encoded(inside) @ weights, encoded(outside) @ weights
+    apart = np.where(np.abs(high - low) < LEAST_APART, np.nan, high - low)
+    share = np.nan_to_num(np.clip((encoded(half) @ weights - low) / apart, *HALF_WAY), nan=0.5)
+    high, low = _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
+    counts = weights * encoding_slope(half)
+    whole = np.sum(counts * steps, axis=1)
+    whole = np.where(np.abs(whole) < LEAST_MIXED, np.copysign(LEAST_MIXED, whole), whole)
+    most = np.abs(steps).max(axis=1)
+    spreading = np.clip(np.sum(counts * steps**2, axis=1) / whole, -most, most)
+    return Across(offsets, values, low + share * (high - low), steps @ np.array(LUMINANCE_WEIGHTS), spreading)
 
 
 def _half_way(offsets: Array, values: Array, plateau_px: float) -> Across:
