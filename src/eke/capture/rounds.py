@@ -51,7 +51,8 @@ class State:
 
     ``least_seen`` is the share of its length along which the worst of the edges was seen; ``other_ratio`` that of
     its sides where a single rectangle has not the shape that was named, and
-    ``shape_sigma`` how well its shape is seen (half the share by which the sides differ; 0: not asked).
+    ``shape_sigma`` how well its shape is seen (half the share by which the sides differ; 0: not asked; infinite: a card
+    with sharp corners).
     """
 
     bodies: tuple[Body, ...]
@@ -290,7 +291,10 @@ def _score(
         ratio, sigma = not_that_shape(lens, bodies, state.edges, state.solution)
         state = replace(state, other_ratio=ratio, shape_sigma=sigma)
         score += OTHER_SHAPE_SCORE if ratio is not None else 0.0
-    return score + _sharp_corners(light, state), state
+    corners = _sharp_corners(light, state)
+    if corners >= SHARP_SCORE and not distances:
+        state = replace(state, shape_sigma=math.inf)  # whatever its sides are, it does not look like a card
+    return score + corners, state
 
 
 def best_start(
