@@ -32,7 +32,7 @@ from eke.capture.light import (
     profiles,
 )
 
-__all__ = ["BLUR_PX", "Across", "in_colour", "in_luma", "in_luminance"]
+__all__ = ["Across", "in_colour", "in_luma", "in_luminance"]
 
 Array = NDArray[np.float64]
 

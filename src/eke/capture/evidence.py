@@ -129,7 +129,8 @@ class Body:
 @dataclass(frozen=True, slots=True, eq=False)
 class EdgeEvidence:
     """Points measured along edge ``edge`` of body ``body``; ``step`` (n,) is how much the light changes there, from inside
-    to outside (positive: the inside is brighter), ``seen`` (n,) how much that changes by which it was found."""
+    to outside (positive: the inside is brighter; between colours, as much as shifts the edge where bright things spread),
+    ``seen`` (n,) how much that changes by which it was found."""
 
     body: int
     edge: int
