@@ -9,7 +9,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eke.capture.camera import Camera
-from eke.capture.certainty import Certainty
 from eke.capture.evidence import EdgeEvidence, paper_body, rectangle_body, sheet_body
 from eke.capture.measure import camera_from_points
 from eke.capture.sheet import own_sheet
@@ -110,7 +109,7 @@ def test_scale_and_shape_in_spite_of_terms_that_the_model_lacks(name, seed):
     assert abs(scale - 1.0) * 100.0 < percent
     assert errors.max() < largest_mm
     # what is stated covers what happened
-    certainty = Certainty(got.camera, got.covariance)
+    certainty = got.certainty
     assert abs(scale - 1.0) * 100.0 < certainty.length_percent(seen)
     assert np.mean(errors <= certainty.local_mm(seen)) > 0.9
 
@@ -161,7 +160,7 @@ def test_what_is_stated_beside_a_card_is_about_what_happens():
         got = solved(lens, [CARD], seed)
         seen = got.camera.to_plane(lens.project(piece))
         off.append(100.0 * abs(rigid_errors(seen, piece)[1] - 1.0))
-        stated.append(Certainty(got.camera, got.covariance).length_percent(seen))
+        stated.append(got.certainty.length_percent(seen))
     assert np.mean(np.array(off) < stated) >= 0.9
     assert np.mean(stated) < 1.0
 
@@ -181,7 +180,7 @@ def test_a_sheet_printed_too_small_is_known_by_its_check_line():
     assert abs(scale - 1.0) < 0.0025
     unread = solved(LENS, [(sheet_body(own_sheet("a4", 0), None), SHEET[1])], scales=[0.97])
     wrong = rigid_errors(unread.camera.to_plane(LENS.project(PIECE)), PIECE)[1]
-    stated = Certainty(unread.camera, unread.covariance).length_percent(PIECE)
+    stated = unread.certainty.length_percent(PIECE)
     assert abs(wrong - 1.0) > 0.02
     assert stated > abs(wrong - 1.0) * 100.0 * 0.9, "a print that nobody measured is not promised"
 
@@ -205,8 +204,8 @@ def test_the_card_is_seen_above_the_plane():
 def test_a_second_sheet_never_makes_it_less_certain():
     one = solved(LENS, [SHEET])
     two = solved(LENS, [SHEET, SECOND])
-    a = Certainty(one.camera, one.covariance)
-    b = Certainty(two.camera, two.covariance)
+    a = one.certainty
+    b = two.certainty
     seen_one = one.camera.to_plane(LENS.project(PIECE))
     seen_two = two.camera.to_plane(LENS.project(PIECE))
     assert b.length_percent(seen_two) <= a.length_percent(seen_one)
@@ -215,7 +214,7 @@ def test_a_second_sheet_never_makes_it_less_certain():
 
 def test_the_standards_tolerance_is_part_of_what_is_stated():
     got = solved(LENS, [A4, PAPER])
-    stated = Certainty(got.camera, got.covariance).length_percent(PIECE)
+    stated = got.certainty.length_percent(PIECE)
     # ISO 216 allows 2 mm on both sides of 210 and 297 mm: no picture of an A4 sheet is surer than 0.5 %
     assert stated > 0.5
 

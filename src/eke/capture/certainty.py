@@ -11,20 +11,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.beyond_lens import BEYOND, beyond_px
 from eke.capture.camera import Camera
 
-__all__ = ["Certainty"]
+__all__ = ["CAMERA_UNKNOWNS", "Certainty", "without_rigid"]
 
 Array = NDArray[np.float64]
 
+CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
 NORMAL_95 = 1.96  # two-sided 95 % of a normal distribution
-MODEL_SHARE = 0.0003  # of a length: what two radial terms do not describe of a phone lens
+MODEL_SHARE = 0.0003  # of a length: what two radial terms do not describe of a phone lens's curvature
+BEYOND_STEP = 1e-2  # of a standard deviation
 STEPS = np.array([1e-6, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Certainty:
-    """Covariance (11, 11) of a camera's unknowns, asked in millimetres of the plane of that same camera."""
+    """Covariance of a camera's unknowns, asked in millimetres of the plane of that same camera.
+
+    (15, 15): the 11 unknowns, and the terms beyond the lens (:mod:`eke.capture.beyond_lens`) in standard deviations; or
+    (11, 11), where there is no lens.
+    """
 
     camera: Camera
     covariance: Array
@@ -37,22 +44,21 @@ class Certainty:
         return Camera(c.size_px, focal, (float(v[1]), float(v[2])), float(v[3]), float(v[4]), v[5:8], v[8:11])
 
     def sensitivity(self, points_mm: Array) -> Array:
-        """(n, 2, 11): how plane points seen at fixed pixels move with each unknown, rigid moves taken out."""
+        """(n, 2, k): how plane points seen at fixed pixels move with each of the k unknowns and terms, rigid moves taken
+        out."""
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
         px = self.camera.project(points)
         base = self.camera.to_plane(px)
-        out = np.empty((len(points), 2, 11))
+        out = np.zeros((len(points), 2, len(self.covariance)))
         for k, step in enumerate(STEPS):
             out[:, :, k] = (self._moved(k, step).to_plane(px) - base) / step
-        out = np.nan_to_num(out)
-        out -= out.mean(axis=0)
-        rel = points - points.mean(axis=0)
-        spin = np.column_stack([-rel[:, 1], rel[:, 0]])
-        size = float(np.sum(rel * rel))
-        if size > 0.0:
-            turn = np.einsum("nik,ni->k", out, spin) / size
-            out -= spin[:, :, None] * turn[None, None, :]
-        return np.asarray(out)
+        if len(self.covariance) == CAMERA_UNKNOWNS + BEYOND:
+            c = self.camera
+            drawn = beyond_px(c.size_px, c.focal_px, np.array(c.centre_px), px)
+            for k in range(BEYOND):
+                moved = c.to_plane(px + BEYOND_STEP * drawn[:, :, k])
+                out[:, :, CAMERA_UNKNOWNS + k] = (moved - base) / BEYOND_STEP
+        return without_rigid(np.nan_to_num(out), points)
 
     def local_mm(self, points_mm: Array) -> Array:
         """(n,) with 95 % confidence, how far each point is from its true place among the given ones."""
@@ -80,3 +86,15 @@ class Certainty:
         stretch = np.einsum("nik,ni->nk", s[j] - s[i], chord) / (length**2)[:, None]
         variance = np.einsum("nk,kl,nl->n", stretch, self.covariance, stretch)
         return 100.0 * float(NORMAL_95 * np.sqrt(np.mean(np.maximum(variance, 0.0))) + MODEL_SHARE)
+
+
+def without_rigid(moves: Array, points_mm: Array) -> Array:
+    """Derivatives (n, 2, k) of points, less their mean and less their turn about the middle."""
+    out = moves - moves.mean(axis=0)
+    rel = points_mm - points_mm.mean(axis=0)
+    spin = np.column_stack([-rel[:, 1], rel[:, 0]])
+    size = float(np.sum(rel * rel))
+    if size > 0.0:
+        turn = np.einsum("nik,ni->k", out, spin) / size
+        out = out - spin[:, :, None] * turn[None, None, :]
+    return np.asarray(out)

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera, rotation_matrix
-from eke.capture.certainty import Certainty
+from eke.capture.certainty import CAMERA_UNKNOWNS, Certainty
 from eke.capture.join_match import Move
 from eke.capture.join_ties import Ties
 
@@ -31,7 +31,6 @@ __all__ = ["Adjusted", "adjusted", "over_common"]
 
 Array = NDArray[np.float64]
 
-UNKNOWNS = 11  # of a camera
 MOVE = 3  # turn, shift of a plane
 UNEVEN_MM = 0.12  # paper is not quite flat: standard deviation of a place seen from two sides
 BLOCK_MM, BLOCK_SIGMA_MM = 60.0, 0.15  # neighbouring ties share as much error, however many they are
@@ -113,16 +112,16 @@ def adjusted(
     Parameters
     ----------
     surveys
-        Each photograph's camera with its covariance.
+        Each photograph's camera with its covariance; terms beyond the lens count by what they did to the camera.
     ties
         Between photographs (first, second).
     moves
         First guesses of the moves to the common plane; that of the first photograph is kept.
     """
     count = len(surveys)
-    roots = [math.sqrt(count) * _root(s.covariance) for s in surveys]
-    total = UNKNOWNS * count + MOVE * (count - 1)
-    z = np.zeros((count, UNKNOWNS))
+    roots = [math.sqrt(count) * _root(s.covariance[:CAMERA_UNKNOWNS, :CAMERA_UNKNOWNS]) for s in surveys]
+    total = CAMERA_UNKNOWNS * count + MOVE * (count - 1)
+    z = np.zeros((count, CAMERA_UNKNOWNS))
     at = list(moves)
     normal = np.eye(total)
     left: dict[tuple[int, int], Array] = {}
@@ -130,9 +129,9 @@ def adjusted(
     for _ in range(ROUNDS):
         cameras = [_changed(s.camera, r @ v) for s, r, v in zip(surveys, roots, z, strict=True)]
         normal = np.zeros((total, total))
-        normal[: UNKNOWNS * count, : UNKNOWNS * count] = np.eye(UNKNOWNS * count)
+        normal[: CAMERA_UNKNOWNS * count, : CAMERA_UNKNOWNS * count] = np.eye(CAMERA_UNKNOWNS * count)
         free = np.tile([FREE_TURN_RAD, FREE_SHIFT_MM, FREE_SHIFT_MM], count - 1) ** -2.0
-        normal[UNKNOWNS * count :, UNKNOWNS * count :] = np.diag(free)
+        normal[CAMERA_UNKNOWNS * count :, CAMERA_UNKNOWNS * count :] = np.diag(free)
         right = np.concatenate([-z.ravel(), np.zeros(MOVE * (count - 1))])
         squares, number = 0.0, 0
         for (i, j), tie in ties.items():
@@ -148,13 +147,13 @@ def adjusted(
             number += 2 * len(off)
             left[i, j] = tie.across_mm(off)
         step = np.linalg.solve(normal, right)
-        z += step[: UNKNOWNS * count].reshape(count, UNKNOWNS)
+        z += step[: CAMERA_UNKNOWNS * count].reshape(count, CAMERA_UNKNOWNS)
         for k in range(1, count):
-            turn, x, y = step[UNKNOWNS * count + MOVE * (k - 1) :][:MOVE]
+            turn, x, y = step[CAMERA_UNKNOWNS * count + MOVE * (k - 1) :][:MOVE]
             shift = at[k].shift_mm
             at[k] = Move(at[k].turn_rad + float(turn), (shift[0] + float(x), shift[1] + float(y)))
         inflate = max(1.0, squares / max(1, number))
-        if np.abs(step[: UNKNOWNS * count]).max() < 1e-4:
+        if np.abs(step[: CAMERA_UNKNOWNS * count]).max() < 1e-4:
             break
     cameras = [_changed(s.camera, r @ v) for s, r, v in zip(surveys, roots, z, strict=True)]
     return Adjusted(
@@ -184,11 +183,11 @@ def _tie_terms(
         own = cameras[photo].to_plane(px)
         common = moves[photo].of(own)
         ends.append(common)
-        for k in range(UNKNOWNS):
+        for k in range(CAMERA_UNKNOWNS):
             there = _changed(cameras[photo], STEP * roots[photo][:, k]).to_plane(px)
-            out[:, :, UNKNOWNS * photo + k] += sign * (there - own) @ moves[photo].matrix.T / STEP
+            out[:, :, CAMERA_UNKNOWNS * photo + k] += sign * (there - own) @ moves[photo].matrix.T / STEP
         if photo > 0:
-            start = UNKNOWNS * count + MOVE * (photo - 1)
+            start = CAMERA_UNKNOWNS * count + MOVE * (photo - 1)
             about = common - np.array(moves[photo].shift_mm)
             out[:, :, start] += sign * np.column_stack([-about[:, 1], about[:, 0]])
             out[:, 0, start + 1] += sign

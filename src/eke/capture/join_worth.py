@@ -8,15 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.certainty import Certainty
-from eke.capture.join_adjust import MOVE, UNKNOWNS, Adjusted
+from eke.capture.certainty import CAMERA_UNKNOWNS, NORMAL_95, Certainty, without_rigid
+from eke.capture.join_adjust import MOVE, Adjusted
 
 __all__ = ["JoinedCertainty"]
 
 Array = NDArray[np.float64]
 
 STEP = 1e-2  # of a standard deviation
-NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,11 +40,11 @@ class JoinedCertainty(Certainty):
             move, camera = self.adjusted.moves[k], self.adjusted.cameras[k]
             px = camera.project(move.back(points[own]))
             base = camera.to_plane(px)
-            for u in range(UNKNOWNS):
+            for u in range(CAMERA_UNKNOWNS):
                 there = self.adjusted.changed(int(k), u, STEP).to_plane(px)
-                out[own, :, UNKNOWNS * k + u] = (there - base) @ move.matrix.T / STEP
+                out[own, :, CAMERA_UNKNOWNS * k + u] = (there - base) @ move.matrix.T / STEP
             if k > 0:
-                start = UNKNOWNS * count + MOVE * (k - 1)
+                start = CAMERA_UNKNOWNS * count + MOVE * (k - 1)
                 about = points[own] - np.array(move.shift_mm)
                 out[own, :, start] = np.column_stack([-about[:, 1], about[:, 0]])
                 out[own, 0, start + 1] = 1.0
@@ -58,15 +57,3 @@ class JoinedCertainty(Certainty):
         own = super(JoinedCertainty, self).local_mm(points)
         across = len(np.unique(self.owner(points))) > 1
         return np.asarray(np.hypot(own, NORMAL_95 * self.seam_sigma_mm)) if across else own
-
-
-def without_rigid(moves: Array, points_mm: Array) -> Array:
-    """Derivatives (n, 2, k) of points, less their mean and less their turn about the middle."""
-    out = moves - moves.mean(axis=0)
-    rel = points_mm - points_mm.mean(axis=0)
-    spin = np.column_stack([-rel[:, 1], rel[:, 0]])
-    size = float(np.sum(rel * rel))
-    if size > 0.0:
-        turn = np.einsum("nik,ni->k", out, spin) / size
-        out = out - spin[:, :, None] * turn[None, None, :]
-    return np.asarray(out)

@@ -14,15 +14,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.beyond_lens import BEYOND, beyond_px
 from eke.capture.camera import Camera, rotation_matrix
+from eke.capture.certainty import CAMERA_UNKNOWNS
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
 
-__all__ = ["CAMERA_UNKNOWNS", "FOCAL_UNKNOWN_SIGMA", "BodyPose", "Index", "LensPrior", "Problem"]
+__all__ = ["FOCAL_UNKNOWN_SIGMA", "BodyPose", "Index", "LensPrior", "Problem"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int_]
 
-CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
 FOCAL_UNKNOWN_SIGMA = 0.35  # no EXIF: phones have 13 to 30 mm equivalents, mostly about 26
 FOCAL_UNKNOWN_DIAGONALS = 0.6  # 26 mm over 43.27 mm
 CENTRE_SIGMA_DIAGONALS = 0.003  # 15 px of 5040: lens and sensor are centred to that, stabilisation included
@@ -362,6 +363,27 @@ class Problem:
         known = np.flatnonzero(self.has_prior)
         prior = (known[:, None] == columns) / self.prior[known, None]
         return np.concatenate([edge, rest, prior])
+
+    def beyond(self, x: Array) -> Array:
+        """By how much each term beyond the lens, at one standard deviation, changes :meth:`residuals`: (n, 4)."""
+        focal, centre = math.exp(x[0]), x[1:3]
+
+        def drawn(px: Array) -> Array:
+            return beyond_px(self.size_px, focal, centre, px)
+
+        edge = np.einsum("nik,ni->nk", drawn(self.edge_px), self.edge_normal_px) / self.sigma[:, None]
+        rows = [edge[self.active]]
+        rows += [(drawn(p.points_px) / p.sigma_px).reshape(-1, BEYOND) for p in self.points]
+        rot = rotation_matrix(x[5:8])
+        for d in self.distances:
+            ends = np.array([d.from_px, d.to_px])
+            height = np.full(2, d.height_mm)
+            moves = drawn(ends)
+            before = math.dist(*self.to_plane(x, ends, height, rot))
+            after = [math.dist(*self.to_plane(x, ends + moves[:, :, k], height, rot)) for k in range(BEYOND)]
+            rows.append((np.array([after]) - before) / d.sigma_mm)
+        rows.append(np.zeros((int(np.sum(self.has_prior)), BEYOND)))
+        return np.concatenate(rows)
 
     def edges_chi2(self, x: Array) -> tuple[float, float]:
         """(all, unexplained) squares of an edge in standard deviations, in the mean over the edges, about 1 where the model

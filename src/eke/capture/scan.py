@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from eke.capture.camera import Camera
-from eke.capture.certainty import Certainty
+from eke.capture.certainty import CAMERA_UNKNOWNS, Certainty
 from eke.capture.photo import Photo
 from eke.capture.references import LEAST_DPI, MOST_DPI, Reference
 from eke.errors import BadInput
@@ -44,7 +44,7 @@ def scan_camera(photo: Photo, reference: Reference) -> tuple[Camera, Certainty]:
     centre = ((size[0] - 1) / 2.0, (size[1] - 1) / 2.0)
     above = np.array([0.0, 0.0, FAR_PX * MM_PER_INCH / dpi])
     camera = Camera(size, FAR_PX, centre, 0.0, 0.0, np.zeros(3), above)
-    covariance = np.zeros((11, 11))
+    covariance = np.zeros((CAMERA_UNKNOWNS, CAMERA_UNKNOWNS))
     covariance[0, 0] = SCALE_SIGMA**2
     return camera, Certainty(camera, covariance)
 

@@ -22,9 +22,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.beyond_lens import BEYOND
 from eke.capture.camera import Camera, rotation_matrix
+from eke.capture.certainty import CAMERA_UNKNOWNS, Certainty
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
-from eke.capture.problem import CAMERA_UNKNOWNS, FOCAL_UNKNOWN_SIGMA, BodyPose, Index, LensPrior, Problem
+from eke.capture.problem import FOCAL_UNKNOWN_SIGMA, BodyPose, Index, LensPrior, Problem
 
 __all__ = ["BodyPose", "LensPrior", "Solution", "solve"]
 
@@ -46,8 +48,8 @@ class Solution:
         Camera over the plane; pose of each body; value of each body's extras by name and its standard deviation
         (0 for those that are only considered).
     covariance
-        Of the camera's 11 unknowns (log focal, cx, cy, k1, k2, rotation, translation), consider tolerances
-        included, in the frame of the first body.
+        (15, 15): of the camera's 11 unknowns (log focal, cx, cy, k1, k2, rotation, translation), consider tolerances
+        included, in the frame of the first body, and of the terms beyond the lens, see :class:`Certainty`.
     edge_rms_px
         Root mean square residual of each edge evidence, in the order given.
     noise_px
@@ -77,6 +79,11 @@ class Solution:
     misfit: float
     bright_spread_px: float
     distance_residuals_mm: tuple[float, ...] = ()
+
+    @property
+    def certainty(self) -> Certainty:
+        """How sure points and lengths of the plane are."""
+        return Certainty(self.camera, self.covariance)
 
 
 def solve(
@@ -166,6 +173,9 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         jc = problem.jacobian(x, consider)
         effect = -(inverse @ j.T) @ jc
         covariance = covariance + (effect * problem.prior[consider] ** 2) @ effect.T
+    # what the picture shows beyond the lens pulls the unknowns, and it is in what they are asked of
+    pulled = -(inverse @ j.T) @ problem.beyond(x)
+    covariance = covariance + pulled @ pulled.T
     camera = Camera(
         size_px=problem.size_px,
         focal_px=math.exp(x[0]),
@@ -202,7 +212,12 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         poses=poses,
         extras=extras,
         extra_sigmas=sigmas,
-        covariance=covariance[:CAMERA_UNKNOWNS, :CAMERA_UNKNOWNS],
+        covariance=np.block(
+            [
+                [covariance[:CAMERA_UNKNOWNS, :CAMERA_UNKNOWNS], pulled[:CAMERA_UNKNOWNS]],
+                [pulled[:CAMERA_UNKNOWNS].T, np.eye(BEYOND)],
+            ]
+        ),
         edge_rms_px=tuple(rms),
         noise_px=tuple(float(n) for n in problem.noise(r)),
         chi2=chi2,

@@ -369,7 +369,7 @@ def _finish(
         poses=poses,
         paper=paper_at,
         reference="+".join(dict.fromkeys(names)),
-        certainty=Certainty(camera, solution.covariance),
+        certainty=solution.certainty,
         solution=solution,
         turn_rad=turn,
         warnings=tuple(dict.fromkeys(notes)),
@@ -399,7 +399,7 @@ def _paper_seen(look: _Look, alone: State) -> tuple[Body, BodyPose, Quad] | None
     camera = alone.solution.camera
     covered = polygons(alone.bodies, alone.solution.poses)
     touched = [camera.to_plane(np.array([p]))[0] for p in look.inside_px]
-    certainty = Certainty(camera, alone.solution.covariance)
+    certainty = alone.solution.certainty
     seed = paper_seed(look.photo, certainty, look.quads(), covered, touched)
     if seed is None or not drawn_on(look.photo.pixels_rgb, seed[2]):
         more_quads = (*look.quads(), *rectangles_in_plane(look.photo, camera))
