@@ -39,7 +39,7 @@ GOOD_SCORE = (
 )
 UNSEEN_SCORE = 8.0  # of edges that were not seen along any of their length
 SCALE_DISAGREEMENT = 0.04
-ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen only one of them, and no lens yet
+ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen their corners only
 MOST_TRIES = 8
 SHARP_SCORE = 30.0  # of a "card" without a card's round corners: print, a label, a window of a drawing
 OTHER_SHAPE_SCORE = 1000.0  # what has another shape is taken only to say so
@@ -167,9 +167,7 @@ def start(
         if got is None:
             notes.append(f"The {seed.body.name} could not be placed and was left out.")
             continue
-        pose, scale = got
-        if abs(scale - 1.0) > ROUGH_DISAGREEMENT + 2.0 * seed.body.scale_sigma:
-            _disagree(bodies[0], seed.body, scale)
+        pose, _ = got
         points.append(PointEvidence(len(bodies), seed.points_mm, seed.points_px, seed.sigma_px))
         bodies.append(seed.body)
         kept.append(seed)
@@ -177,6 +175,8 @@ def start(
     solution = solve(
         size, lens, bodies, [], camera=camera, poses=poses, points=points, distances=(), passes=1
     )
+    # not before: by a camera that has seen only one of them, and no lens yet, the other may seem half as large again
+    _one_size(kept, solution.camera, ROUGH_DISAGREEMENT)
     return bodies, solution.camera, list(solution.poses), list(solution.extras), notes, kept
 
 
@@ -188,13 +188,13 @@ def _disagree(one: Body, other: Body, scale: float) -> NoReturn:
     )
 
 
-def _one_size(state: State) -> None:
-    """Refuse references that by the camera which explains all of them best have not one scale."""
-    placed = [(seed, _place(state.solution.camera, seed)) for seed in state.seeds]
+def _one_size(seeds: Sequence[Seed], camera: Camera, most: float) -> None:
+    """Refuse references that by the camera which explains all of them best differ in scale by more than a share."""
+    placed = [(seed, _place(camera, seed)) for seed in seeds]
     sizes = [(got[1], seed.body) for seed, got in placed if got is not None]
     if len(sizes) > 1:
         (low, small), (high, large) = min(sizes, key=lambda s: s[0]), max(sizes, key=lambda s: s[0])
-        if high / low - 1.0 > SCALE_DISAGREEMENT + 2.0 * math.hypot(small.scale_sigma, large.scale_sigma):
+        if high / low - 1.0 > most + 2.0 * math.hypot(small.scale_sigma, large.scale_sigma):
             _disagree(small, large, high / low)
 
 
@@ -315,7 +315,7 @@ def best_start(
             reason="reference unclear",
         )
     _, best, more = ways[0]
-    _one_size(best)
+    _one_size(best.seeds, best.solution.camera, SCALE_DISAGREEMENT)
     if best.other_ratio is not None:
         refuse_other_shape(best.bodies[0], best.other_ratio)
     notes += more
