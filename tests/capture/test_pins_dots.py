@@ -136,3 +136,25 @@ def test_marks_beside_dots():
     d = grain.points_mm[1] - grain.points_mm[0]
     assert abs(np.degrees(np.arctan2(d[0], d[1])) % 180 - 0) % 180 < 0.5 or abs(d[0]) < 1.0
     assert np.hypot(*d) == pytest.approx(140.0, abs=3.0)
+
+
+def test_pricks_far_from_the_camera_are_fainter_than_specks_may_be():
+    """Alone they are not told from specks; in a closed line of pricks they are."""
+    rng = np.random.default_rng(6)
+    truth, corners, _ = bodice()
+    places, anchor = along(truth, rng, 6.0, 11.0, corners)
+    sheet = Paper(mm_per_px=0.29)
+    middle = places[:, 0].mean()
+    for p, a in zip(places, anchor, strict=True):
+        far = p[0] < middle
+        sheet.dot(p, 0.2 if far else 0.32, (178, 178, 178))
+        if a:
+            sheet.ring(p, ink=(178, 178, 178))
+    rect = sheet.rectified(noise=1.0)
+    bold = spots(rect)
+    assert np.sum(bold.at_mm[:, 0] < middle - 10.0) < 0.5 * np.sum(places[:, 0] < middle - 10.0)
+    (piece,) = find_pieces(rect)
+    p95, worst = both_ways(piece.outline_mm, truth)
+    assert p95 < 0.5
+    assert worst < 1.5
+    assert len(piece.corners_mm) == len(corners)

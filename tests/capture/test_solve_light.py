@@ -5,7 +5,7 @@ import pytest
 from scipy import ndimage
 
 from eke.capture.follow import follow_edge
-from eke.capture.light import light_of, linear_luminance
+from eke.capture.light import light_of, linear_luma
 
 
 def picture(bow_px=0.0, slant=0.05, inside=0.7, outside=0.1, noise=0.0, shadow=0.0):
@@ -82,7 +82,7 @@ def test_no_edge_no_points():
 def test_linear_light_is_that_of_the_standard():
     # IEC 61966-2-1: code 188 of 255 is half the light, to the precision of a code
     rgb = np.full((4, 4, 3), 188, np.uint8)
-    assert linear_luminance(rgb)[0, 0] == pytest.approx(0.503, abs=0.001)
+    assert linear_luma(rgb)[0, 0] == pytest.approx(0.503, abs=0.001)
     red = np.zeros((2, 2, 3), np.uint8)
     red[..., 0] = 255
-    assert linear_luminance(red)[0, 0] == pytest.approx(0.2126, abs=1e-4)  # ITU-R BT.709
+    assert linear_luma(red)[0, 0] == pytest.approx(0.0731, abs=0.001)  # 0.299 of ITU-R BT.601, decoded

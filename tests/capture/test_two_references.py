@@ -31,7 +31,7 @@ def seeds(scales=(1.0, 1.0)):
         corners = np.concatenate([np.asarray(m.corners_mm) for m in sheet.markers])
         at = (corners - np.array(sheet.sheet_mm) / 2.0) * [1.0, -1.0]
         px = WIDE.project(pose.place(at * scale))
-        assert (px > 0.0).all() and (px < [3024, 4032]).all()
+        assert np.all((px > 0.0) & (px < [3024, 4032]))
         out.append(Seed(sheet_body(sheet, 240.0), at, px + rng.normal(0.0, 0.25, px.shape), 0.5))
     return out
 

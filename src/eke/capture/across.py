@@ -1,15 +1,9 @@
 """What is seen across an edge: light on both sides, and the level that it has where the edge runs.
 
-An edge can be looked at in three ways. In *luminance*. In *colours of which the ground has none*
-(:mod:`eke.capture.groundless`), which tell a small thing from its own shadow. And in *luma*, the weighted sum of the
-encoded red, green and blue that picture files keep for every pixel, while they keep colour for every fourth
-(JFIF, HEIF with 4:2:0 sampling): of an edge between two colours only luma is sharp in such a file, and luminance reckoned
-from its pixels is blurred and shifted by some tenths of a pixel. So colours say where the edge is, and luma measures it.
-Luma is not linear in light: the level half-way between both sides is found from the light of each colour there.
-
-References
-----------
-ITU-R BT.601 for the weights of luma, as JFIF (ITU-T T.871) takes them.
+An edge is measured in *luma*, which picture files keep for every pixel (:mod:`eke.capture.light`): luminance reckoned from
+their coarse colours is blurred and shifted by some tenths of a pixel between two colours. Luma is not linear in light: the
+level half-way between both sides is found from the light of each colour there. Besides, an edge can be looked for in
+*colours of which the ground has none* (:mod:`eke.capture.groundless`), which tell a small thing from its own shadow.
 """
 
 from __future__ import annotations
@@ -22,17 +16,16 @@ from numpy.typing import NDArray
 from eke.capture.groundless import groundless
 from eke.capture.light import (
     LUMA_WEIGHTS,
-    LUMINANCE_WEIGHTS,
     MIN_STEP,
     Light,
     colour_profiles,
+    decoded,
     encoded,
     encoding_slope,
-    luma_profiles,
     profiles,
 )
 
-__all__ = ["Across", "in_colour", "in_luma", "in_luminance"]
+__all__ = ["Across", "in_colour", "in_luma"]
 
 Array = NDArray[np.float64]
 
@@ -73,13 +66,8 @@ class Across:
         return np.where(found, at[rows, best], np.nan)
 
 
-def in_luminance(light: Light, points_px: Array, normals_px: Array, plateau_px: float) -> Across:
-    """Luminance across an edge; its level is half-way between both sides."""
-    return _half_way(*profiles(light, points_px, normals_px, plateau_px), plateau_px)
-
-
 def in_colour(light: Light, points_px: Array, normals_px: Array, plateau_px: float) -> Across | None:
-    """The same in light of which the ground outside has none; None where that does not show the edge."""
+    """What is seen across an edge in light of which the ground outside has none; None where that does not show it."""
     offsets, rgb = colour_profiles(light, points_px, normals_px, plateau_px)
     blur = _blur_px(plateau_px)
     mix = groundless(rgb[:, offsets <= -blur], rgb[:, offsets >= blur])
@@ -96,33 +84,27 @@ def in_colour(light: Light, points_px: Array, normals_px: Array, plateau_px: flo
 
 
 def in_luma(light: Light, points_px: Array, normals_px: Array, plateau_px: float) -> Across:
-    """Luma across an edge; its level is what half of each colour's light comes to.
+    """Luma across an edge, decoded; its level is what half of each colour's light comes to.
 
     Where bright things spread, each colour's edge is shifted in proportion to its own step, and in luma it counts by its
     share of the step there.
     """
-    offsets, rgb = colour_profiles(light, points_px, normals_px, plateau_px)
-    values = luma_profiles(light, points_px, normals_px, plateau_px)[1]
+    offsets, values = profiles(light, points_px, normals_px, plateau_px)
+    rgb = colour_profiles(light, points_px, normals_px, plateau_px)[1]
     inside = np.stack([_level(-offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
     outside = np.stack([_level(offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
     half, steps, weights = 0.5 * (inside + outside), inside - outside, np.array(LUMA_WEIGHTS)
     # where half of the light lies between both levels of luma; the levels themselves are those that luma has here
-    high, low = encoded(inside) @ weights, encoded(outside) @ weights
+    high, low, middle = (decoded(encoded(side) @ weights) for side in (inside, outside, half))
     apart = np.where(np.abs(high - low) < LEAST_APART, np.nan, high - low)
-    share = np.nan_to_num(np.clip((encoded(half) @ weights - low) / apart, *HALF_WAY), nan=0.5)
+    share = np.nan_to_num(np.clip((middle - low) / apart, *HALF_WAY), nan=0.5)
     high, low = _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
     counts = weights * encoding_slope(half)
     whole = np.sum(counts * steps, axis=1)
     whole = np.where(np.abs(whole) < LEAST_MIXED, np.copysign(LEAST_MIXED, whole), whole)
     most = np.abs(steps).max(axis=1)
     spreading = np.clip(np.sum(counts * steps**2, axis=1) / whole, -most, most)
-    return Across(offsets, values, low + share * (high - low), steps @ np.array(LUMINANCE_WEIGHTS), spreading)
-
-
-def _half_way(offsets: Array, values: Array, plateau_px: float) -> Across:
-    return _between(
-        offsets, values, _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
-    )
+    return Across(offsets, values, low + share * (high - low), high - low, spreading)
 
 
 def _between(offsets: Array, values: Array, inside: Array, outside: Array) -> Across:

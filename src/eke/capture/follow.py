@@ -19,7 +19,6 @@ __all__ = ["EdgeSamples", "follow_edge"]
 Array = NDArray[np.float64]
 
 TRIALS = 300  # of three random steps each; a true triple is among them even in clutter
-MOST_COLOUR_PX = 600_000
 FAINT = 0.12  # step of light below which a shadow's rim may be taken for the edge,
 APART_PX = 1.2  # if it lies so far from where colours see it
 CLEAR_SPAN = 0.4  # of an edge's length: so much of it must be clear to tell where the rest runs
@@ -110,7 +109,7 @@ def follow_edge(
     Parameters
     ----------
     light
-        Linear luminance.
+        The picture as light.
     path_px, normals_px
         (m, 2) places along the expected edge and unit vectors pointing out of the thing it bounds.
     reach_px
@@ -133,14 +132,13 @@ def follow_edge(
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path_px, axis=0).T))]
     along = along / max(along[-1], 1e-9) - 0.5
     path = _Path(light, path_px, normals_px, along, degree, polarity, plateau_px)
-    coloured = in_colour and bool(np.prod(np.ptp(path_px, axis=0) + 2.0 * reach_px) < MOST_COLOUR_PX)
     centre: Array | None = np.zeros(count)
     if reach_px > plateau_px:
-        centre = path.sought(reach_px, coloured=coloured)
+        centre = path.sought(reach_px, coloured=in_colour)
     if centre is None:
         return nothing
-    if not coloured:
-        got = path.measured(centre, across.in_luminance)
+    if not in_colour:
+        got = path.measured(centre, across.in_luma)
     else:
         by_colour = path.measured(centre, across.in_colour)
         if by_colour is None:
@@ -210,7 +208,7 @@ class _Path:
         return None if np.max(np.abs(centre)) > 1.5 * reach_px else centre
 
     def _wide(self, reach_px: float, *, coloured: bool) -> tuple[Array, Array]:
-        """Profiles as far as the reach, in luminance or in colours of which the ground beyond it has none."""
+        """Profiles as far as the reach, in luma or in colours of which the ground beyond it has none."""
         if coloured:
             offsets, rgb = colour_profiles(
                 self.light, self.path_px, self.normals_px, reach_px + self.plateau_px

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from eke.capture.glance_edges import edge_width
 from eke.capture.glance_reference import Kind, Look, SeenReference, look_for_reference, small_copy
 from eke.capture.glance_tilt import Slant, least_slant
-from eke.capture.light import linear_luminance
+from eke.capture.light import linear_luma
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad
 from eke.capture.seeds import focals
@@ -143,7 +143,7 @@ def glance(photo: Photo, *, cloth: bool = False) -> Glance:
 def _light(photo: Photo) -> tuple[float, float]:
     pixels = small_copy(photo, LIGHT_SIDE_PX)[0].pixels_rgb
     burnt = float((pixels.min(axis=2) >= BURNT_GREY).mean())
-    return float(np.percentile(linear_luminance(pixels), 99.0)), burnt
+    return float(np.percentile(linear_luma(pixels), 99.0)), burnt
 
 
 def _slant(photo: Photo, look: Look, lens: Sequence[float]) -> Slant | None:

@@ -14,8 +14,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.light import LUMINANCE_WEIGHTS
-
 __all__ = ["groundless"]
 
 Array = NDArray[np.float64]
@@ -26,6 +24,7 @@ WEAKEST = 0.2  # quantile: of a thing in several colours the weakest stretch cou
 NO_ROUGHNESS = 0.003  # of linear light: a level of an 8-bit picture
 SEEN_ENOUGH = 5.0  # times the roughness of both sides
 SHARE_OF_LUMINANCE = 0.5
+LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)  # ITU-R BT.709
 DARK = 1e-3  # of linear light: too dark for a colour
 
 

@@ -4,9 +4,13 @@ An edge of paper is where the light, averaged over a pixel, is half-way between 
 linear light only: on the gamma-encoded values of a file the half-way point is shifted towards the dark side by
 up to a third of the blur. So everything is measured on linear values.
 
+What is measured is *luma*, decoded: the weighted sum of the encoded red, green and blue. Picture files keep it for every
+pixel, while they keep colour for every fourth (JFIF and HEIF, 4:2:0 sampling), so that of an edge between two colours luma
+alone is sharp in such a file. Decoded it is the light of what is grey, and near it of what is not.
+
 References
 ----------
-IEC 61966-2-1 (sRGB) for the decoding curve; ITU-R BT.709 for the weights of luminance.
+IEC 61966-2-1 (sRGB) for the decoding curve; ITU-R BT.601 for the weights of luma, as JFIF (ITU-T T.871) takes them.
 """
 
 from __future__ import annotations
@@ -20,24 +24,21 @@ from numpy.typing import NDArray
 
 __all__ = [
     "LUMA_WEIGHTS",
-    "LUMINANCE_WEIGHTS",
     "MIN_STEP",
     "STEP_PX",
     "Light",
     "colour_profiles",
+    "decoded",
     "encoded",
     "encoding_slope",
     "light_of",
-    "linear_luminance",
-    "luma_profiles",
+    "linear_luma",
     "profiles",
 ]
 
 Array = NDArray[np.float64]
 
-LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
 LUMA_WEIGHTS = (0.299, 0.587, 0.114)  # ITU-R BT.601, of encoded values
-STRIP_ROWS = 512  # bounds the memory of decoding a large picture
 STEP_PX = 0.5  # spacing of samples across an edge: half a pixel loses nothing of a band-limited picture
 MIN_STEP = (
     0.012  # smallest step of linear light (of 1) that counts as an edge: some four grey levels in white
@@ -47,25 +48,25 @@ TANGENT_SAMPLES = 5  # a sample along an edge is the mean over this many pixels 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Light:
-    """A picture as light: linear luminance (height, width) as float32, and the pixels that it came from."""
+    """A picture as light: decoded luma (height, width) as float32, and the pixels that it came from."""
 
-    luminance: NDArray[np.float32]
+    luma: NDArray[np.float32]
     pixels_rgb: NDArray[np.uint8]
 
     @property
     def shape(self) -> tuple[int, int]:
         """(height, width)."""
-        return self.luminance.shape[0], self.luminance.shape[1]
+        return self.luma.shape[0], self.luma.shape[1]
 
 
 def light_of(pixels_rgb: NDArray[np.uint8]) -> Light:
     """The light of sRGB pixels."""
-    return Light(linear_luminance(pixels_rgb), pixels_rgb)
+    return Light(linear_luma(pixels_rgb), pixels_rgb)
 
 
-def _linear_code() -> Array:
-    """Linear light (256,) of each value of sRGB."""
-    code = np.arange(256) / 255.0
+def decoded(values: Array) -> Array:
+    """Linear light (0-1) of values of sRGB (0-1)."""
+    code = np.clip(values, 0.0, 1.0)
     return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
 
 
@@ -81,26 +82,24 @@ def encoding_slope(linear: Array) -> Array:
     return np.asarray(1.055 / 2.4 * light ** (1.0 / 2.4 - 1.0))
 
 
-def linear_luminance(pixels_rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Linear luminance 0-1 as float32 (height, width) of sRGB pixels."""
-    linear = _linear_code()
-    table = (linear[:, None] * np.array(LUMINANCE_WEIGHTS)).astype(np.float32).reshape(1, 256, 3)
-    height, width = pixels_rgb.shape[:2]
-    out = np.empty((height, width), np.float32)
-    ones = np.ones((1, 3), np.float32)
-    for top in range(0, height, STRIP_ROWS):
-        strip = np.ascontiguousarray(pixels_rgb[top : top + STRIP_ROWS])
-        out[top : top + STRIP_ROWS] = cv2.transform(cv2.LUT(strip, table), ones)
-    return out
+def linear_luma(pixels_rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Decoded luma (0-1) as float32 (height, width) of sRGB pixels."""
+    luma = cv2.cvtColor(np.ascontiguousarray(pixels_rgb), cv2.COLOR_RGB2GRAY)  # its weights are LUMA_WEIGHTS
+    return np.asarray(cv2.LUT(luma, _table()), dtype=np.float32)
+
+
+def _table() -> NDArray[np.float32]:
+    """Linear light (256,) of each value that a byte can have."""
+    return decoded(np.arange(256) / 255.0).astype(np.float32)
 
 
 def profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Array]:
-    """Luminance along normals: (offsets (s,) in px, values (n, s)); NaN outside the picture.
+    """Decoded luma along normals: (offsets (s,) in px, values (n, s)); NaN outside the picture.
 
     Each value is the mean of a few pixels along the edge, which halves the noise and the grain of a floor.
     """
     offsets, at = _places(points_px, normals_px, reach_px)
-    return offsets, _means(light.luminance, at)
+    return offsets, _means(light.luma, at)
 
 
 def colour_profiles(
@@ -108,25 +107,8 @@ def colour_profiles(
 ) -> tuple[Array, Array]:
     """The same of linear red, green and blue: (offsets (s,) in px, values (n, s, 3))."""
     offsets, at = _places(points_px, normals_px, reach_px)
-    part, low = _part(light, at)
-    return offsets, _means(cv2.LUT(part, _linear_code().astype(np.float32)), at - low)
-
-
-def luma_profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Array]:
-    """The same of luma, the weighted sum (0-1) of encoded red, green and blue."""
-    offsets, at = _places(points_px, normals_px, reach_px)
-    part, low = _part(light, at)
-    weights = np.array([LUMA_WEIGHTS], dtype=np.float32) / np.float32(255.0)
-    return offsets, _means(cv2.transform(part.astype(np.float32), weights), at - low)
-
-
-def _part(light: Light, at: Array) -> tuple[NDArray[np.uint8], NDArray[np.int_]]:
-    """The pixels around places (…, 2), and where that part of the picture begins."""
-    height, width = light.shape
-    axes = tuple(range(at.ndim - 1))
-    low = np.clip(np.floor(at.min(axis=axes)), 0, [width - 2, height - 2]).astype(int)
-    high = np.clip(np.ceil(at.max(axis=axes)) + 1, low + 2, [width, height]).astype(int)
-    return np.ascontiguousarray(light.pixels_rgb[low[1] : high[1], low[0] : high[0]]), low
+    seen, outside = _sampled(light.pixels_rgb, at)
+    return offsets, _mean(cv2.LUT(seen, _table()).reshape(*at.shape[:-1], 3), outside)
 
 
 def _places(points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Array]:
@@ -141,16 +123,25 @@ def _places(points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array
     return offsets, points_px[:, None, None] + across + along
 
 
-def _means(image: Any, at: Array) -> Array:
-    """What an image (height, width) or (height, width, 3) shows at places (n, along the edge, s, 2), in the mean along the
-    edge; NaN where one lies outside it."""
+def _means(image: NDArray[np.float32], at: Array) -> Array:
+    """What an image (height, width) shows at places (n, along the edge, s, 2), in the mean along the edge; NaN where one lies
+    outside it."""
+    seen, outside = _sampled(image, at)
+    return _mean(seen.reshape(at.shape[:-1]), outside)
+
+
+def _sampled(image: Any, at: Array) -> tuple[Any, NDArray[np.bool_]]:
+    """What an image shows at places (n, along the edge, s, 2), (n, rest) or (n, rest, 3), and which of them lie outside it."""
     height, width = image.shape[:2]
     x, y = at[..., 0].astype(np.float32), at[..., 1].astype(np.float32)
     rows = len(x), -1
-    values = cv2.remap(
+    seen = cv2.remap(
         image, x.reshape(rows), y.reshape(rows), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    ).reshape(*x.shape, *image.shape[2:])
-    outside = (x < 0) | (x > width - 1) | (y < 0) | (y > height - 1)
+    )
+    return seen, (x < 0) | (x > width - 1) | (y < 0) | (y > height - 1)
+
+
+def _mean(values: Any, outside: NDArray[np.bool_]) -> Array:
     if outside.any():
         values[outside] = np.nan
     mean = sum(np.moveaxis(values, 1, 0)) / np.float32(TANGENT_SAMPLES)

@@ -154,7 +154,12 @@ def _pieces_on(
     looks = _drawn_loops(view, maps, wanted)
     graph, loops = looks[0]
     step("fitting edges", 0.6)
-    dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, max(2.0 * maps[0].sigma_mm, 0.5))
+    width_mm = max(2.0 * maps[0].sigma_mm, 0.5)
+    dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
+    if not dotted and not loops:
+        # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
+        dots = find_dots(view, stroke, spots, faint=True)
+        dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
     traced = list(dotted)
     doubts_mm = [0.0] * len(traced)
     for k, loop in enumerate(loops):

@@ -20,8 +20,14 @@ __all__ = ["Dots", "find_dots"]
 
 Points = NDArray[np.float64]
 
-LEAST_DARK = 0.1  # about a pencil dot; fainter ones are not told from the paper's own specks
+LEAST_DARK = 0.1  # about a pencil dot; fainter ones are hardly told from the paper's own specks
+FAINT_DARK = (
+    0.045  # a prick half as wide as a pixel, which only its place in a line of pricks tells from a speck
+)
 SHARE_OF_USUAL = 0.38  # of the darkness of the typical strong spot
+FAINTER = (
+    0.45  # times both: a prick narrower than a pixel, which only its place among others tells from a speck
+)
 RING_MM = (1.8, 5.5)  # radius of a circle drawn around an anchor
 RING_SEEN = 0.8  # share of directions in which the ring is there
 BIGGER = 1.7  # an unringed anchor's diameter over that of the others
@@ -52,7 +58,7 @@ class Dots:
     strength: NDArray[np.float64]
 
 
-def find_dots(view: View, stroke: FloatImage, spots: FloatImage) -> Dots:
+def find_dots(view: View, stroke: FloatImage, spots: FloatImage, *, faint: bool = False) -> Dots:
     """Find the spots that stand alone.
 
     Parameters
@@ -63,8 +69,11 @@ def find_dots(view: View, stroke: FloatImage, spots: FloatImage) -> Dots:
         From :func:`eke.capture.lines.stroke_image`.
     spots
         From :func:`eke.capture.lines.line_maps`.
+    faint
+        Also those that may be specks of the paper.
     """
-    at, strength = _spots(spots, view.mm_per_px)
+    fainter = FAINTER if faint else 1.0
+    at, strength = _spots(spots, view.mm_per_px, fainter * LEAST_DARK)
     if len(at) == 0:
         return Dots(np.zeros((0, 2)), np.zeros(0, dtype=np.bool_), np.zeros(0))
     at = _centres(stroke, at, view.mm_per_px)
@@ -78,7 +87,7 @@ def find_dots(view: View, stroke: FloatImage, spots: FloatImage) -> Dots:
         return Dots(np.zeros((0, 2)), np.zeros(0, dtype=np.bool_), np.zeros(0))
     at, strength, ringed, size = at[keep], strength[keep], ringed[keep], _sizes(rose[keep], radii)
     usual = float(np.median(np.sort(strength)[::-1][: max(8, int(0.6 * len(strength)))]))
-    keep = strength > SHARE_OF_USUAL * usual
+    keep = strength > fainter * SHARE_OF_USUAL * usual
     usual_size = float(np.median(size[keep])) if keep.any() else 1.0
     anchor = ringed | (size > BIGGER * usual_size)
     # a spot much smaller than the rest is dirt
@@ -86,11 +95,11 @@ def find_dots(view: View, stroke: FloatImage, spots: FloatImage) -> Dots:
     return Dots(view.to_mm(at[keep]), anchor[keep], strength[keep])
 
 
-def _spots(best: FloatImage, mm_per_px: float) -> tuple[Points, NDArray[np.float64]]:
+def _spots(best: FloatImage, mm_per_px: float, least_dark: float) -> tuple[Points, NDArray[np.float64]]:
     """Local maxima of roundish darkness: (column, row) and strength."""
     size = max(3, round(CLOSEST_MM / mm_per_px)) | 1
     top = np.asarray(cv2.dilate(best, np.ones((size, size), np.uint8)))
-    rows, cols = np.divmod(places_of((best >= top) & (best > LEAST_DARK)), best.shape[1])
+    rows, cols = np.divmod(places_of((best >= top) & (best > least_dark)), best.shape[1])
     if len(rows) > MOST_SPOTS:  # a texture: keep the strongest, they decide
         order = np.argsort(-best[rows, cols])[:MOST_SPOTS]
         rows, cols = rows[order], cols[order]

@@ -26,7 +26,9 @@ Index = NDArray[np.int_]
 
 FOCAL_UNKNOWN_SIGMA = 0.35  # no EXIF: phones have 13 to 30 mm equivalents, mostly about 26
 FOCAL_UNKNOWN_DIAGONALS = 0.6  # 26 mm over 43.27 mm
-CENTRE_SIGMA_DIAGONALS = 0.003  # 15 px of 5040: lens and sensor are centred to that, stabilisation included
+CENTRE_SIGMA_DIAGONALS = (
+    0.005  # 25 px of 5040: from memory, calibrated phones, stabilised ones above all, are off by so much
+)
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
@@ -36,7 +38,8 @@ ALIKE_NEIGHBOURS = 2.0
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
-EDGE_SPREAD_SIGMA_PX = 0.5  # by how much an edge's own spread differs from that
+# by how much an edge's own spread differs from that: a sheet is one colour all round, a card has its print
+SHEET_SPREAD_SIGMA_PX, CARD_SPREAD_SIGMA_PX = 0.12, 0.5
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
 
 
@@ -156,7 +159,10 @@ class Problem:
         prior[self.spread_at], mean[self.spread_at] = BRIGHT_SPREAD_SIGMA_PX, BRIGHT_SPREAD_PX
         free[self.spread_at] = bool(edges)
         prior[self.spread_at + 1 :: 2] = EDGE_SYSTEMATIC_PX
-        prior[self.spread_at + 2 :: 2] = EDGE_SPREAD_SIGMA_PX
+        for k, own in enumerate(self.shift_of):
+            if own >= 0:
+                card = bodies[edges[k].body].kind == "card"
+                prior[own + 1] = CARD_SPREAD_SIGMA_PX if card else SHEET_SPREAD_SIGMA_PX
         self.prior, self.mean, self.free, self.consider = prior, mean, free, consider
         self.lifts = np.zeros(at, bool)
         for i, body in enumerate(bodies):

@@ -74,6 +74,6 @@ def _steps(
     for shift in (-reach_mm, reach_mm):
         p = camera.project(pose.place((at + shift * way).reshape(-1, 2)), body.height_mm).astype(np.float32)
         values.append(
-            cv2.remap(light.luminance, p[None], None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
+            cv2.remap(light.luma, p[None], None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
         )
     return np.asarray((values[1] - values[0]).reshape(at.shape[:2]).mean(axis=1), dtype=np.float64)

@@ -40,7 +40,7 @@ GOOD_SCORE = (
 UNSEEN_SCORE = 8.0  # of edges that were not seen along any of their length
 SCALE_DISAGREEMENT = 0.04
 ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen their corners only
-MOST_TRIES = 8
+MOST_TRIES, LAST_TRIES = 8, 16  # of ways to lie; the last ones where none before looked like what was named
 SHARP_SCORE = 30.0  # of a "card" without a card's round corners: print, a label, a window of a drawing
 OTHER_SHAPE_SCORE = 1000.0  # what has another shape is taken only to say so
 
@@ -241,7 +241,9 @@ def ways_to_lie(
     ranked = sorted(options, key=lambda o: {"sheet": 0, "a4": 1, "letter": 1, "card": 2}[o[0].body.kind])
     pick = [0] * len(ranked)
     out: list[tuple[float, State, list[str]]] = []
-    for _ in range(MOST_TRIES):
+    for number in range(LAST_TRIES):
+        if number >= MOST_TRIES and any(way[0] < SHARP_SCORE for way in out):
+            break
         seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
         got = _scored(photo, light, lens, seeds, distances)
         if got is not None:

@@ -50,7 +50,7 @@ SAME_TONE_SURPRISE = 4.0  # tiles and columns of print lie among their like
 COMMON_SURPRISE = (
     6.0  # a card's colours are rare, those of a tile or a column of print are all over the picture
 )
-MOST_WAYS = 8  # of one reference to lie in the picture that are looked at
+MOST_WAYS = 16  # of one reference to lie in the picture that are looked at
 MAX_TILT_DEG = 50.0
 
 
