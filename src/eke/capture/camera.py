@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
 UNDISTORT_STEPS = 12  # Newton steps; phone lenses are at double precision after four
 RADIUS_LIMIT_SLOPE = 0.2  # below this slope of the radial polynomial the model folds: no such pixel
 

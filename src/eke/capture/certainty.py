@@ -12,13 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.beyond_lens import BEYOND, beyond_px
-from eke.capture.camera import Camera
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera
 
-__all__ = ["CAMERA_UNKNOWNS", "Certainty", "without_rigid"]
+__all__ = ["Certainty", "without_rigid"]
 
 Array = NDArray[np.float64]
 
-CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
 NORMAL_95 = 1.96  # two-sided 95 % of a normal distribution
 MODEL_SHARE = 0.0003  # of a length: what two radial terms do not describe of a phone lens's curvature
 BEYOND_STEP = 1e-2  # of a standard deviation

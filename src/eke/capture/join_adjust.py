@@ -22,8 +22,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.camera import Camera, rotation_matrix
-from eke.capture.certainty import CAMERA_UNKNOWNS, Certainty
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
+from eke.capture.certainty import Certainty
 from eke.capture.join_match import Move
 from eke.capture.join_ties import Ties
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.certainty import CAMERA_UNKNOWNS, NORMAL_95, Certainty, without_rigid
+from eke.capture.camera import CAMERA_UNKNOWNS
+from eke.capture.certainty import NORMAL_95, Certainty, without_rigid
 from eke.capture.join_adjust import MOVE, Adjusted
 
 __all__ = ["JoinedCertainty"]

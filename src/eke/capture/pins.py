@@ -21,13 +21,9 @@ __all__ = ["Dots", "find_dots"]
 Points = NDArray[np.float64]
 
 LEAST_DARK = 0.1  # about a pencil dot; fainter ones are hardly told from the paper's own specks
-FAINT_DARK = (
-    0.045  # a prick half as wide as a pixel, which only its place in a line of pricks tells from a speck
-)
 SHARE_OF_USUAL = 0.38  # of the darkness of the typical strong spot
-FAINTER = (
-    0.45  # times both: a prick narrower than a pixel, which only its place among others tells from a speck
-)
+# times both: a prick narrower than a pixel, which only its place among others tells from a speck
+FAINTER = 0.45
 RING_MM = (1.8, 5.5)  # radius of a circle drawn around an anchor
 RING_SEEN = 0.8  # share of directions in which the ring is there
 BIGGER = 1.7  # an unringed anchor's diameter over that of the others

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.beyond_lens import BEYOND, beyond_px
-from eke.capture.camera import Camera, rotation_matrix
-from eke.capture.certainty import CAMERA_UNKNOWNS
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
 
 __all__ = ["FOCAL_UNKNOWN_SIGMA", "BodyPose", "Index", "LensPrior", "Problem"]

@@ -10,8 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from eke.capture.camera import Camera
-from eke.capture.certainty import CAMERA_UNKNOWNS, Certainty
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera
+from eke.capture.certainty import Certainty
 from eke.capture.photo import Photo
 from eke.capture.references import LEAST_DPI, MOST_DPI, Reference
 from eke.errors import BadInput

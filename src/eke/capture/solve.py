@@ -23,8 +23,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.beyond_lens import BEYOND
-from eke.capture.camera import Camera, rotation_matrix
-from eke.capture.certainty import CAMERA_UNKNOWNS, Certainty
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
+from eke.capture.certainty import Certainty
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
 from eke.capture.problem import FOCAL_UNKNOWN_SIGMA, BodyPose, Index, LensPrior, Problem
 
