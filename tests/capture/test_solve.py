@@ -245,9 +245,10 @@ def test_never_mirrored_whichever_way_the_camera_is_held(turn, tilt, side, roll)
 
 
 def test_camera_agrees_with_opencv_and_with_itself():
-    lens = replace(LENS, distortion=(0.04, -0.03, 0.0, 0.0, 0.0))
+    lens = replace(LENS, distortion=(0.04, -0.03, 0.0009, -0.0006, 0.0))
     rot, t = lens.pose()
-    camera = Camera((4032, 3024), lens.focal, lens.centre, 0.04, -0.03, cv2.Rodrigues(rot)[0].ravel(), t)
+    turn = cv2.Rodrigues(rot)[0].ravel()
+    camera = Camera((4032, 3024), lens.focal, lens.centre, 0.04, -0.03, turn, t, 0.0009, -0.0006)
     assert camera.project(PIECE) == pytest.approx(lens.project(PIECE), abs=1e-6)
     assert camera.project(PIECE, 0.76) == pytest.approx(lens.project(PIECE, 0.76), abs=1e-6)
     assert camera.to_plane(camera.project(PIECE)) == pytest.approx(PIECE, abs=1e-6)

@@ -1,4 +1,4 @@
-"""A camera over a plane: focal length, principal point, two radial terms and a pose.
+"""A camera over a plane: focal length, principal point, two radial and two tangential terms, and a pose.
 
 Pixels are those of the picture turned upright, the centre of the top-left pixel is (0, 0), rows go down.
 The plane has x to the right and y up in millimetres and heights above it; inside the camera the usual
@@ -7,8 +7,8 @@ frame of computer vision is used (x right, y down, z away from the viewer), so t
 
 References
 ----------
-D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37 (1971), for the radial terms;
-the polynomial acts on undistorted coordinates, as in OpenCV's ``calib3d`` documentation.
+D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37 (1971), for all four terms;
+the polynomials act on undistorted coordinates, as in OpenCV's ``calib3d`` documentation.
 """
 
 from __future__ import annotations
@@ -21,8 +21,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-CAMERA_UNKNOWNS = 11  # log focal, cx, cy, k1, k2, rotation (3), translation (3)
+CAMERA_UNKNOWNS = 13  # log focal, cx, cy, k1, k2, rotation (3), translation (3), p1, p2
 UNDISTORT_STEPS = 12  # Newton steps; phone lenses are at double precision after four
+TANGENTIAL_ROUNDS = 3
 RADIUS_LIMIT_SLOPE = 0.2  # below this slope of the radial polynomial the model folds: no such pixel
 
 
@@ -34,6 +35,12 @@ def rotation_matrix(rotation_vector_rad: Array) -> Array:
     x, y, z = np.asarray(rotation_vector_rad) / angle
     k = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
     return np.asarray(np.eye(3) + math.sin(angle) * k + (1.0 - math.cos(angle)) * (k @ k), dtype=np.float64)
+
+
+def tangential(x: Array, y: Array, p1: float, p2: float) -> tuple[Array, Array]:
+    """How far decentred glass moves rays (n,) in both directions, all in focal lengths (Brown, 1971)."""
+    r2 = x * x + y * y
+    return 2.0 * p1 * x * y + p2 * (r2 + 2.0 * x * x), p1 * (r2 + 2.0 * y * y) + 2.0 * p2 * x * y
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +59,8 @@ class Camera:
         (3,) Rodrigues vector, plane frame (x, -y, -height) to camera frame.
     translation_mm
         (3,) where the origin of the plane lies in the camera frame.
+    p1, p2
+        Tangential distortion, in the order and signs of OpenCV: glass that is not centred.
     """
 
     size_px: tuple[int, int]
@@ -61,6 +70,8 @@ class Camera:
     k2: float
     rotation_rad: Array
     translation_mm: Array
+    p1: float = 0.0
+    p2: float = 0.0
 
     def project(self, points_mm: Array, height_mm: float | Array = 0.0) -> Array:
         """Pixels (n, 2) of plane points (n, 2), lifted by ``height_mm`` towards the camera."""
@@ -73,9 +84,13 @@ class Camera:
         x, y = x / z, y / z
         r2 = x * x + y * y
         stretch = 1.0 + self.k1 * r2 + self.k2 * r2 * r2
+        aside, down = tangential(x, y, self.p1, self.p2)
         centre = self.centre_px
         return np.column_stack(
-            [x * stretch * self.focal_px + centre[0], y * stretch * self.focal_px + centre[1]]
+            [
+                (x * stretch + aside) * self.focal_px + centre[0],
+                (y * stretch + down) * self.focal_px + centre[1],
+            ]
         )
 
     def undistort(self, points_px: Array) -> Array:
@@ -84,7 +99,17 @@ class Camera:
         NaN where the radial polynomial cannot be inverted.
         """
         d = (np.asarray(points_px, dtype=np.float64).reshape(-1, 2) - self.centre_px) / self.focal_px
-        target = np.hypot(d[:, 0], d[:, 1])
+        ideal = self._without_radial(d)
+        if self.p1 or self.p2:  # a thousandth of the radius: each round is a thousand times nearer
+            for _ in range(TANGENTIAL_ROUNDS):
+                ideal = self._without_radial(
+                    d - np.column_stack(tangential(ideal[:, 0], ideal[:, 1], self.p1, self.p2))
+                )
+        return np.asarray(ideal * self.focal_px + self.centre_px, dtype=np.float64)
+
+    def _without_radial(self, seen: Array) -> Array:
+        """Rays (n, 2) that the radial terms draw at places (n, 2), both in focal lengths."""
+        target = np.hypot(seen[:, 0], seen[:, 1])
         r = target.copy()
         for _ in range(UNDISTORT_STEPS):
             r2 = r * r
@@ -94,8 +119,7 @@ class Camera:
         r2 = r * r
         slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
         ratio = np.where(target > 0.0, r / np.where(target > 0.0, target, 1.0), 1.0)
-        ratio = np.where(slope > RADIUS_LIMIT_SLOPE, ratio, np.nan)
-        return np.asarray(d * ratio[:, None] * self.focal_px + self.centre_px, dtype=np.float64)
+        return np.asarray(seen * np.where(slope > RADIUS_LIMIT_SLOPE, ratio, np.nan)[:, None])
 
     def plane_homography(self, height_mm: float = 0.0) -> Array:
         """(3, 3) matrix from plane points (x, y, 1) at a height to ideal pixels."""

@@ -21,15 +21,15 @@ Array = NDArray[np.float64]
 NORMAL_95 = 1.96  # two-sided 95 % of a normal distribution
 MODEL_SHARE = 0.0003  # of a length: what two radial terms do not describe of a phone lens's curvature
 BEYOND_STEP = 1e-2  # of a standard deviation
-STEPS = np.array([1e-6, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3])
+STEPS = np.array([1e-6, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-6, 1e-6])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Certainty:
     """Covariance of a camera's unknowns, asked in millimetres of the plane of that same camera.
 
-    (15, 15): the 11 unknowns, and the terms beyond the lens (:mod:`eke.capture.beyond_lens`) in standard deviations; or
-    (11, 11), where there is no lens.
+    (15, 15): the 13 unknowns, and the terms beyond the lens (:mod:`eke.capture.beyond_lens`) in standard deviations; or
+    (13, 13), where there is no lens.
     """
 
     camera: Camera
@@ -37,10 +37,12 @@ class Certainty:
 
     def _moved(self, column: int, step: float) -> Camera:
         c = self.camera
-        v = np.array([0.0, *c.centre_px, c.k1, c.k2, *c.rotation_rad, *c.translation_mm])
+        v = np.array([0.0, *c.centre_px, c.k1, c.k2, *c.rotation_rad, *c.translation_mm, c.p1, c.p2])
         v[column] += step
         focal = c.focal_px * float(np.exp(v[0]))
-        return Camera(c.size_px, focal, (float(v[1]), float(v[2])), float(v[3]), float(v[4]), v[5:8], v[8:11])
+        centre = float(v[1]), float(v[2])
+        radial, decentred = (float(v[3]), float(v[4])), (float(v[11]), float(v[12]))
+        return Camera(c.size_px, focal, centre, *radial, v[5:8], v[8:11], *decentred)
 
     def sensitivity(self, points_mm: Array) -> Array:
         """(n, 2, k): how plane points seen at fixed pixels move with each of the k unknowns and terms, rigid moves taken
@@ -53,7 +55,7 @@ class Certainty:
             out[:, :, k] = (self._moved(k, step).to_plane(px) - base) / step
         if len(self.covariance) == CAMERA_UNKNOWNS + BEYOND:
             c = self.camera
-            drawn = beyond_px(c.size_px, c.focal_px, np.array(c.centre_px), px)
+            drawn = beyond_px(c.size_px, px)
             for k in range(BEYOND):
                 moved = c.to_plane(px + BEYOND_STEP * drawn[:, :, k])
                 out[:, :, CAMERA_UNKNOWNS + k] = (moved - base) / BEYOND_STEP

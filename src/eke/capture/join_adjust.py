@@ -51,9 +51,9 @@ class Adjusted:
     moves
         From each plane to the common one.
     steps
-        (11, 11) for each photograph: column k is what one unit of its unknown k does to the camera's numbers.
+        (13, 13) for each photograph: column k is what one unit of its unknown k does to the camera's numbers.
     covariance
-        Of all unknowns: 11 for each photograph, then 3 (turn, shift) for each but the first.
+        Of all unknowns: 13 for each photograph, then 3 (turn, shift) for each but the first.
     left_mm
         For each pair of photographs with ties, what remains between them (n,), across what is clear.
     pull
@@ -81,6 +81,8 @@ def _changed(camera: Camera, by: Array) -> Camera:
         camera.k2 + float(by[4]),
         camera.rotation_rad + by[5:8],
         camera.translation_mm + by[8:11],
+        camera.p1 + float(by[11]),
+        camera.p2 + float(by[12]),
     )
 
 
@@ -98,7 +100,7 @@ def over_common(camera: Camera, move: Move) -> Camera:
 
 
 def _root(covariance: Array) -> Array:
-    """(11, 11) whose product with its transpose is the covariance; nothing where nothing is open."""
+    """(13, 13) whose product with its transpose is the covariance; nothing where nothing is open."""
     size = np.sqrt(np.maximum(np.diag(covariance), 1e-30))
     values, vectors = np.linalg.eigh(covariance / np.outer(size, size))
     return np.asarray(size[:, None] * vectors * np.sqrt(np.maximum(values, 0.0)))

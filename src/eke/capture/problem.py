@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.beyond_lens import BEYOND, beyond_px
-from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix, tangential
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
 
 __all__ = ["FOCAL_UNKNOWN_SIGMA", "BodyPose", "Index", "LensPrior", "Problem"]
@@ -29,6 +29,7 @@ CENTRE_SIGMA_DIAGONALS = (
     0.005  # 25 px of 5040: from memory, calibrated phones, stabilised ones above all, are off by so much
 )
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
+TANGENTIAL_SIGMA = 0.0005  # from memory: calibrated phones have some 1e-4, seldom 1e-3
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 # neighbours' errors are alike: so much more an edge's turn and bow are off than its points tell (measured on rendered
@@ -130,9 +131,10 @@ class Problem:
         self.count = at
         self.step = np.full(at, 1e-6)
         self.step[0], self.step[1:3], self.step[3:5] = 1e-6, 1e-2, 1e-5
-        self.step[5:8], self.step[8:11] = 1e-6, 1e-3
+        self.step[5:8], self.step[8:11], self.step[11:13] = 1e-6, 1e-3, 1e-6
         prior = np.full(at, math.inf)
         prior[:5] = [self.focal_sigma, self.centre_sigma, self.centre_sigma, K1_SIGMA, K2_SIGMA]
+        prior[11:13] = TANGENTIAL_SIGMA
         mean = np.zeros(at)
         mean[0] = math.log(self.focal_prior)
         mean[1:3] = self.centre
@@ -231,16 +233,12 @@ class Problem:
     @staticmethod
     def to_plane(x: Array, px: Array, height: Array, rot: Array) -> Array:
         """Plane points (n, 2) seen at pixels, each on its own height, for a vector of unknowns."""
-        focal = math.exp(x[0])
-        d = (px - x[1:3]) / focal
-        target = np.hypot(d[:, 0], d[:, 1])
-        r = target.copy()
-        k1, k2 = x[3], x[4]
-        for _ in range(UNDISTORT_STEPS):
-            r2 = r * r
-            slope = np.maximum(1.0 + 3.0 * k1 * r2 + 5.0 * k2 * r2 * r2, 0.2)
-            r = r - (r * (1.0 + k1 * r2 + k2 * r2 * r2) - target) / slope
-        d = d * (r / np.maximum(target, 1e-12))[:, None]
+        seen = (px - x[1:3]) / math.exp(x[0])
+        d = Problem._without_radial(x, seen)
+        # a thousandth of the radius: once more is a thousand times nearer
+        d = Problem._without_radial(
+            x, seen - _pairs(*tangential(d[:, 0], d[:, 1], float(x[11]), float(x[12])))
+        )
         ray = rot.T @ np.array([d[:, 0], d[:, 1], np.ones(len(d))])  # camera to plane frame
         eye = -rot.T @ x[8:11]
         depth = np.where(np.abs(ray[2]) < 1e-9, 1e-9, ray[2])
@@ -248,12 +246,25 @@ class Problem:
         return _pairs(eye[0] + t * ray[0], -(eye[1] + t * ray[1]))
 
     @staticmethod
+    def _without_radial(x: Array, seen: Array) -> Array:
+        """Rays (n, 2) that the radial terms draw at places (n, 2), both in focal lengths."""
+        target = np.hypot(seen[:, 0], seen[:, 1])
+        r = target.copy()
+        k1, k2 = x[3], x[4]
+        for _ in range(UNDISTORT_STEPS):
+            r2 = r * r
+            slope = np.maximum(1.0 + 3.0 * k1 * r2 + 5.0 * k2 * r2 * r2, 0.2)
+            r = r - (r * (1.0 + k1 * r2 + k2 * r2 * r2) - target) / slope
+        return seen * (r / np.maximum(target, 1e-12))[:, None]
+
+    @staticmethod
     def _project(x: Array, plane: Array, height: Array, rot: Array) -> Array:
         cam = rot @ np.array([plane[:, 0], -plane[:, 1], -height]) + x[8:11, None]
         ray = cam[:2] / np.maximum(cam[2], 1e-6)
         r2 = ray[0] * ray[0] + ray[1] * ray[1]
-        stretch = (1.0 + x[3] * r2 + x[4] * r2 * r2) * math.exp(x[0])
-        return _pairs(ray[0] * stretch + x[1], ray[1] * stretch + x[2])
+        stretch, focal = 1.0 + x[3] * r2 + x[4] * r2 * r2, math.exp(x[0])
+        aside, down = tangential(ray[0], ray[1], float(x[11]), float(x[12]))
+        return _pairs((ray[0] * stretch + aside) * focal + x[1], (ray[1] * stretch + down) * focal + x[2])
 
     def edge_state(self, x: Array) -> tuple[Array, Array, Array, Array, Array]:
         """(residuals px, plane points from the body's middle, outward normals, offsets mm, places along)."""
@@ -370,11 +381,10 @@ class Problem:
         return np.concatenate([edge, rest, prior])
 
     def beyond(self, x: Array) -> Array:
-        """By how much each term beyond the lens, at one standard deviation, changes :meth:`residuals`: (n, 4)."""
-        focal, centre = math.exp(x[0]), x[1:3]
+        """By how much each term beyond the lens, at one standard deviation, changes :meth:`residuals`: (n, 2)."""
 
         def drawn(px: Array) -> Array:
-            return beyond_px(self.size_px, focal, centre, px)
+            return beyond_px(self.size_px, px)
 
         edge = np.einsum("nik,ni->nk", drawn(self.edge_px), self.edge_normal_px) / self.sigma[:, None]
         rows = [edge[self.active]]
@@ -467,6 +477,7 @@ class Problem:
         x[3], x[4] = camera.k1, camera.k2
         x[5:8] = camera.rotation_rad
         x[8:11] = camera.translation_mm
+        x[11:13] = camera.p1, camera.p2
         for i, pose in enumerate(poses):
             p = self.pose_at[i]
             x[p : p + 2] = pose.middle_mm

@@ -1,7 +1,7 @@
 """One robust least squares over all evidence in a picture: lens, pose, and where every reference lies.
 
 Unknown are the focal length (with the EXIF value as a prior, if there is one), the principal point, two radial
-terms, the pose of the camera over the plane, the place and size of every body in the plane, their extras (see
+and two tangential terms, the pose of the camera over the plane, the place and size of every body in the plane, their extras (see
 :mod:`eke.capture.evidence`), and by how much bright things look larger than they are. The first body fixes the frame of the plane.
 
 Residuals of edges are signed distances, in pixels along the measured normal, between a measured point and
@@ -48,7 +48,7 @@ class Solution:
         Camera over the plane; pose of each body; value of each body's extras by name and its standard deviation
         (0 for those that are only considered).
     covariance
-        (15, 15): of the camera's 11 unknowns (log focal, cx, cy, k1, k2, rotation, translation), consider tolerances
+        (15, 15): of the camera's 13 unknowns (log focal, cx, cy, k1, k2, rotation, translation, p1, p2), consider tolerances
         included, in the frame of the first body, and of the terms beyond the lens, see :class:`Certainty`.
     edge_rms_px
         Root mean square residual of each edge evidence, in the order given.
@@ -184,6 +184,8 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         k2=float(x[4]),
         rotation_rad=x[5:8].copy(),
         translation_mm=x[8:11].copy(),
+        p1=float(x[11]),
+        p2=float(x[12]),
     )
     spread = np.zeros(problem.count)
     spread[free] = np.sqrt(np.maximum(np.diag(covariance), 0.0))
