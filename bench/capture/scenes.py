@@ -2,8 +2,8 @@
 
 usage: python bench/capture/scenes.py [--seeds 0:9] [--kinds a4,card,…] [--width 4032] [--cut] [--json FILE] [--again FILE]
 
-Every scene comes from a seed and the demo's renderer, whose lens has terms that the solver does not model (tangential,
-k3, a little rolling shutter) and whose noise, papers and light are its own, and is read from a JPEG file as phones write it,
+Every scene comes from a seed and the demo's renderer, whose lens has terms that the solver does not model (k3,
+a little rolling shutter) and whose noise, papers and light are its own, and is read from a JPEG file as phones write it,
 with colour for every fourth pixel. References have their exact size and check lines are read to a tenth
 of a millimetre, as the numbers to reach are meant. With ``--cut`` sheets of A4 and Letter are cut as ISO 216 allows (sides
 off by up to 2 mm, here normal with 1 mm, cut off at 2) and lie up to 1.5 mm above the paper, as sheets do that are not
