@@ -228,9 +228,16 @@ def test_over_the_photograph_is_where_the_camera_sees_it(seen: dict[str, Any]) -
         world = np.column_stack([corners[:, 0], -corners[:, 1], np.zeros(len(corners))])
         px, _ = cv2.projectPoints(
             world, np.array(camera["rotation_rad"]), np.array(camera["translation_mm"]), matrix,
-            np.array([camera["k1"], camera["k2"], 0.0, 0.0]),
+            np.array([camera["k1"], camera["k2"], camera["p1"], camera["p2"]]),
         )  # fmt: skip
         np.testing.assert_allclose(px.reshape(-1, 2), piece["corners_px"], atol=0.02)
+
+
+def test_the_camera_of_an_older_tracing_is_read(seen: dict[str, Any]) -> None:
+    """Tracings from before tangential terms were solved for have none."""
+    older = {k: v for k, v in seen["camera"].items() if k not in ("p1", "p2")}
+    assert found.camera_json(found.camera_from(older)) == {**older, "p1": 0.0, "p2": 0.0}
+    assert found.camera_json(found.camera_from(seen["camera"])) == seen["camera"]
 
 
 def test_a_straight_edge_bends_with_the_lens() -> None:
