@@ -158,3 +158,4 @@ def test_pricks_far_from_the_camera_are_fainter_than_specks_may_be():
     assert p95 < 0.5
     assert worst < 1.5
     assert len(piece.corners_mm) == len(corners)
+    assert any("faint" in w for w in piece.warnings), "one may be missing"

@@ -53,6 +53,10 @@ LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 WELL_SEEN = 0.8  # ... and below which the maker is told
 SAME_NOTCH_MM = 3.0  # strokes of a broad notch that were followed hook aside by so much
 TOP_WAY = np.array([-0.2, 1.0])  # up, and a little to the left
+FAINT_PRICKS = (
+    "The pricks or dots are faint in this picture, and some may not have been seen. Check the outline, above all at its "
+    "corners; or go nearer, in light from the side, and take the picture again."
+)
 CROSSING_TOLD_MM = 1.0  # a larger loop may hold something that was meant
 
 
@@ -156,7 +160,8 @@ def _pieces_on(
     step("fitting edges", 0.6)
     width_mm = max(2.0 * maps[0].sigma_mm, 0.5)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
-    if not dotted and not loops:
+    faint = not dotted and not loops
+    if faint:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         dots = find_dots(view, stroke, spots, faint=True)
         dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
@@ -183,6 +188,8 @@ def _pieces_on(
     pieces = _with_marks(view, graph, traced, doubts_mm, dots.at_mm[~used])
     for again, each, doubt_mm in fainter:
         pieces += _with_marks(view, again, [each], [doubt_mm], dots.at_mm[~used])
+    if faint:
+        pieces = [replace(p, warnings=(*p.warnings, FAINT_PRICKS)) for p in pieces]
     return _touched(pieces, touches)
 
 
