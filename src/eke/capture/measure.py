@@ -39,6 +39,9 @@ REACH_SHARE, LEAST_REACH_PX = (
     7.0,
 )  # of a thing's shorter side: further in, a card has stripes like edges
 MIN_SUPPORT = 0.35  # an edge seen along less of its length is not trusted
+MOST_SCATTER_PX = (
+    1.0  # samples of an edge that is seen scatter by 0.02 to 0.5 px; more, and they are of several things
+)
 
 
 def cameras_from_points(
@@ -152,6 +155,14 @@ def measure_quad(
     return evidence
 
 
+def _scatter_px(got: EdgeSamples, path_px: Array) -> float:
+    """How far the samples of an edge scatter about a smooth curve, robust, in px."""
+    off = np.sum((got.points_px - path_px[got.kept]) * got.normals_px, axis=1)
+    along = np.linspace(-1.0, 1.0, len(off))
+    rest = off - np.polyval(np.polyfit(along, off, 2), along)
+    return 1.4826 * float(np.median(np.abs(rest)))
+
+
 def measure_body(
     light: Light,
     camera: Camera,
@@ -203,7 +214,7 @@ def measure_body(
         )  # fmt: skip
         share = got.kept.sum() / len(path)
         samples.append(got)
-        if share < MIN_SUPPORT:
+        if share < MIN_SUPPORT or (body.kind == "card" and _scatter_px(got, path[inside]) > MOST_SCATTER_PX):
             continue
         evidence.append(EdgeEvidence(number, k, got.points_px, got.normals_px, got.step, got.seen))
     return evidence, samples
