@@ -39,9 +39,8 @@ REACH_SHARE, LEAST_REACH_PX = (
     7.0,
 )  # of a thing's shorter side: further in, a card has stripes like edges
 MIN_SUPPORT = 0.35  # an edge seen along less of its length is not trusted
-MOST_SCATTER_PX = (
-    1.0  # samples of an edge that is seen scatter by 0.02 to 0.5 px; more, and they are of several things
-)
+# samples of an edge that is seen scatter by 0.02 to 0.5 px; more, and they are of several things
+MOST_SCATTER_PX = 1.0
 
 
 def cameras_from_points(

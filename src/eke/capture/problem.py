@@ -25,9 +25,8 @@ Index = NDArray[np.int_]
 
 FOCAL_UNKNOWN_SIGMA = 0.35  # no EXIF: phones have 13 to 30 mm equivalents, mostly about 26
 FOCAL_UNKNOWN_DIAGONALS = 0.6  # 26 mm over 43.27 mm
-CENTRE_SIGMA_DIAGONALS = (
-    0.005  # 25 px of 5040: from memory, calibrated phones, stabilised ones above all, are off by so much
-)
+# 25 px of 5040: from memory, calibrated phones, stabilised ones above all, are off by so much
+CENTRE_SIGMA_DIAGONALS = 0.005
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
 TANGENTIAL_SIGMA = 0.0005  # from memory: calibrated phones have some 1e-4, seldom 1e-3
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says

@@ -1,8 +1,9 @@
 """One robust least squares over all evidence in a picture: lens, pose, and where every reference lies.
 
 Unknown are the focal length (with the EXIF value as a prior, if there is one), the principal point, two radial
-and two tangential terms, the pose of the camera over the plane, the place and size of every body in the plane, their extras (see
-:mod:`eke.capture.evidence`), and by how much bright things look larger than they are. The first body fixes the frame of the plane.
+and two tangential terms, the pose of the camera over the plane, the place and size of every body in the plane, their
+extras (see :mod:`eke.capture.evidence`), and by how much bright things look larger than they are. The first body fixes
+the frame of the plane.
 
 Residuals of edges are signed distances, in pixels along the measured normal, between a measured point and
 the drawn image of the nearest point of the body's edge: so curved images of straight edges count as evidence
@@ -173,7 +174,7 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
         jc = problem.jacobian(x, consider)
         effect = -(inverse @ j.T) @ jc
         covariance = covariance + (effect * problem.prior[consider] ** 2) @ effect.T
-    # what the picture shows beyond the lens pulls the unknowns, and it is in what they are asked of
+    # a term beyond the lens pulls the unknowns, and moves the very pixels whose places they are asked for
     pulled = -(inverse @ j.T) @ problem.beyond(x)
     covariance = covariance + pulled @ pulled.T
     camera = Camera(
