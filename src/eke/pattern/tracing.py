@@ -138,7 +138,7 @@ def cut_at_corners(outline: Path, corners: Sequence[Pt]) -> list[Path]:
         raise BadInput("The last corner lies on the first one.")
     whole = (
         outline
-        if first <= JOIN_MM
+        if min(first, outline.length_mm - first) <= JOIN_MM
         else outline.slice(first, outline.length_mm).joined(outline.slice(0.0, first))
     )
     cuts = [*turned, whole.length_mm]
