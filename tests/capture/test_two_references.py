@@ -4,12 +4,13 @@ import numpy as np
 import pytest
 
 from eke.capture.evidence import sheet_body
+from eke.capture.light import light_of
 from eke.capture.photo import Photo
-from eke.capture.rounds import start
+from eke.capture.rounds import start, ways_to_lie
 from eke.capture.seeds import Seed
 from eke.capture.sheet import own_sheet
 from eke.capture.solve import BodyPose, LensPrior
-from eke.errors import NotTrustworthy
+from eke.errors import NotTrustworthy, Stopped
 
 from .scene import Lens
 
@@ -51,3 +52,21 @@ def test_sheets_of_two_sizes_are_refused(scales):
     """One was printed in another size than its maker read."""
     with pytest.raises(NotTrustworthy, match="Two references disagree"):
         start(PICTURE, LensPrior(1514.0, 0.02), seeds(scales), [])
+
+
+def test_trying_one_way_after_another_can_be_stopped():
+    """A picture full of card-like things takes many tries of up to a second."""
+    sheet = seeds()[0]
+    asked = []
+
+    def check():
+        asked.append(1)
+        if len(asked) == 3:
+            raise Stopped("stopped")
+
+    # nothing is seen in a black picture, so that each way is followed by the next
+    with pytest.raises(Stopped):
+        ways_to_lie(
+            PICTURE, light_of(PICTURE.pixels_rgb), LensPrior(1514.0, 0.02), [[sheet] * 5], [], check=check
+        )
+    assert len(asked) == 3

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NoReturn
 
@@ -235,15 +235,18 @@ def ways_to_lie(
     distances: Sequence[DistanceEvidence],
     *,
     every: bool = False,
+    check: Callable[[], None] | None = None,
 ) -> list[tuple[float, State, list[str]]]:
     """(score, state, notes) of the ways in which the references may lie there, the best first; as far as the first that
-    leaves nothing to be desired, or ``every`` one that is tried."""
+    leaves nothing to be desired, or ``every`` one that is tried. ``check`` is called before each and may raise to stop."""
     ranked = sorted(options, key=lambda o: {"sheet": 0, "a4": 1, "letter": 1, "card": 2}[o[0].body.kind])
     pick = [0] * len(ranked)
     out: list[tuple[float, State, list[str]]] = []
     for number in range(LAST_TRIES):
         if number >= MOST_TRIES and any(way[0] < SHARP_SCORE for way in out):
             break
+        if check is not None:
+            check()
         seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
         got = _scored(photo, light, lens, seeds, distances)
         if got is not None:
@@ -306,9 +309,10 @@ def best_start(
     options: Sequence[Sequence[Seed]],
     distances: Sequence[DistanceEvidence],
     notes: list[str],
+    check: Callable[[], None] | None = None,
 ) -> State:
     """Solve with the likeliest way each reference may lie there; try the next where its edges are not seen."""
-    ways = ways_to_lie(photo, light, lens, options, distances)
+    ways = ways_to_lie(photo, light, lens, options, distances, check=check)
     if not ways:
         names = ", ".join(dict.fromkeys(o[0].body.name for o in options))
         raise NotTrustworthy(

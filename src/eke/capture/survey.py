@@ -195,7 +195,7 @@ def _stated(look: _Look, stated: Sequence[Reference]) -> Survey:
     look.check()
     if not options:
         return _points_only(look, distances)
-    state = best_start(look.photo, look.light, look.lens, options, distances, notes)
+    state = best_start(look.photo, look.light, look.lens, options, distances, notes, look.check)
     look.check()
 
     def others() -> Sequence[State]:
@@ -203,7 +203,9 @@ def _stated(look: _Look, stated: Sequence[Reference]) -> Survey:
         look.check()
         if len(options) > 1 or state.bodies[0].kind == "sheet":
             return ()
-        every = ways_to_lie(look.photo, look.light, look.lens, options, distances, every=True)
+        every = ways_to_lie(
+            look.photo, look.light, look.lens, options, distances, every=True, check=look.check
+        )
         return [other for _, other, _ in every if other.other_ratio is None]
 
     return _finish(look, state, distances, notes, others)
