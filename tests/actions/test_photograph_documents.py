@@ -13,6 +13,7 @@ from PIL import Image
 from shapely.geometry import Polygon
 
 from eke.actions import found, history, photographs, straightened
+from eke.actions.found_camera import camera_from, camera_json
 from eke.actions.room import Room, open_room
 from eke.actions.work import trace_job
 from eke.capture.camera import Camera
@@ -236,8 +237,8 @@ def test_over_the_photograph_is_where_the_camera_sees_it(seen: dict[str, Any]) -
 def test_the_camera_of_an_older_tracing_is_read(seen: dict[str, Any]) -> None:
     """Tracings from before tangential terms were solved for have none."""
     older = {k: v for k, v in seen["camera"].items() if k not in ("p1", "p2")}
-    assert found.camera_json(found.camera_from(older)) == {**older, "p1": 0.0, "p2": 0.0}
-    assert found.camera_json(found.camera_from(seen["camera"])) == seen["camera"]
+    assert camera_json(camera_from(older)) == {**older, "p1": 0.0, "p2": 0.0}
+    assert camera_json(camera_from(seen["camera"])) == seen["camera"]
 
 
 def test_a_straight_edge_bends_with_the_lens() -> None:

@@ -1,7 +1,8 @@
 """Pictures with known truth for the tests of true scale: a plane drawn by us, seen through SciPy and OpenCV.
 
-The camera here has a term that the solver does not model (k3), drawn by OpenCV's own ``projectPoints``; the pixels are made by ``scipy.ndimage.map_coordinates`` from a plane picture four times
-finer than the photograph, so nothing of ``eke.capture`` takes part.
+The camera here has a term that the solver does not model (k3), drawn by OpenCV's own ``projectPoints``; the pixels are
+made by ``scipy.ndimage.map_coordinates`` from a plane picture four times finer than the photograph, so nothing of
+``eke.capture`` takes part.
 """
 
 from __future__ import annotations

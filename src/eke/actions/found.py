@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from eke.actions.cloths import add_cloth_in
+from eke.actions.found_camera import camera_from, camera_json
 from eke.actions.photographs import SHELF, TRACE, Photograph, photograph
 from eke.actions.questions import reason_of
 from eke.actions.room import Done, Room, new_id, now
@@ -86,32 +87,6 @@ def found_document(trace: Trace) -> dict[str, Any]:
         ],
         "camera": camera_json(camera),
     }
-
-
-def camera_json(camera: Camera) -> dict[str, Any]:
-    """Return a camera as plain values."""
-    return {
-        "size_px": list(camera.size_px),
-        "focal_px": float(camera.focal_px),
-        "centre_px": [float(v) for v in camera.centre_px],
-        "k1": float(camera.k1),
-        "k2": float(camera.k2),
-        "rotation_rad": [float(v) for v in camera.rotation_rad],
-        "translation_mm": [float(v) for v in camera.translation_mm],
-        "p1": float(camera.p1),
-        "p2": float(camera.p2),
-    }
-
-
-def camera_from(value: Mapping[str, Any]) -> Camera:
-    """Read a camera that :func:`camera_json` wrote; one of an older tracing has no tangential terms."""
-    width, height = value["size_px"]
-    x, y = value["centre_px"]
-    return Camera(
-        (int(width), int(height)), float(value["focal_px"]), (float(x), float(y)), float(value["k1"]),
-        float(value["k2"]), np.array(value["rotation_rad"]), np.array(value["translation_mm"]),
-        float(value.get("p1", 0.0)), float(value.get("p2", 0.0)),
-    )  # fmt: skip
 
 
 def over_photograph(camera: Camera, ring_mm: Points) -> list[list[float]]:

@@ -11,7 +11,8 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from eke.actions.found import camera_from, found_document, keep_found_in
+from eke.actions.found import found_document, keep_found_in
+from eke.actions.found_camera import camera_from
 from eke.actions.photographs import Photograph, joined_of, kept_anew, photograph, reference_list
 from eke.actions.room import Room, now
 from eke.capture.by_hand import stroke_of

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.actions.found import camera_from
+from eke.actions.found_camera import camera_from
 from eke.actions.photographs import Photograph, photograph
 from eke.actions.room import Room
 from eke.changes import digest
