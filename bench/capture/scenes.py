@@ -171,6 +171,7 @@ def traced(
         "warnings": list(got.warnings),
         "percent": got.uncertainty_percent,
         "pieces": [judged(got, piece) for piece in pieces],
+        "too_many": max(0, len(got.pieces) - len(pieces)) if not touches else 0,
     }
 
 
@@ -261,7 +262,8 @@ def summary(rows: list[dict[str, Any]]) -> list[str]:
     return [
         f"{len(rows)} tracings of {len({(r['kind'], r['seed']) for r in rows})} scenes: with no touch "
         f"{len(done) - len(touched) - len(lost)}, with a touch in each piece {len(touched)}, a piece not found {len(lost)}, "
-        f"refused {len(rows) - len(done)}; with a warning {len(warned)}; outside what is stated and no warning {len(wrong)}",
+        f"refused {len(rows) - len(done)}; with a warning {len(warned)}; outside what is stated and no warning {len(wrong)}; "
+        f"pieces where there is none {sum(r['too_many'] for r in done)}",
         f"what is stated held for {100 * held:.0f} % of {len(pieces)} pieces; corners found "
         f"{100 * sum(c['found'] for c in corners) / true:.1f} %, extra {100 * sum(c['extra'] for c in corners) / true:.1f} %, "
         f"off by {np.mean(off):.2f} mm; notches within 1 mm {100 * np.mean(notches):.0f} % of {len(notches)}",

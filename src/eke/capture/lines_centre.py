@@ -40,15 +40,15 @@ class Centred:
         Width of the stroke (full width at half its darkness, median).
     dark
         Median darkness above the paper.
-    step_mm
-        Median difference of darkness from left to right of the line: large at the edge of something.
+    step_dark
+        (n,) difference of darkness from left to right of the line: large at the edge of something.
     """
 
     points_mm: Points
     good: NDArray[np.bool_]
     width_mm: float
     dark: float
-    step_dark: float
+    step_dark: Floats
 
 
 def normals(points: Points, closed: bool) -> Points:
@@ -81,7 +81,13 @@ def profiles(rectified: Rectified, points_mm: Points, normal: Points, offsets_mm
 
 
 def centre_line(
-    rectified: Rectified, chain_mm: Points, *, width_mm: float, closed: bool = False, rounds: int = 2
+    rectified: Rectified,
+    chain_mm: Points,
+    *,
+    width_mm: float,
+    closed: bool = False,
+    rounds: int = 2,
+    gaps: NDArray[np.bool_] | None = None,
 ) -> Centred:
     """Move a chain of evenly spaced points onto the middle of the stroke that it follows.
 
@@ -97,10 +103,12 @@ def centre_line(
         The chain is a ring.
     rounds
         How often normals and profiles are taken anew.
+    gaps
+        bool (n,): there is no line; what is dark beside it there is something else, and the chain runs straight over it.
     """
     chain = np.asarray(chain_mm, dtype=np.float64)
     good = np.ones(len(chain), dtype=np.bool_)
-    dark, step_dark, width = 0.0, 0.0, width_mm
+    dark, step_dark, width = 0.0, np.zeros(len(chain)), width_mm
     mode: Literal["wrap", "nearest"] = "wrap" if closed else "nearest"
     for turn in range(rounds):
         smooth = _smooth_chain(chain, 1.5 / STEP_MM, closed)
@@ -127,10 +135,12 @@ def centre_line(
         usual_shift = median_filter(shift, size=size, mode=mode)
         jump = np.abs(shift - usual_shift) > max(JUMP_MM, 0.35 * width)
         good = clear & ~crossed & ~jump & (np.abs(shift) < reach - 0.3)
+        if gaps is not None:
+            good &= ~gaps
         shift = _filled(np.where(good, shift, np.nan), start)
         chain = smooth + normal * shift[:, None]
         dark = float(np.median(peak[good])) if good.any() else 0.0
-        step_dark = float(np.median((right - left)[good])) if good.any() else 0.0
+        step_dark = right - left
         if turn == 0 and good.any():
             width = float(np.clip(_half_width(over[good], offsets, shift[good]), 0.3, 3.0))
     return Centred(chain, good, width, dark, step_dark)

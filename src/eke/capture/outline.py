@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.connected import connected
 from eke.capture.fitting import flatten_segments
 from eke.capture.found import FoundMark, FoundPiece, FoundSegment
 from eke.capture.lines import LineMap, View, line_maps, paper_mask, stroke_image, view_of, with_short_runs
@@ -46,8 +47,17 @@ TOO_NEAR = (
 )
 SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
 MUCH_LEFT_MM = 120.0  # more line than this outside the outlines found may be an outline with a pale stretch
+FADED = (
+    0.5  # ... and once more, along lines that fade to this share of it: the far side of a paper is blurred
+)
+FADED_INK = 0.35  # ... where a loop may be as faint as this
 NEAR_LOOP_PX = 6.0
-MOST_SIDE_STEP = 0.22  # darkness on both sides of a drawn line is that of the paper
+RUN_OFF_MM, RUN_OFF_LONG_MM = 4.0, 30.0  # lines so long that end so near the paper's edge ...
+MOST_RUN_OFF = 1  # ... are not drawn over it by chance
+MOST_STEPPED = (
+    0.16  # on both sides of a drawn line is the same paper; boards and the paper's edge differ on theirs
+)
+BOARD_STEPPED = 0.04  # ... less so where what is closed lies beside the paper
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 WELL_SEEN = 0.8  # ... and below which the maker is told
@@ -94,11 +104,15 @@ def find_pieces(
         ``stop`` said so.
     """
 
-    pieces = _pieces_on(rectified, touches, listener, stop)
+    pieces, run_off = _pieces_on(rectified, touches, listener, stop)
+    if run_off and rectified.paper_polygon_mm is not None:
+        # lines end where the paper was thought to: a column of print or a fold may have been taken for its edge
+        beyond, _ = _pieces_on(replace(rectified, paper_polygon_mm=None), touches, listener, stop)
+        pieces = max(pieces, beyond, key=_holds_mm2)
     if not pieces and rectified.paper_polygon_mm is None:
         # a floor of marble or carpet is darker and busier than the drawing: look on what may be the paper alone
         for paper in _likely_papers(rectified)[:MOST_PAPERS]:
-            pieces = _pieces_on(replace(rectified, paper_polygon_mm=paper), touches, listener, stop)
+            pieces, _ = _pieces_on(replace(rectified, paper_polygon_mm=paper), touches, listener, stop)
             if pieces:
                 break
     if not pieces:
@@ -135,8 +149,9 @@ def _likely_papers(rectified: Rectified) -> list[Points]:
 
 def _pieces_on(
     rectified: Rectified, touches: Sequence[Touch], listener: Listener | None, stop: Stop | None
-) -> list[FoundPiece]:
-    """Pieces on the paper of a rectified picture, or anywhere in it where its paper is not known."""
+) -> tuple[list[FoundPiece], bool]:
+    """Pieces on the paper of a rectified picture, or anywhere in it where its paper is not known; and whether lines that
+    are part of none end at the paper's edge."""
 
     def step(what: str, share: float) -> None:
         if stop is not None and stop():
@@ -170,7 +185,7 @@ def _pieces_on(
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
         each, doubt_mm = _beyond_doubt(view, loop, maps[0])
-        if each is not None and not _same(each, dotted):
+        if each is not None and not _same(each, dotted) and not _on_the_floor(view, each):
             traced.append(each)
             doubts_mm.append(doubt_mm)
     fainter = [
@@ -180,6 +195,7 @@ def _pieces_on(
         for each, doubt_mm in [_beyond_doubt(view, loop, maps[0])]
         if each is not None
         and not _same(each, traced)
+        and not _on_the_floor(view, each)
         and (each.seen_share >= WELL_SEEN or any(_in(each.outline_mm, at) for at in wanted))
     ]
     step("reading marks", 0.9)
@@ -190,7 +206,7 @@ def _pieces_on(
         pieces += _with_marks(view, again, [each], [doubt_mm], dots.at_mm[~used])
     if faint:
         pieces = [replace(p, warnings=(*p.warnings, FAINT_PRICKS)) for p in pieces]
-    return _touched(pieces, touches)
+    return _touched(pieces, touches), _run_off(view, graph, loops)
 
 
 def _drawn_loops(
@@ -215,14 +231,28 @@ def _drawn_loops(
         return [(graph, first)]
     strongest = max(loop.strength for loop in first)
     first = [loop for loop in first if loop.strength > SAME_INK * strongest]
-    missed = any(not any(_in(view.to_mm(loop.points_px), at) for loop in first) for at in wanted_mm)
-    missed = missed or _left_over(graph, first) * view.mm_per_px > MUCH_LEFT_MM
+    looks = [(graph, first)]
+    known = list(first)
+
+    def touched() -> bool:
+        return any(not any(_in(view.to_mm(loop.points_px), at) for loop in known) for at in wanted_mm)
+
+    def missed() -> bool:
+        return touched() or _left_over(looks[-1][0], known) * view.mm_per_px > MUCH_LEFT_MM
+
     fainter = LEVELS[-1] * strongest
-    if not (missed or level * best.ink > TOO_NEAR * strongest) or fainter >= level * best.ink:
-        return [(graph, first)]
-    again, loops = _loops_above(view, best, fainter)
-    more = [loop for loop in loops if loop.strength > SAME_INK * strongest and not _overlaps(loop, first)]
-    return [(graph, first), (again, more)]
+    near = level * best.ink > TOO_NEAR * strongest
+    for faintest, same in ((fainter, SAME_INK), (FADED * fainter, FADED_INK)):
+        if not (missed() or near) or faintest >= level * best.ink:
+            continue
+        if faintest < fainter and view.rectified.paper_polygon_mm is None and not touched():
+            break  # faded lines are followed on paper only: joints of a floor hang together, too
+        again, loops = _loops_above(view, best, fainter, faintest)
+        more = [loop for loop in loops if loop.strength > same * strongest and not _overlaps(loop, known)]
+        looks.append((again, more))
+        known += more
+        near = False
+    return looks
 
 
 def _left_over(graph: StrokeGraph, loops: list[Loop]) -> float:
@@ -237,8 +267,32 @@ def _left_over(graph: StrokeGraph, loops: list[Loop]) -> float:
     return total
 
 
-def _loops_above(view: View, lines: LineMap, level: float) -> tuple[StrokeGraph, list[Loop]]:
-    graph = stroke_graph(thin(_strong(lines.strength, level)), lines.strength)
+def _run_off(view: View, graph: StrokeGraph, loops: list[Loop]) -> bool:
+    """Do long lines that belong to no outline end at the edge of what was taken for the paper?"""
+    paper = view.rectified.paper_polygon_mm
+    if paper is None:
+        return False
+    rings = [loop.points_px.astype(np.float32) for loop in loops]
+    edge = view.to_px(paper).astype(np.float32)
+    count = 0
+    for node in graph.ends():
+        stroke = graph.strokes[graph.at_node[node][0]]
+        if stroke.length_px() * view.mm_per_px < RUN_OFF_LONG_MM:
+            continue
+        at = tuple(float(v) for v in graph.nodes_px[node])
+        near = abs(cv2.pointPolygonTest(edge, at, True)) * view.mm_per_px < RUN_OFF_MM
+        count += near and not any(cv2.pointPolygonTest(r, at, True) > -NEAR_LOOP_PX for r in rings)
+    return count > MOST_RUN_OFF
+
+
+def _loops_above(
+    view: View, lines: LineMap, level: float, faintest: float | None = None
+) -> tuple[StrokeGraph, list[Loop]]:
+    """Strokes above a level, as far as they can be followed above the ``faintest``; and what they close round."""
+    on = _strong(lines.strength, level if faintest is None else faintest)
+    if faintest is not None and faintest < level:
+        on = _hanging_on(on, lines.strength > level)
+    graph = stroke_graph(thin(on), lines.strength)
     bridge_gaps(graph, view.mm_per_px)
     return graph, _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
 
@@ -288,6 +342,16 @@ def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
     return on.view(np.uint8)
 
 
+def _hanging_on(on: NDArray[np.uint8], strong: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Of all set places, those that hang together with a strong one (Canny's hysteresis, 1986)."""
+    places, group, count = connected(on)
+    kept = np.zeros(count, dtype=np.bool_)
+    kept[group[strong.ravel()[places]]] = True
+    out = np.zeros_like(on)
+    out.ravel()[places[kept[group]]] = 1
+    return out
+
+
 def _outermost(loops: list[Loop]) -> list[Loop]:
     """Leave out loops that lie inside a larger one."""
     kept: list[Loop] = []
@@ -305,9 +369,18 @@ def _outermost(loops: list[Loop]) -> list[Loop]:
 def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
     ring = view.to_mm(loop.points_px)
     traced = trace_outline(view.rectified, ring, loop.bridged, max(2.0 * lines.sigma_mm, 0.5))
-    if traced.seen_share < LEAST_SEEN or traced.step_dark > MOST_SIDE_STEP:
+    if traced.seen_share < LEAST_SEEN or traced.stepped_share > MOST_STEPPED:
         return None
     return traced
+
+
+def _on_the_floor(view: View, traced: TracedOutline) -> bool:
+    """Is this a board or a tile beside the paper? A piece on a second paper has the same on both sides of its line."""
+    paper = view.rectified.likely_paper_mm
+    if paper is None or traced.stepped_share < BOARD_STEPPED:
+        return False
+    x, y = traced.outline_mm.mean(axis=0)
+    return not _in(paper, (float(x), float(y)))
 
 
 def _same(traced: TracedOutline, others: list[TracedOutline]) -> bool:
@@ -412,6 +485,10 @@ def _touched(pieces: list[FoundPiece], touches: Sequence[Touch]) -> list[FoundPi
     if wanted:
         out = [p for p in out if any(holds(p, t) for t in wanted)]
     return out
+
+
+def _holds_mm2(pieces: list[FoundPiece]) -> float:
+    return sum(_area(p.outline_mm) for p in pieces)
 
 
 def _area(points: Points) -> float:

@@ -1,8 +1,8 @@
 """Detours of an outline: where a line that was followed leaves for a letter that touches it, though it is drawn straight on.
 
 The line of a headline, a notch or a word that a broad pen crosses hangs together with the outline, and the way round it
-may seem the clearer one. It is a detour where the outline comes back to the line it left, in the same direction, and the
-straight way between is inked as the line is before and after.
+may seem the clearer one. It is a detour where the outline comes back to the line it left, as that runs on straight or in
+an even bow, and the way between is inked as the line is before and after.
 """
 
 from __future__ import annotations
@@ -28,13 +28,15 @@ LONGEST_WAY_MM = 48.0
 WAY_STEP_MM = 1.5
 BESIDE_MM = 6.0  # so much of the line before and after gives its direction and its darkness
 STRAIGHT_DEG = 9.0
-INK_SHARE = 0.6  # of the darkness before and after, all along the straight way
+BOW_DEG = 25.0  # a bow turns by so much at most from where it is left to the chord, and as much again beyond
+INK_SHARE = 0.6  # of the darkness before and after, all along the way between
+INK_STEP_MM = 0.25
 
 
 def without_detours(
     rectified: Rectified, ring: Points, gaps: Flags, step_mm: float, width_mm: float
 ) -> tuple[Points, Flags]:
-    """A closed outline and its flags, straight where it made a detour.
+    """A closed outline and its flags, straight or in an even bow where it made a detour.
 
     Parameters
     ----------
@@ -49,13 +51,9 @@ def without_detours(
     """
     while (found := _largest(rectified, ring, step_mm, width_mm)) is not None:
         start, way = found
-        turned, flags = np.roll(ring, -start, axis=0), np.roll(gaps, -start)
-        count = max(2, round(math.dist(turned[0], turned[way]) / step_mm))
-        straight = turned[0] + np.linspace(0.0, 1.0, count, endpoint=False)[:, None] * (
-            turned[way] - turned[0]
-        )
-        ring = np.concatenate([straight, turned[way:]])
-        gaps = np.concatenate([np.zeros(count, dtype=np.bool_), flags[way:]])
+        between = _between(ring, start, way, round(BESIDE_MM / step_mm), step_mm)[:-1]
+        ring = np.concatenate([between, np.roll(ring, -start, axis=0)[way:]])
+        gaps = np.concatenate([np.zeros(len(between), dtype=np.bool_), np.roll(gaps, -start)[way:]])
     return ring, gaps
 
 
@@ -63,7 +61,7 @@ def _largest(rectified: Rectified, ring: Points, step_mm: float, width_mm: float
     """(first place, steps) of the detour that saves the longest way, or None."""
     n, beside = len(ring), round(BESIDE_MM / step_mm)
     best: list[tuple[float, int, int]] = []
-    lean = math.cos(math.radians(STRAIGHT_DEG))
+    straight, bow = math.radians(STRAIGHT_DEG), math.radians(BOW_DEG)
     before = _unit(ring - np.roll(ring, beside, axis=0))
     after = _unit(np.roll(ring, -beside, axis=0) - ring)
     for way in range(
@@ -74,9 +72,10 @@ def _largest(rectified: Rectified, ring: Points, step_mm: float, width_mm: float
         chord = np.roll(ring, -way, axis=0) - ring
         long = np.hypot(chord[:, 0], chord[:, 1])
         d = _unit(chord)
-        leaves = np.roll(after, -way, axis=0)
         ok = (long > SHORTEST_MM) & (long < LONGEST_MM) & (way * step_mm > long + SHALLOWEST_MM)
-        ok &= ((before * d).sum(axis=1) > lean) & ((leaves * d).sum(axis=1) > lean)
+        first, last = _turns(before, d), _turns(d, np.roll(after, -way, axis=0))
+        most = np.maximum(np.abs(first), np.abs(last))
+        ok &= (most < straight) | ((most < bow) & (np.abs(first - last) < straight))
         best += [(way * step_mm - float(long[k]), int(k), way) for k in np.flatnonzero(ok)]
     for _, start, way in sorted(best, reverse=True):
         arc = ring[np.arange(start, start + way + 1) % n]
@@ -87,8 +86,30 @@ def _largest(rectified: Rectified, ring: Points, step_mm: float, width_mm: float
     return None
 
 
+def _turns(one: Points, other: Points) -> Floats:
+    """Signed angles in rad from unit vectors to others."""
+    cross = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    return np.asarray(np.arctan2(cross, (one * other).sum(axis=1)))
+
+
+def _between(ring: Points, start: int, way: int, beside: int, step_mm: float) -> Points:
+    """The line as it would run on from where it is left to where it is met again: Hermite's cubic, both ends included."""
+    n = len(ring)
+    a, b = ring[start], ring[(start + way) % n]
+    long = math.dist(a, b)
+    tangents = long * _unit(np.array([a - ring[start - beside], ring[(start + way + beside) % n] - b]))
+    t = np.linspace(0.0, 1.0, max(2, round(long / step_mm)) + 1)[:, None]
+    return np.asarray(
+        (1 + 2 * t) * (1 - t) ** 2 * a
+        + t**2 * (3 - 2 * t) * b
+        + t * (1 - t) ** 2 * tangents[0]
+        - t**2 * (1 - t) * tangents[1],
+        dtype=np.float64,
+    )
+
+
 def _inked(rectified: Rectified, ring: Points, start: int, way: int, beside: int, width_mm: float) -> bool:
-    """Is the straight way as dark as the line before and after it?"""
+    """Is the way between as dark as the line before and after it?"""
     n = len(ring)
     a, b = ring[start], ring[(start + way) % n]
     d = _unit((b - a)[None])[0]
@@ -101,7 +122,7 @@ def _inked(rectified: Rectified, ring: Points, start: int, way: int, beside: int
     middle = np.abs(offsets) <= 0.5 * max(width_mm, 0.5)
     paper = float(np.quantile(own, 0.15))
     dark = float(np.median(own[:, middle].max(axis=1))) - paper
-    along = a + np.linspace(0.0, 1.0, max(4, round(math.dist(a, b) / 0.25)))[:, None] * (b - a)
+    along = _between(ring, start, way, beside, INK_STEP_MM)
     here = profiles(rectified, along, np.tile(side, (len(along), 1)), offsets[middle])
     return dark > 0.05 and float(here.max(axis=1).min()) - paper > INK_SHARE * dark
 

@@ -28,6 +28,7 @@ CONFIRM_TURN_DEG = 11.0  # two fitted edges that turn by less than this are one
 BLOT_MM = 9.0  # a double notch of a broad pen pulls the middle of the line aside over so much of it
 BLOT_TURN_DEG = 45.0
 BLOT_STEP_MM = 2.0
+SIDE_STEP = 0.2  # of darkness, between both sides of a line
 ASIDE_STEPS = 4  # of STEP_MM: so much further than the stroke is broad
 MEET_MM = 6.0  # a corner further than this from where the lines were seen to meet is no intersection
 
@@ -52,8 +53,8 @@ class TracedOutline:
         Share of the length at which the line was seen.
     width_mm, dark
         Of the stroke.
-    step_dark
-        Difference of darkness between both sides of the line.
+    stepped_share
+        Share of the length along which one side of the line is darker than the other.
     notches
         Those of a broad pen, which were seen beside the line.
     """
@@ -66,7 +67,7 @@ class TracedOutline:
     seen_share: float
     width_mm: float
     dark: float
-    step_dark: float
+    stepped_share: float
     notches: tuple[BroadNotch, ...] = ()
 
 
@@ -100,11 +101,10 @@ def trace_outline(
     even, gaps = without_detours(rectified, *_even_ring(ring_mm, bridged), STEP_MM, width_mm)
     rough = np.asarray(gaussian_filter1d(even, 0.7 / STEP_MM, axis=0, mode="wrap"))
     first = corner_places(rough, STEP_MM, width_mm) if corners_mm is None else _nearest(even, corners_mm)
-    centred = _centre_between(rectified, rough, first, width_mm)
+    centred = _centre_between(rectified, rough, gaps, first, width_mm)
     # with the line's own middle known, look again: pixels no longer pretend corners or hide them
     width = centred.width_mm
-    ring, good = centred.points_mm, centred.good & ~gaps
-    whole, seen = _even_ring(ring, ~good)
+    whole, seen = _even_ring(centred.points_mm, ~centred.good)
     good = ~seen
     if corners_mm is None:
         smooth = np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap"))
@@ -138,36 +138,39 @@ def _even_ring(ring: Points, flag: NDArray[np.bool_]) -> tuple[Points, NDArray[n
     return even, share > 0.34
 
 
-def _centre_between(rectified: Rectified, ring: Points, corners: list[int], width_mm: float) -> Centred:
+def _centre_between(
+    rectified: Rectified, ring: Points, gaps: NDArray[np.bool_], corners: list[int], width_mm: float
+) -> Centred:
     """Centre lines of the stretches between corners, put together as one ring again."""
     n = len(ring)
     if not corners:
-        return centre_line(rectified, ring, width_mm=width_mm, closed=True)
+        return centre_line(rectified, ring, width_mm=width_mm, closed=True, gaps=gaps)
     points = ring.copy()
     good = np.zeros(n, dtype=np.bool_)
-    widths, darks, steps, lengths = [], [], [], []
+    steps = np.zeros(n)
+    widths, darks, lengths = [], [], []
     clear = round((0.8 * width_mm + CORNER_CLEAR_MM) / STEP_MM)
     for a, b in zip(corners, [*corners[1:], corners[0] + n], strict=True):
         run = np.arange(a, b + 1) % n
         if len(run) < 8:
             continue
-        found = centre_line(rectified, ring[run], width_mm=width_mm)
+        found = centre_line(rectified, ring[run], width_mm=width_mm, gaps=gaps[run])
         inner = slice(min(clear, len(run) // 4), len(run) - min(clear, len(run) // 4))
         points[run[inner]] = found.points_mm[inner]
         good[run[inner]] = found.good[inner]
         widths.append(found.width_mm)
         darks.append(found.dark)
-        steps.append(found.step_dark)
+        steps[run[inner]] = found.step_dark[inner]
         lengths.append(len(run))
     if not widths:
-        return Centred(points, good, width_mm, 0.0, 0.0)
+        return Centred(points, good, width_mm, 0.0, steps)
     share = np.array(lengths, dtype=np.float64)
     return Centred(
         points,
         good,
         _weighted_median(np.array(widths), share),
         _weighted_median(np.array(darks), share),
-        _weighted_median(np.abs(np.array(steps)), share),
+        steps,
     )
 
 
@@ -324,7 +327,7 @@ def _assemble(
         float(good.mean()),
         centred.width_mm,
         centred.dark,
-        centred.step_dark,
+        float(np.mean(np.abs(centred.step_dark) > SIDE_STEP)),
     )
 
 

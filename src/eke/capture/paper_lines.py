@@ -13,7 +13,6 @@ R. Grompone von Gioi et al., "LSD: a line segment detector", Image Processing On
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import cv2
@@ -22,15 +21,13 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
 from eke.capture.photo import Photo
+from eke.capture.plane_copy import plane_copy
 from eke.capture.quads import Quad, side_support
 
-__all__ = ["rectangles_in_plane"]
+__all__ = ["main_turns", "rectangles_in_plane", "segments_by_channel"]
 
 Array = NDArray[np.float64]
 
-SMALL_SIDE_PX = 1000  # longer side of the copy of the plane
-GRID = (13, 10)  # places of the picture that are asked what they see of the plane
-FAR_SHARE = 0.4  # places that see the plane at less than this share of the usual pixels per mm are left out
 SHORTEST_PX = 14.0  # shorter segments are the grain of wood and cloth
 TURN_BIN_DEG = 0.5
 TURNS = 5  # so many directions of edges are tried
@@ -47,14 +44,14 @@ THREADS = 2  # the detector leaves the interpreter free
 
 def rectangles_in_plane(photo: Photo, camera: Camera) -> tuple[Quad, ...]:
     """Rectangles of straight edges in the plane, as quadrangles of the photograph, the likeliest first."""
-    copied = _plane_copy(photo, camera)
+    copied = plane_copy(photo, camera)
     if copied is None:
         return ()
-    small, to_px = copied
+    small = copied.rgb
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8)
-    segments = _segments(lab)
+    segments = np.concatenate(segments_by_channel(lab))
     found: list[tuple[float, Array]] = []
-    for turn in _turns(segments):
+    for turn in main_turns(segments):
         found += _rectangles(segments, turn, small.shape[0] * small.shape[1])
     found.sort(key=lambda f: -f[0])
     tones = lab.astype(np.float32)
@@ -63,49 +60,17 @@ def rectangles_in_plane(photo: Photo, camera: Camera) -> tuple[Quad, ...]:
         support, at_border = side_support(tones, corners)
         if support < LEAST_SUPPORT or any(at_border):
             continue
-        px = to_px(corners)
+        px = copied.to_px(corners)
         if np.isfinite(px).all():
             out.append(Quad(px, support, (False, False, False, False)))
     return tuple(out)
 
 
-def _plane_copy(photo: Photo, camera: Camera) -> tuple[NDArray[np.uint8], Callable[[Array], Array]] | None:
-    """A small picture of the plane (uint8, rows down), and the function from its pixels to those of the photograph."""
-    width, height = photo.width_px, photo.height_px
-    u, v = np.meshgrid(np.linspace(0, width - 1, GRID[0]), np.linspace(0, height - 1, GRID[1]))
-    px = np.column_stack([u.ravel(), v.ravel()])
-    plane = camera.to_plane(px)
-    step = camera.to_plane(px + np.array([1.0, 1.0])) - plane
-    fine = 1.0 / np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-9)
-    good = np.isfinite(plane).all(axis=1) & np.isfinite(fine)
-    if good.sum() < 8:
-        return None
-    good &= fine >= FAR_SHARE * float(np.median(fine[good]))
-    low, high = plane[good].min(axis=0), plane[good].max(axis=0)
-    mm_per_px = float((high - low).max()) / SMALL_SIDE_PX
-    columns, rows = (max(2, math.ceil(s / mm_per_px)) for s in high - low)
-
-    def to_px(points: Array) -> Array:
-        mm = np.column_stack([low[0] + mm_per_px * points[:, 0], high[1] - mm_per_px * points[:, 1]])
-        return camera.project(mm)
-
-    x, y = np.meshgrid(np.arange(columns, dtype=np.float64), np.arange(rows, dtype=np.float64))
-    where = to_px(np.column_stack([x.ravel(), y.ravel()])).reshape(rows, columns, 2)
-    where = np.nan_to_num(where, nan=-1e6).clip(-1e6, 1e6)
-    # the photograph shrunk to about the copy's own fineness first, so that nothing finer shows as a false pattern
-    shrink = max(1.0, mm_per_px * float(np.median(fine[good])) * math.sqrt(2.0))
-    size = (max(2, round(width / shrink)), max(2, round(height / shrink)))
-    soft = cv2.resize(photo.pixels_rgb, size, interpolation=cv2.INTER_AREA)
-    at = ((where + 0.5) * (np.array(size) / (width, height)) - 0.5).astype(np.float32)
-    copy = cv2.remap(soft, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(copy, dtype=np.uint8), to_px
-
-
-def _segments(lab: NDArray[np.uint8]) -> Array:
-    """(n, 4) x, y, x, y of straight segments in lightness and in both colour channels."""
+def segments_by_channel(lab: NDArray[np.uint8]) -> list[Array]:
+    """(n, 4) x, y, x, y of straight segments in lightness and in both colour channels; each has its dark side to one hand."""
     with ThreadPoolExecutor(THREADS) as crew:
-        every = np.concatenate(list(crew.map(_segments_of, np.moveaxis(lab, 2, 0))))
-    return np.asarray(every[np.hypot(every[:, 2] - every[:, 0], every[:, 3] - every[:, 1]) > SHORTEST_PX])
+        every = list(crew.map(_segments_of, np.moveaxis(lab, 2, 0)))
+    return [each[np.hypot(each[:, 2] - each[:, 0], each[:, 3] - each[:, 1]) > SHORTEST_PX] for each in every]
 
 
 def _segments_of(channel: NDArray[np.uint8]) -> Array:
@@ -118,7 +83,7 @@ def _segments_of(channel: NDArray[np.uint8]) -> Array:
     return np.zeros((0, 4)) if lines is None else np.asarray(lines, dtype=np.float64).reshape(-1, 4)
 
 
-def _turns(segments: Array) -> list[float]:
+def main_turns(segments: Array) -> list[float]:
     """Directions in rad, within a right angle, along or across which most of the segments' length runs."""
     if not len(segments):
         return []

@@ -26,6 +26,7 @@ from eke.capture.evidence import (
     paper_body,
 )
 from eke.capture.flatness import not_flat
+from eke.capture.floor_tilt import by_floor_joints
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, light_of
 from eke.capture.markers import find_own_sheets, looks_mirrored
@@ -47,7 +48,7 @@ from eke.capture.rounds import (
 from eke.capture.scan import scan_camera
 from eke.capture.seeds import focals, stated_seeds
 from eke.capture.solve import BodyPose, LensPrior, Solution
-from eke.capture.straight_edges import by_straight_edges
+from eke.capture.straight_edges import Beside, by_straight_edges
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["Survey", "survey"]
@@ -77,6 +78,7 @@ class Survey:
     The plane's frame: the picture's upward direction is +y. ``bodies`` and ``poses`` hold references first;
     ``paper`` is the index of the paper's body or None. ``reference`` names what gave the scale. ``solution`` is None for
     a scan, where nothing had to be solved. ``unflat_mm``: the most that an edge which should be straight is bowed.
+    ``likely_paper_px``: (4, 2) in the picture, where something looks like the paper and was not taken for certain.
     """
 
     camera: Camera
@@ -89,6 +91,7 @@ class Survey:
     turn_rad: float
     warnings: tuple[str, ...]
     unflat_mm: float = 0.0
+    likely_paper_px: Array | None = None
 
     def local_mm(self, points_mm: Array) -> Array:
         """:meth:`Certainty.local_mm` for points in this survey's frame; what paper that is not flat adds is in it."""
@@ -331,6 +334,7 @@ def _finish(
     Where the paper does not fit to the reference, it is tried with ``others``: a small card seen from above looks like one
     turned by a right angle and seen from the side, and only the paper tells.
     """
+    likely_px: Array | None = None
     paper_at = next((i for i, b in enumerate(state.bodies) if b.kind == "paper"), None)
     if paper_at is None and look.square_paper:
         joined, trouble = _with_paper(look, state, distances)
@@ -342,9 +346,11 @@ def _finish(
         else:
             state = joined
             paper_at = len(state.bodies) - 1
-    elif paper_at is None and look.straight_paper and all(b.kind != "sheet" for b in state.bodies):
+    if paper_at is None and look.straight_paper and all(b.kind != "sheet" for b in state.bodies):
         seed = _paper_seen(look, state)
-        state = state if seed is None else by_straight_edges(look.light, look.lens, state, seed, distances)
+        if seed is not None:
+            likely_px = seed[2].corners_px
+            state = _by_what_lies_around(look, state, seed, distances)
     if state.shape_sigma > UNCHECKED_SIGMA:
         notes.append(unchecked(state.bodies[0]))
     pass_gates(look.lens, state, notes)
@@ -376,7 +382,20 @@ def _finish(
         turn_rad=turn,
         warnings=tuple(dict.fromkeys(notes)),
         unflat_mm=unflat_mm,
+        likely_paper_px=likely_px,
     )
+
+
+def _by_what_lies_around(
+    look: _Look, state: State, paper: tuple[Body, BodyPose, Quad], distances: Sequence[DistanceEvidence]
+) -> State:
+    """The state with what the lines show that nobody has said anything of: the paper's edges, the joints of the floor."""
+    look.check()
+    beside: tuple[Beside, ...] = ()
+    if not look.square_paper:
+        state, beside = by_straight_edges(look.light, look.lens, state, paper, distances)
+    look.check()
+    return by_floor_joints(look.photo, look.lens, state, paper[2].corners_px, distances, beside)
 
 
 def _if_with_paper(look: _Look, alone: State, distances: Sequence[DistanceEvidence]) -> State | None:

@@ -125,5 +125,6 @@ def rectify(photo: Photo, survey: Survey, *, stop: Callable[[], bool] | None = N
         uncertainty_mm=survey.local_mm,
         reference_polygons_mm=references,
         paper_polygon_mm=paper,
+        likely_paper_mm=None if survey.likely_paper_px is None else camera.to_plane(survey.likely_paper_px),
         seen=seen,
     )

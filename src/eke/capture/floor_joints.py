@@ -1,0 +1,232 @@
+"""The joints of a floor: thin straight lines outside the paper that run alongside one another, and across at a right angle.
+
+In a small copy of the plane the direction of most segments tells how boards or tiles lie. Sums of what is darker (or lighter)
+than both its sides, along all lines in about that direction, have their peaks at the joints (Radon's transform): the grain of
+a board runs the same way, but not on one straight line across the floor. Each joint is then followed, and is taken where it is
+seen nearly all along and is straight.
+
+References
+----------
+J. Radon, "Ueber die Bestimmung von Funktionen durch ihre Integralwerte laengs gewisser Mannigfaltigkeiten" (1917); S. R. Deans,
+"The Radon transform and some of its applications" (1983), for finding lines by it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.camera import Camera
+from eke.capture.paper_lines import main_turns, segments_by_channel
+from eke.capture.photo import Photo
+from eke.capture.plane_copy import PlaneCopy, plane_copy
+
+__all__ = ["Joint", "floor_joints"]
+
+Array = NDArray[np.float64]
+FloatImage = NDArray[np.float32]
+
+SLACK_STEP_DEG = 0.2
+KEEP_OFF_MM = 12.0  # from the paper and from references: their own edges and shadows
+RIDGE_SIGMA_PX = 1.3
+MOST_RIDGE = 12.0  # in standard deviations: no single dark place makes a line
+FLOOR_LEAST = 0.08  # share of the copy that must be floor
+LEAST_FLOOR_PX = 50  # of floor along a line, in a copy 1000 px long
+LEAST_LINE_PX = 220  # from its first place that is seen to its last
+WEAKEST = 0.35  # of the strongest line
+APART_PX = 12.0
+MOST_JOINTS = 12  # in each of the two directions
+TURNS = 2  # so many directions are tried
+WINDOW_PX, ASIDE_PX = 12, 4  # along and across a line, where it is followed
+ON_LINE_PX = 0.9
+LEAST_SEEN = 0.6  # share of a joint
+FIT_ROUNDS = 6
+LEAST_SCATTER_PX = 0.1
+SEEN_RIDGE = 1.0  # standard deviations, over a window
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joint:
+    """A straight line on the floor.
+
+    Parameters
+    ----------
+    ends_mm
+        (2, 2) its first and its last place in the plane, on the straight line through all at which it was seen.
+    across
+        Whether it belongs to those that run across the main direction.
+    sigma_rad
+        How surely its direction was seen.
+    """
+
+    ends_mm: Array
+    across: bool
+    sigma_rad: float
+
+
+def floor_joints(
+    photo: Photo, camera: Camera, off_mm: Sequence[Array], slack_deg: float
+) -> tuple[list[Joint], float]:
+    """Joints along and across the direction in which most lines of the floor run, and that direction in rad.
+
+    Parameters
+    ----------
+    camera
+        As known so far.
+    off_mm
+        Polygons (n, 2) of the plane that are no floor: the paper, references.
+    slack_deg
+        By how much lines that run alongside one another may seem turned apart, with what the camera may be off.
+    """
+    copied = plane_copy(photo, camera)
+    if copied is None:
+        return [], 0.0
+    mask = _floor_mask(copied, off_mm)
+    if mask.mean() < FLOOR_LEAST:
+        return [], 0.0
+    lab = cv2.cvtColor(copied.rgb, cv2.COLOR_RGB2LAB)
+    segments = np.concatenate(segments_by_channel(cv2.GaussianBlur(lab, (0, 0), 0.8)))
+    middle = np.round(segments.reshape(-1, 2, 2).mean(axis=1)).astype(int)
+    segments = segments[
+        mask[middle[:, 1].clip(0, mask.shape[0] - 1), middle[:, 0].clip(0, mask.shape[1] - 1)] > 0
+    ]
+    lightness = lab[:, :, 0].astype(np.float32)
+    best: tuple[float, list[tuple[Array, float, bool]], float] = (0.0, [], 0.0)
+    for turn in main_turns(segments)[:TURNS]:
+        found = [
+            (*each, across)
+            for across in (False, True)
+            for each in _joints(lightness, mask, turn + (math.pi / 2.0 if across else 0.0), slack_deg)
+        ]
+        worth = sum(math.dist(*ends) for ends, _, _ in found)
+        if worth > best[0]:
+            best = (worth, found, turn)
+    joints = [Joint(copied.to_mm(ends), across, sigma) for ends, sigma, across in best[1]]
+    return joints, -best[2]  # rows of the copy run down
+
+
+def _floor_mask(copied: PlaneCopy, off_mm: Sequence[Array]) -> FloatImage:
+    """1 where the copy shows the floor."""
+    mask = copied.seen().astype(np.uint8)
+    keep_off = max(1, round(KEEP_OFF_MM / copied.mm_per_px))
+    for polygon in off_mm:
+        at = np.round(copied.from_mm(polygon)).astype(np.int32)
+        cv2.fillPoly(mask, [at], 0)
+        cv2.polylines(mask, [at], True, 0, 2 * keep_off)
+    return np.asarray(mask, dtype=np.float32)
+
+
+def _joints(
+    lightness: FloatImage, mask: FloatImage, way: float, slack_deg: float
+) -> list[tuple[Array, float]]:
+    """((2, 2) ends, how surely its direction is seen in rad) of the joints that run about one way, all darker than the floor or
+    all lighter."""
+    ridge = _ridges(lightness, mask, way)
+    hand, lines = _peaks(ridge, mask, way, slack_deg)
+    found = (_followed(hand * ridge, mask, *line) for line in lines)
+    return [each for each in found if each is not None]
+
+
+def _ridges(values: FloatImage, mask: FloatImage, way: float) -> FloatImage:
+    """By how many standard deviations a place is darker than what lies on both sides across a direction; 0 off the floor."""
+    smooth = cv2.GaussianBlur(values, (0, 0), RIDGE_SIGMA_PX)
+    xx = cv2.Sobel(smooth, cv2.CV_32F, 2, 0)
+    xy = cv2.Sobel(smooth, cv2.CV_32F, 1, 1)
+    yy = cv2.Sobel(smooth, cv2.CV_32F, 0, 2)
+    x, y = -math.sin(way), math.cos(way)
+    across = xx * (x * x) + xy * (2.0 * x * y) + yy * (y * y)
+    on = mask > 0
+    scale = 1.4826 * float(np.median(np.abs(across[on] - np.median(across[on]))))
+    ridge = (across - np.median(across[on])) / max(scale, 1e-6)
+    ridge /= 1.0 + np.abs(ridge) / MOST_RIDGE  # not cut off: the middle of a broad joint stays the highest
+    return np.asarray((ridge - ridge[on].mean()) * mask, dtype=np.float32)
+
+
+def _peaks(
+    ridge: FloatImage, mask: FloatImage, way: float, slack_deg: float
+) -> tuple[float, list[tuple[float, float]]]:
+    """1 where the clearest line is dark, -1 where it is light; and (direction in rad, distance from the middle of the copy in
+    px) of such lines, the clearest first."""
+    half = (max(1, ridge.shape[1] // 2), max(1, ridge.shape[0] // 2))
+    small = cv2.resize(ridge, half, interpolation=cv2.INTER_AREA)
+    floor = cv2.resize(mask, half, interpolation=cv2.INTER_AREA)
+    size = math.ceil(math.hypot(*half))
+    deg = np.arange(-slack_deg, slack_deg + 1e-9, SLACK_STEP_DEG)
+    score = np.zeros((len(deg), size))
+    for k, turn in enumerate(deg):
+        put = _upright(*half, size, way + math.radians(turn))
+        total = cv2.warpAffine(small, put, (size, size), flags=cv2.INTER_LINEAR).sum(axis=0)
+        seen = cv2.warpAffine(floor, put, (size, size), flags=cv2.INTER_LINEAR).sum(axis=0)
+        score[k] = np.where(seen > LEAST_FLOOR_PX / 2.0, total / np.sqrt(np.maximum(seen, 1.0)), 0.0)
+    hand = 1.0 if score.max() >= -score.min() else -1.0
+    lines = _highest(hand * score, deg)
+    return hand, [(way + math.radians(deg[k]), 2.0 * (at - (size - 1) / 2.0)) for k, at in lines]
+
+
+def _highest(score: Array, deg: Array) -> list[tuple[int, int]]:
+    """(number of the direction, place) of the highest scores, those of the same joint left out."""
+    score = score.copy()
+    places = np.arange(score.shape[1])
+    least = WEAKEST * float(score.max())
+    out: list[tuple[int, int]] = []
+    while len(out) < MOST_JOINTS:
+        k, at = divmod(int(np.argmax(score)), score.shape[1])
+        if score[k, at] <= max(least, 0.0):
+            break
+        out.append((k, at))
+        # the same joint, a little turned, runs aside at both ends
+        lean = np.radians(np.abs(deg - deg[k])) * 0.5 * len(places)
+        score[np.abs(places[None, :] - at) < APART_PX / 2.0 + lean[:, None]] = 0.0
+    return out
+
+
+def _upright(width: int, height: int, size: int, way: float) -> Array:
+    """The affine map that turns a direction of the copy downwards, about its middle, into a square of a size."""
+    c, s = math.cos(way), math.sin(way)
+    middle = np.array([(width - 1) / 2.0, (height - 1) / 2.0])
+    turn = np.array([[-s, c], [c, s]])  # across the direction to the right, along it down
+    return np.column_stack([turn, (size - 1) / 2.0 - turn @ middle])
+
+
+def _followed(ridge: FloatImage, mask: FloatImage, way: float, offset: float) -> tuple[Array, float] | None:
+    """The ends (2, 2) of a line of the copy and how surely its direction is seen, in rad; None where it is not seen, or not
+    straight."""
+    height, width = ridge.shape
+    size = math.ceil(math.hypot(height, width))
+    put = _upright(width, height, size, way)
+    first = round(offset + (size - 1) / 2.0) - ASIDE_PX
+    strip = put.copy()
+    strip[0, 2] -= first
+    columns, windows = 2 * ASIDE_PX + 1, size // WINDOW_PX
+    tall = (columns, windows * WINDOW_PX)
+    own = cv2.warpAffine(ridge, strip, tall, flags=cv2.INTER_LINEAR)
+    floor = cv2.warpAffine(mask, strip, tall, flags=cv2.INTER_LINEAR)
+    own = own.reshape(windows, WINDOW_PX, columns).mean(axis=1)
+    there = floor.reshape(windows, WINDOW_PX, columns).min(axis=(1, 2)) > 0.5
+    least = LEAST_SEEN * np.count_nonzero(there)
+    place = own.argmax(axis=1)
+    inner = there & (place > 0) & (place < columns - 1) & (own.max(axis=1) > SEEN_RIDGE)
+    rows = np.flatnonzero(inner)
+    if np.count_nonzero(there) * WINDOW_PX < LEAST_FLOOR_PX or len(rows) < least:
+        return None
+    left, top, right = (own[rows, place[rows] + k] for k in (-1, 0, 1))
+    aside = place[rows] + 0.5 * (left - right) / np.minimum(left - 2.0 * top + right, -1e-6)
+    along = (rows + 0.5) * WINDOW_PX - 0.5
+    weight = np.ones(len(rows))
+    for _ in range(FIT_ROUNDS):
+        line = np.polyfit(along, aside, 1, w=np.sqrt(weight))
+        off = aside - np.polyval(line, along)
+        weight = 1.0 / (1.0 + (off / (0.5 * ON_LINE_PX)) ** 2)
+    on = np.abs(off) < ON_LINE_PX
+    if np.count_nonzero(on) < least or np.ptp(along[on]) < LEAST_LINE_PX:
+        return None
+    spread = along[on] - along[on].mean()
+    sigma = max(float(off[on].std()), LEAST_SCATTER_PX) / math.sqrt(float((spread**2).sum()))
+    ends = along[on][[0, -1]]
+    turned = np.column_stack([np.polyval(line, ends) + first, ends]) - put[:, 2]
+    return np.asarray(turned @ put[:, :2], dtype=np.float64), sigma
