@@ -8,10 +8,11 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from eke.capture.lines import View
-from eke.capture.outline_edges import TracedOutline, trace_outline
+from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
 from eke.capture.pins import Dots
 from eke.capture.pins_order import groups_of_dots, is_line_of_dots, ordered_ring
 from eke.capture.pins_outline import outline_through_dots
+from eke.capture.simple_rings import simple_chain
 
 __all__ = ["dotted_outlines"]
 
@@ -19,6 +20,7 @@ Points = NDArray[np.float64]
 
 RING_CLEAR_MM = 6.5  # a circle around an anchor hides the line inside it
 LARGEST_SIGMA_MM = 0.9  # dots that scatter more about fair curves were not set along an edge
+MOST_CROSSED_MM = 8.0  # letters of print may lie like dots, but a line through them runs over itself
 LINE_SEEN = 0.55  # share of the way between dots at which a line must be seen to be followed
 LINE_AWAY_MM = 1.2  # a line further from the dots than this is another one
 
@@ -48,7 +50,10 @@ def dotted_outlines(
         if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring):
             continue
         traced = outline_through_dots(points, dots.anchor[ring])
-        if traced.sigma_mm > LARGEST_SIGMA_MM:
+        if (
+            traced.sigma_mm > LARGEST_SIGMA_MM
+            or simple_chain(traced.controls, FLATTENED_MM)[1] > MOST_CROSSED_MM
+        ):
             continue
         joined = _along_line(view, traced, points, dots.anchor[ring], width_mm)
         out.append(joined if joined is not None else traced)

@@ -43,10 +43,10 @@ class Rectified:
         What the references cover, each (n, 2), counter-clockwise: not paper, not cloth, to be ignored.
     paper_polygon_mm
         The paper that carries the tracing where its edges were found, (n, 2) counter-clockwise.
-    likely_paper_mm
-        Where something looks like that paper, whose edges were not used, (4, 2).
     seen
         bool of shape (height, width): False outside the photograph.
+    likely_paper_mm
+        Where something looks like that paper, whose edges were not used, (4, 2).
     """
 
     image_rgb: NDArray[np.uint8]
@@ -57,8 +57,8 @@ class Rectified:
     uncertainty_mm: Callable[[PointsMm], NDArray[np.float64]]
     reference_polygons_mm: tuple[PointsMm, ...] = ()
     paper_polygon_mm: PointsMm | None = None
-    likely_paper_mm: PointsMm | None = None
     seen: NDArray[np.bool_] | None = field(default=None)
+    likely_paper_mm: PointsMm | None = None
 
     def px_to_mm(self, points_px: PointsPx) -> PointsMm:
         """Plane coordinates in mm of (column, row) positions; integers are pixel centres."""

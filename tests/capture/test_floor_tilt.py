@@ -1,0 +1,92 @@
+"""The joints of a floor beside a bank card: boards and tiles lie alongside one another, and that shows the tilt."""
+
+import numpy as np
+import pytest
+
+import eke.capture.survey as survey_module
+from eke.capture.evidence import CARD_MM
+from eke.capture.floor_joints import floor_joints
+from eke.capture.photo import Photo
+from eke.capture.references import Reference
+from eke.capture.survey import survey
+
+from .scene import Lens, Plane, rectangle, rigid_errors
+
+LENS = Lens(distortion=(0.03, 0.0, 0.0, 0.0, 0.0), above_mm=(330.0, 20.0, 1000.0), look_at_mm=(340.0, 210.0))
+CROOKED = np.array([[60.0, 40.0], [540.0, 62.0], [558.0, 378.0], [46.0, 362.0]])  # no right angle in it
+PIECE = np.array([[x, y] for x in np.linspace(90, 500, 6) for y in np.linspace(90, 330, 5)], float)
+LOW, HIGH = np.array([-260.0, -240.0]), np.array([960.0, 700.0])
+
+
+def tiles(turn_deg, spacing_mm=120.0, wander_deg=0.0, seed=4):
+    """Joints (2, 2) each, in two directions at a right angle, each wandering by so much."""
+    rng = np.random.default_rng(seed)
+    out = []
+    for way in (turn_deg, turn_deg + 90.0):
+        for at in np.arange(-900.0, 900.0, spacing_mm):
+            a = np.radians(way + wander_deg * rng.uniform(-1, 1))
+            along, across = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
+            middle = (LOW + HIGH) / 2 + at * across
+            out.append(np.array([middle - 1500 * along, middle + 1500 * along]))
+    return out
+
+
+def photograph(joints, light=0.05):
+    plane = Plane(tuple(LOW), tuple(HIGH), fine=4.0)
+    for joint in joints:
+        plane.line(joint, 3.0, light)
+    plane.fill(CROOKED, 0.75)
+    plane.line(rectangle((90, 90), (410, 240)), 0.9, 0.05)
+    plane.fill(rectangle((640.0, 180.0), CARD_MM), 0.55)
+    return Photo(plane.photograph(LENS), focal_px_prior=LENS.focal)
+
+
+def measured(photo):
+    return survey(photo, [Reference("card")], straight_paper=True)
+
+
+def without_floor(photo, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr(survey_module, "by_floor_joints", lambda photo, lens, state, *rest: state)
+        return measured(photo)
+
+
+def percents(got):
+    """(error of the piece's size, what is stated of it), in per cent."""
+    outline = got.camera.to_plane(LENS.project(PIECE))
+    return 100.0 * abs(rigid_errors(outline, PIECE)[1] - 1.0), got.length_percent(outline)
+
+
+@pytest.mark.parametrize(("turn_deg", "light"), [(8.0, 0.05), (33.0, 0.05), (8.0, 0.35)])
+def test_tiles_show_the_tilt(turn_deg, light, monkeypatch):
+    photo = photograph(tiles(turn_deg), light)
+    off, stated = percents(measured(photo))
+    _, stated_before = percents(without_floor(photo, monkeypatch))
+    assert off < stated < 0.7 * stated_before
+
+
+@pytest.mark.parametrize("wander_deg", [1.5, 4.0])
+def test_lines_that_do_not_agree_are_left_alone(wander_deg, monkeypatch):
+    photo = photograph(tiles(20.0, wander_deg=wander_deg))
+    got, before = measured(photo), without_floor(photo, monkeypatch)
+    assert np.array_equal(got.camera.rotation_rad, before.camera.rotation_rad)
+    assert got.warnings == before.warnings
+
+
+def test_a_plain_floor_has_no_joints(monkeypatch):
+    photo = photograph([])
+    got, before = measured(photo), without_floor(photo, monkeypatch)
+    assert np.array_equal(got.camera.rotation_rad, before.camera.rotation_rad)
+
+
+def test_joints_are_where_they_were_drawn():
+    photo = photograph(tiles(33.0))
+    camera = measured(photo).camera
+    joints, turn = floor_joints(photo, camera, [CROOKED, rectangle((640.0, 180.0), CARD_MM)], 1.0)
+    assert len(joints) >= 8
+    assert any(j.across for j in joints)
+    assert not all(j.across for j in joints)
+    for joint in joints:
+        d = joint.ends_mm[1] - joint.ends_mm[0]
+        way = np.degrees(np.arctan2(d[1], d[0])) - np.degrees(turn) - 90.0 * joint.across
+        assert abs((way + 90.0) % 180.0 - 90.0) < 1.0
