@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
+from eke.capture.floor_ends import ends_of_boards, upright
 from eke.capture.paper_lines import main_turns, segments_by_channel
 from eke.capture.photo import Photo
 from eke.capture.plane_copy import PlaneCopy, plane_copy
@@ -47,6 +48,9 @@ ON_LINE_PX = 0.9
 LEAST_SEEN = 0.6  # share of a joint
 FIT_ROUNDS = 6
 LEAST_SCATTER_PX = 0.1
+FEW = (
+    3  # joints that run one way; then the ends of boards are looked for between those that run the other way
+)
 SEEN_RIDGE = 1.0  # standard deviations, over a window
 
 
@@ -96,18 +100,41 @@ def floor_joints(
         mask[middle[:, 1].clip(0, mask.shape[0] - 1), middle[:, 0].clip(0, mask.shape[1] - 1)] > 0
     ]
     lightness = lab[:, :, 0].astype(np.float32)
-    best: tuple[float, list[tuple[Array, float, bool]], float] = (0.0, [], 0.0)
-    for turn in main_turns(segments)[:TURNS]:
-        found = [
-            (*each, across)
-            for across in (False, True)
-            for each in _joints(lightness, mask, turn + (math.pi / 2.0 if across else 0.0), slack_deg)
-        ]
-        worth = sum(math.dist(*ends) for ends, _, _ in found)
-        if worth > best[0]:
-            best = (worth, found, turn)
-    joints = [Joint(copied.to_mm(ends), across, sigma) for ends, sigma, across in best[1]]
-    return joints, -best[2]  # rows of the copy run down
+    tried = [
+        (turn, [_long_ones(lightness, mask, turn + quarter, slack_deg) for quarter in (0.0, math.pi / 2.0)])
+        for turn in main_turns(segments)[:TURNS]
+    ]
+    if not tried:
+        return [], 0.0
+    turn, ways = max(tried, key=lambda each: sum(way.length_px for way in each[1]))
+    joints = [
+        Joint(copied.to_mm(ends), across, sigma)
+        for across, way in zip((False, True), ways, strict=True)
+        for ends, sigma in way.lines
+    ]
+    few, many = sorted(ways, key=lambda way: len(way.lines))
+    if len(few.lines) < FEW <= len(many.lines):
+        ridge, _ = _ridges(lightness, mask, few.way, many.scale)
+        short = ends_of_boards(photo, copied, many.hand * ridge, mask, few.way, many.clear, many.hand)
+        joints += [Joint(ends_mm, few is ways[1], sigma) for ends_mm, sigma in short]
+    return joints, -turn  # rows of the copy run down
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """Long joints of the copy that run about one way: ((2, 2) ends, how surely its direction is seen in rad) of each; 1 where
+    they are darker than the floor, -1 where lighter; how clear they are, and what a unit of that is."""
+
+    way: float
+    lines: list[tuple[Array, float]]
+    hand: float
+    clear: float
+    scale: float
+
+    @property
+    def length_px(self) -> float:
+        """Of all together."""
+        return sum(math.dist(*ends) for ends, _ in self.lines)
 
 
 def _floor_mask(copied: PlaneCopy, off_mm: Sequence[Array]) -> FloatImage:
@@ -121,19 +148,21 @@ def _floor_mask(copied: PlaneCopy, off_mm: Sequence[Array]) -> FloatImage:
     return np.asarray(mask, dtype=np.float32)
 
 
-def _joints(
-    lightness: FloatImage, mask: FloatImage, way: float, slack_deg: float
-) -> list[tuple[Array, float]]:
-    """((2, 2) ends, how surely its direction is seen in rad) of the joints that run about one way, all darker than the floor or
-    all lighter."""
-    ridge = _ridges(lightness, mask, way)
+def _long_ones(lightness: FloatImage, mask: FloatImage, way: float, slack_deg: float) -> _Way:
+    """The long joints that run about one way, all darker than the floor or all lighter."""
+    ridge, scale = _ridges(lightness, mask, way)
     hand, lines = _peaks(ridge, mask, way, slack_deg)
-    found = (_followed(hand * ridge, mask, *line) for line in lines)
-    return [each for each in found if each is not None]
+    followed = (_followed(hand * ridge, mask, *line) for line in lines)
+    found = [each for each in followed if each is not None]
+    clear = float(np.median([each[2] for each in found])) if found else 0.0
+    return _Way(way, [(ends, sigma) for ends, sigma, _ in found], hand, clear, scale)
 
 
-def _ridges(values: FloatImage, mask: FloatImage, way: float) -> FloatImage:
-    """By how many standard deviations a place is darker than what lies on both sides across a direction; 0 off the floor."""
+def _ridges(
+    values: FloatImage, mask: FloatImage, way: float, scale: float | None = None
+) -> tuple[FloatImage, float]:
+    """By how many standard deviations a place is darker than what lies on both sides across a direction, 0 off the floor; and
+    what one is, if it was not given."""
     smooth = cv2.GaussianBlur(values, (0, 0), RIDGE_SIGMA_PX)
     xx = cv2.Sobel(smooth, cv2.CV_32F, 2, 0)
     xy = cv2.Sobel(smooth, cv2.CV_32F, 1, 1)
@@ -141,10 +170,11 @@ def _ridges(values: FloatImage, mask: FloatImage, way: float) -> FloatImage:
     x, y = -math.sin(way), math.cos(way)
     across = xx * (x * x) + xy * (2.0 * x * y) + yy * (y * y)
     on = mask > 0
-    scale = 1.4826 * float(np.median(np.abs(across[on] - np.median(across[on]))))
-    ridge = (across - np.median(across[on])) / max(scale, 1e-6)
+    if scale is None:
+        scale = max(1.4826 * float(np.median(np.abs(across[on] - np.median(across[on])))), 1e-6)
+    ridge = (across - np.median(across[on])) / scale
     ridge /= 1.0 + np.abs(ridge) / MOST_RIDGE  # not cut off: the middle of a broad joint stays the highest
-    return np.asarray((ridge - ridge[on].mean()) * mask, dtype=np.float32)
+    return np.asarray((ridge - ridge[on].mean()) * mask, dtype=np.float32), scale
 
 
 def _peaks(
@@ -159,7 +189,7 @@ def _peaks(
     deg = np.arange(-slack_deg, slack_deg + 1e-9, SLACK_STEP_DEG)
     score = np.zeros((len(deg), size))
     for k, turn in enumerate(deg):
-        put = _upright(*half, size, way + math.radians(turn))
+        put = upright(*half, size, way + math.radians(turn))
         total = cv2.warpAffine(small, put, (size, size), flags=cv2.INTER_LINEAR).sum(axis=0)
         seen = cv2.warpAffine(floor, put, (size, size), flags=cv2.INTER_LINEAR).sum(axis=0)
         score[k] = np.where(seen > LEAST_FLOOR_PX / 2.0, total / np.sqrt(np.maximum(seen, 1.0)), 0.0)
@@ -185,20 +215,14 @@ def _highest(score: Array, deg: Array) -> list[tuple[int, int]]:
     return out
 
 
-def _upright(width: int, height: int, size: int, way: float) -> Array:
-    """The affine map that turns a direction of the copy downwards, about its middle, into a square of a size."""
-    c, s = math.cos(way), math.sin(way)
-    middle = np.array([(width - 1) / 2.0, (height - 1) / 2.0])
-    turn = np.array([[-s, c], [c, s]])  # across the direction to the right, along it down
-    return np.column_stack([turn, (size - 1) / 2.0 - turn @ middle])
-
-
-def _followed(ridge: FloatImage, mask: FloatImage, way: float, offset: float) -> tuple[Array, float] | None:
-    """The ends (2, 2) of a line of the copy and how surely its direction is seen, in rad; None where it is not seen, or not
-    straight."""
+def _followed(
+    ridge: FloatImage, mask: FloatImage, way: float, offset: float
+) -> tuple[Array, float, float] | None:
+    """The ends (2, 2) of a line of the copy, how surely its direction is seen, in rad, and how clearly it is; None where it is
+    not seen, or not straight."""
     height, width = ridge.shape
     size = math.ceil(math.hypot(height, width))
-    put = _upright(width, height, size, way)
+    put = upright(width, height, size, way)
     first = round(offset + (size - 1) / 2.0) - ASIDE_PX
     strip = put.copy()
     strip[0, 2] -= first
@@ -229,4 +253,4 @@ def _followed(ridge: FloatImage, mask: FloatImage, way: float, offset: float) ->
     sigma = max(float(off[on].std()), LEAST_SCATTER_PX) / math.sqrt(float((spread**2).sum()))
     ends = along[on][[0, -1]]
     turned = np.column_stack([np.polyval(line, ends) + first, ends]) - put[:, 2]
-    return np.asarray(turned @ put[:, :2], dtype=np.float64), sigma
+    return np.asarray(turned @ put[:, :2], dtype=np.float64), sigma, float(own[rows].max(axis=1)[on].mean())
