@@ -31,6 +31,20 @@ def tiles(turn_deg, spacing_mm=120.0, wander_deg=0.0, seed=4):
     return out
 
 
+def boards(turn_deg, width_mm=90.0, long_mm=420.0, seed=6):
+    """Long joints, and ends of boards between them, each row beginning elsewhere."""
+    rng = np.random.default_rng(seed)
+    a = np.radians(turn_deg)
+    along, across = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
+    middle, out = (LOW + HIGH) / 2, []
+    for at in np.arange(-900.0, 900.0, width_mm):
+        first = middle + at * across
+        out.append(np.array([first - 1500 * along, first + 1500 * along]))
+        ends = np.arange(-1200.0 + rng.uniform(0, long_mm), 1200.0, long_mm)
+        out += [np.array([first + x * along, first + x * along + width_mm * across]) for x in ends]
+    return out
+
+
 def photograph(joints, light=0.05):
     plane = Plane(tuple(LOW), tuple(HIGH), fine=4.0)
     for joint in joints:
@@ -63,6 +77,18 @@ def test_tiles_show_the_tilt(turn_deg, light, monkeypatch):
     off, stated = percents(measured(photo))
     _, stated_before = percents(without_floor(photo, monkeypatch))
     assert off < stated < 0.7 * stated_before
+
+
+@pytest.mark.parametrize("turn_deg", [12.0, 78.0])
+def test_boards_show_the_tilt_by_their_ends_too(turn_deg, monkeypatch):
+    photo = photograph(boards(turn_deg))
+    off, stated = percents(measured(photo))
+    _, stated_before = percents(without_floor(photo, monkeypatch))
+    with monkeypatch.context() as patch:
+        patch.setattr("eke.capture.floor_joints.ends_of_boards", lambda *_: [])
+        _, stated_long = percents(measured(photo))
+    assert off < stated < 0.9 * stated_long
+    assert stated_long < 0.95 * stated_before
 
 
 @pytest.mark.parametrize("wander_deg", [1.5, 4.0])

@@ -35,12 +35,13 @@ Array = NDArray[np.float64]
 PARALLEL_SIGMA_RAD = math.radians(0.15)  # own estimate: a joint between tiles wanders by 1 to 2 mm in 60 cm
 SQUARE_SIGMA_RAD = math.radians(0.15)  # the same, of all joints across against those along
 LEAST_JOINTS = 4  # two meet anywhere, three alongside one another or at a right angle do so by chance
-LEAST_AGREE = 0.6  # share of all lines that must
+LEAST_AGREE = 0.75  # share of all lines that must
 OUTLIER_SIGMAS = 3.0
+PASSES = 2  # what single points are worth is known from the solution without joints
 SOMEWHERE_MM, SOMEWHERE_PX = 1000.0, 100.0  # where a line lies is not known at all
 # first with the camera as it is known; where joints do not agree closely, with the one that was found by them
 SLACK_DEG = (2.0, 0.6)
-CLOSELY, LOOSELY = 2.0, 3.0  # in units of what joints of one floor wander
+CLOSELY, LOOSELY = 2.0, 4.0  # in units of what joints of one floor wander
 WANDER_RAD = math.radians(0.03)
 
 
@@ -94,8 +95,9 @@ def _agreed(
     """The answer by those joints that agree, and how well they do: 1 is closely; None where too few do, or with the reference they
     do not."""
     total = len(joints)
+    got: Solution | None = None
     while len(joints) >= max(LEAST_JOINTS, LEAST_AGREE * total):
-        got = _solved(lens, state, joints, turn, camera, distances, beside)
+        got = _solved(lens, state, joints, turn, camera, distances, beside, got)
         own = got.extras[-1]
         if abs(own["square"]) > OUTLIER_SIGMAS * SQUARE_SIGMA_RAD:
             return None
@@ -132,8 +134,9 @@ def _solved(
     camera: Camera,
     distances: Sequence[DistanceEvidence],
     beside: Sequence[Beside],
+    before: Solution | None,
 ) -> Solution:
-    """The answer with the joints, as the ``camera`` shows them, as its last body."""
+    """The answer with the joints, as the ``camera`` shows them, as its last body; begun where the one ``before`` ended."""
     known = len(state.bodies)
     middle = np.mean([j.ends_mm.mean(axis=0) for j in joints], axis=0)
     pose = BodyPose((float(middle[0]), float(middle[1])), turn, 1.0)
@@ -146,8 +149,9 @@ def _solved(
     hold = PointEvidence(number, np.zeros((1, 2)), camera.project(middle[None]), SOMEWHERE_PX)
     return solve(
         camera.size_px, lens, [*state.bodies, *(b for b, _, _ in beside), floor], edges,
-        camera=camera, poses=[*state.solution.poses, *(p for _, p, _ in beside), pose],
-        points=[*centres_of(state), hold], distances=distances,
+        camera=camera if before is None else before.camera,
+        poses=[*state.solution.poses, *(p for _, p, _ in beside), pose] if before is None else before.poses,
+        passes=PASSES, points=[*centres_of(state), hold], distances=distances,
     )  # fmt: skip
 
 
