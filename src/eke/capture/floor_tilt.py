@@ -37,6 +37,7 @@ SQUARE_SIGMA_RAD = math.radians(0.15)  # the same, of all joints across against 
 LEAST_JOINTS = 4  # two meet anywhere, three alongside one another or at a right angle do so by chance
 LEAST_AGREE = 0.75  # share of all lines that must
 OUTLIER_SIGMAS = 3.0
+MOST_MOVED = 1.3  # of what the reference alone leaves open with 95 % confidence
 PASSES = 2  # what single points are worth is known from the solution without joints
 SOMEWHERE_MM, SOMEWHERE_PX = 1000.0, 100.0  # where a line lies is not known at all
 # first with the camera as it is known; where joints do not agree closely, with the one that was found by them
@@ -73,7 +74,7 @@ def by_floor_joints(
         if not np.isfinite(paper).all():
             return state
         joints, turn = floor_joints(photo, camera, [paper, *polygons(state.bodies, poses)], slack_deg)
-        agreed = _agreed(lens, state, joints, turn, camera, distances, beside)
+        agreed = _agreed(lens, state, joints, turn, camera, paper_px, distances, beside)
         if agreed is None:
             return state
         got, scatter = agreed
@@ -89,6 +90,7 @@ def _agreed(
     joints: list[Joint],
     turn: float,
     camera: Camera,
+    paper_px: Array,
     distances: Sequence[DistanceEvidence],
     beside: Sequence[Beside],
 ) -> tuple[Solution, float] | None:
@@ -104,7 +106,7 @@ def _agreed(
         off = np.abs([own[_name(k)] / math.hypot(WANDER_RAD, j.sigma_rad) for k, j in enumerate(joints)])
         scatter = max(1.4826 * float(np.median(off)), 1.0)
         if off.max() <= OUTLIER_SIGMAS * scatter:
-            agree = scatter <= LOOSELY and _believed(lens, state, got)
+            agree = scatter <= LOOSELY and _believed(lens, state, got, paper_px)
             return (got, scatter) if agree else None
         # a wrong line turns the others: the worst go first
         limit = max(OUTLIER_SIGMAS * scatter, 0.7 * float(off.max()))
@@ -120,10 +122,16 @@ def _name(number: int) -> str:
     return f"turn {number}"
 
 
-def _believed(lens: LensPrior, before: State, after: Solution) -> bool:
-    return after.chi2 <= max(WARN_CHI2, before.solution.chi2) and not stranger_lens(
-        lens, before.solution, after
-    )
+def _believed(lens: LensPrior, before: State, after: Solution, paper_px: Array) -> bool:
+    """Does the answer keep what the reference said: the lens, and where the paper's corners may lie?"""
+    if after.chi2 > max(WARN_CHI2, before.solution.chi2) or stranger_lens(lens, before.solution, after):
+        return False
+    was, now = before.solution.camera.to_plane(paper_px), after.camera.to_plane(paper_px)
+    if not np.isfinite(now).all():
+        return False
+    moved = (now - now.mean(axis=0)) - (was - was.mean(axis=0))
+    may_mm = before.solution.certainty.local_mm(was)
+    return bool(np.all(np.hypot(moved[:, 0], moved[:, 1]) < MOST_MOVED * may_mm))
 
 
 def _solved(
