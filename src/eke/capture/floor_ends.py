@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from eke.capture.photo import Photo
 from eke.capture.plane_copy import PlaneCopy
 
-__all__ = ["ends_of_boards", "upright"]
+__all__ = ["ends_of_boards", "straight", "upright"]
 
 Array = NDArray[np.float64]
 FloatImage = NDArray[np.float32]
@@ -40,6 +40,18 @@ def upright(width: int, height: int, size: int, way: float) -> Array:
     middle = np.array([(width - 1) / 2.0, (height - 1) / 2.0])
     turn = np.array([[-s, c], [c, s]])  # across the direction to the right, along it down
     return np.column_stack([turn, (size - 1) / 2.0 - turn @ middle])
+
+
+def straight(along: Array, aside: Array, reach: float) -> tuple[Array, NDArray[np.bool_], float]:
+    """The straight line (slope, offset) through most of some places (n,), by Cauchy's weights; which of them lie within a reach
+    of it, and how these scatter about it."""
+    weight = np.ones(len(along))
+    for _ in range(FIT_ROUNDS):
+        line = np.polyfit(along, aside, 1, w=np.sqrt(weight))
+        off = aside - np.polyval(line, along)
+        weight = 1.0 / (1.0 + (off / (0.5 * reach)) ** 2)
+    on = np.asarray(np.abs(off) < reach)
+    return line, on, float(off[on].std()) if on.any() else 0.0
 
 
 def ends_of_boards(
@@ -119,15 +131,10 @@ def _measured(
         left - 2.0 * top + right, -1e-6
     )
     where = (seen + 0.5) * WINDOW * ALONG_MM
-    weight = np.ones(len(seen))
-    for _ in range(FIT_ROUNDS):
-        line = np.polyfit(where, off_mm, 1, w=np.sqrt(weight))
-        off = off_mm - np.polyval(line, where)
-        weight = 1.0 / (1.0 + (off / (0.5 * ON_LINE_MM)) ** 2)
-    on = np.abs(off) < ON_LINE_MM
+    line, on, scatter = straight(where, off_mm, ON_LINE_MM)
     if np.count_nonzero(on) < LEAST_SEEN * windows:
         return None
     spread = where[on] - where[on].mean()
-    sigma = max(float(off[on].std()), LEAST_SCATTER_MM) / math.sqrt(float((spread**2).sum()))
+    sigma = max(scatter, LEAST_SCATTER_MM) / math.sqrt(float((spread**2).sum()))
     ends = where[on][[0, -1]]
     return a + ends[:, None] * along + np.polyval(line, ends)[:, None] * side, sigma

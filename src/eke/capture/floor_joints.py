@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
-from eke.capture.floor_ends import ends_of_boards, upright
+from eke.capture.floor_ends import ends_of_boards, straight, upright
 from eke.capture.paper_lines import main_turns, segments_by_channel
 from eke.capture.photo import Photo
 from eke.capture.plane_copy import PlaneCopy, plane_copy
@@ -46,11 +46,8 @@ TURNS = 2  # so many directions are tried
 WINDOW_PX, ASIDE_PX = 12, 4  # along and across a line, where it is followed
 ON_LINE_PX = 0.9
 LEAST_SEEN = 0.6  # share of a joint
-FIT_ROUNDS = 6
 LEAST_SCATTER_PX = 0.1
-FEW = (
-    3  # joints that run one way; then the ends of boards are looked for between those that run the other way
-)
+FEW = 3  # joints that run one way; then the ends of boards are looked for between those that run across it
 SEEN_RIDGE = 1.0  # standard deviations, over a window
 
 
@@ -241,16 +238,11 @@ def _followed(
     left, top, right = (own[rows, place[rows] + k] for k in (-1, 0, 1))
     aside = place[rows] + 0.5 * (left - right) / np.minimum(left - 2.0 * top + right, -1e-6)
     along = (rows + 0.5) * WINDOW_PX - 0.5
-    weight = np.ones(len(rows))
-    for _ in range(FIT_ROUNDS):
-        line = np.polyfit(along, aside, 1, w=np.sqrt(weight))
-        off = aside - np.polyval(line, along)
-        weight = 1.0 / (1.0 + (off / (0.5 * ON_LINE_PX)) ** 2)
-    on = np.abs(off) < ON_LINE_PX
+    line, on, scatter = straight(along, aside, ON_LINE_PX)
     if np.count_nonzero(on) < least or np.ptp(along[on]) < LEAST_LINE_PX:
         return None
     spread = along[on] - along[on].mean()
-    sigma = max(float(off[on].std()), LEAST_SCATTER_PX) / math.sqrt(float((spread**2).sum()))
+    sigma = max(scatter, LEAST_SCATTER_PX) / math.sqrt(float((spread**2).sum()))
     ends = along[on][[0, -1]]
     turned = np.column_stack([np.polyval(line, ends) + first, ends]) - put[:, 2]
     return np.asarray(turned @ put[:, :2], dtype=np.float64), sigma, float(own[rows].max(axis=1)[on].mean())

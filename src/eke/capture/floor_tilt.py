@@ -13,7 +13,7 @@ B. Caprile, V. Torre, "Using vanishing points for camera calibration", Int. J. C
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -53,6 +53,7 @@ def by_floor_joints(
     paper_px: Array,
     distances: Sequence[DistanceEvidence],
     beside: Sequence[Beside] = (),
+    check: Callable[[], None] | None = None,
 ) -> State:
     """The state of the same bodies, the tilt of its camera seen by the joints of the floor too.
 
@@ -62,6 +63,8 @@ def by_floor_joints(
         (n, 2) what the paper covers in the picture: nothing on it is floor.
     beside
         Further evidence from this picture.
+    check
+        Called between the steps; may raise to stop.
 
     Returns
     -------
@@ -74,7 +77,7 @@ def by_floor_joints(
         if not np.isfinite(paper).all():
             return state
         joints, turn = floor_joints(photo, camera, [paper, *polygons(state.bodies, poses)], slack_deg)
-        agreed = _agreed(lens, state, joints, turn, camera, paper_px, distances, beside)
+        agreed = _agreed(lens, state, joints, turn, camera, paper_px, distances, beside, check)
         if agreed is None:
             return state
         got, scatter = agreed
@@ -93,12 +96,15 @@ def _agreed(
     paper_px: Array,
     distances: Sequence[DistanceEvidence],
     beside: Sequence[Beside],
+    check: Callable[[], None] | None,
 ) -> tuple[Solution, float] | None:
     """The answer by those joints that agree, and how well they do: 1 is closely; None where too few do, or with the reference they
     do not."""
     total = len(joints)
     got: Solution | None = None
     while len(joints) >= max(LEAST_JOINTS, LEAST_AGREE * total):
+        if check is not None:
+            check()
         got = _solved(lens, state, joints, turn, camera, distances, beside, got)
         own = got.extras[-1]
         if abs(own["square"]) > OUTLIER_SIGMAS * SQUARE_SIGMA_RAD:

@@ -395,7 +395,7 @@ def _by_what_lies_around(
     if not look.square_paper:
         state, beside = by_straight_edges(look.light, look.lens, state, paper, distances)
     look.check()
-    return by_floor_joints(look.photo, look.lens, state, paper[2].corners_px, distances, beside)
+    return by_floor_joints(look.photo, look.lens, state, paper[2].corners_px, distances, beside, look.check)
 
 
 def _if_with_paper(look: _Look, alone: State, distances: Sequence[DistanceEvidence]) -> State | None:
