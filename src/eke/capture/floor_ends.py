@@ -51,7 +51,7 @@ def straight(along: Array, aside: Array, reach: float) -> tuple[Array, NDArray[n
         off = aside - np.polyval(line, along)
         weight = 1.0 / (1.0 + (off / (0.5 * reach)) ** 2)
     on = np.asarray(np.abs(off) < reach)
-    return line, on, float(off[on].std()) if on.any() else 0.0
+    return np.asarray(line), on, float(off[on].std()) if on.any() else 0.0
 
 
 def ends_of_boards(
@@ -130,7 +130,7 @@ def _measured(
     off_mm = across[place[seen] + 1] + ACROSS_MM * 0.5 * (left - right) / np.minimum(
         left - 2.0 * top + right, -1e-6
     )
-    where = (seen + 0.5) * WINDOW * ALONG_MM
+    where = np.asarray((seen + 0.5) * WINDOW * ALONG_MM, dtype=np.float64)
     line, on, scatter = straight(where, off_mm, ON_LINE_MM)
     if np.count_nonzero(on) < LEAST_SEEN * windows:
         return None

@@ -237,7 +237,7 @@ def _followed(
         return None
     left, top, right = (own[rows, place[rows] + k] for k in (-1, 0, 1))
     aside = place[rows] + 0.5 * (left - right) / np.minimum(left - 2.0 * top + right, -1e-6)
-    along = (rows + 0.5) * WINDOW_PX - 0.5
+    along = np.asarray((rows + 0.5) * WINDOW_PX - 0.5, dtype=np.float64)
     line, on, scatter = straight(along, aside, ON_LINE_PX)
     if np.count_nonzero(on) < least or np.ptp(along[on]) < LEAST_LINE_PX:
         return None
