@@ -5,8 +5,10 @@ import pytest
 
 import eke.capture.survey as survey_module
 from eke.capture.evidence import CARD_MM
+from eke.capture.floor_ends import ends_of_boards
 from eke.capture.floor_joints import floor_joints
 from eke.capture.photo import Photo
+from eke.capture.plane_copy import PlaneCopy
 from eke.capture.references import Reference
 from eke.capture.survey import survey
 
@@ -103,6 +105,19 @@ def test_a_plain_floor_has_no_joints(monkeypatch):
     photo = photograph([])
     got, before = measured(photo), without_floor(photo, monkeypatch)
     assert np.array_equal(got.camera.rotation_rad, before.camera.rotation_rad)
+
+
+@pytest.mark.parametrize("mm_per_px", [0.02, 0.1, 0.2, 1.0])
+def test_a_short_joint_is_asked_from_any_distance(mm_per_px):
+    """From very near the stretch that is looked at has too few places for a direction; that is no reason to stop."""
+    photo = photograph(boards(0.0))
+    camera = measured(photo).camera
+    copied = PlaneCopy(np.zeros((120, 120, 3), np.uint8), camera, (640.0, 160.0), mm_per_px)
+    ridge = np.zeros((120, 120), np.float32)
+    ridge[:, 60] = 5.0
+    found = ends_of_boards(photo, copied, ridge, np.ones_like(ridge), np.pi / 2, 1.0, 1.0)
+    assert all(np.isfinite(ends).all() and 0.0 < sigma < 1.0 for ends, sigma in found)
+    assert mm_per_px > 0.3 or not found
 
 
 def test_joints_are_where_they_were_drawn():

@@ -27,7 +27,7 @@ APART_PX = 12
 MOST_ENDS = 10
 REACH_MM, ACROSS_MM, ALONG_MM = 3.0, 0.15, 0.75  # the strip that is read of the photograph
 SMOOTH_MM = 0.45
-WINDOW = 6  # rows of the strip
+WINDOW, LEAST_WINDOWS = 6, 4  # rows of the strip; from very near a short stretch has too few for a direction
 ON_LINE_MM = 0.3
 LEAST_SEEN = 0.7
 FIT_ROUNDS = 6
@@ -119,6 +119,8 @@ def _measured(
     px = copied.camera.project(mm.reshape(-1, 2)).astype(np.float32).reshape(len(at), len(across), 2)
     strip = cv2.remap(grey, px, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float32)
     windows = len(at) // WINDOW
+    if windows < LEAST_WINDOWS:
+        return None
     rows = strip[: windows * WINDOW].reshape(windows, WINDOW, len(across)).mean(axis=1)
     smooth = cv2.GaussianBlur(hand * rows, (0, 0), sigmaX=SMOOTH_MM / ACROSS_MM, sigmaY=0.01)
     bent = smooth[:, 2:] - 2.0 * smooth[:, 1:-1] + smooth[:, :-2]
