@@ -30,6 +30,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 from PIL import Image
 
@@ -55,6 +56,7 @@ CUT_SIGMA_MM, CUT_MOST_MM = 1.0, 2.0
 LIFT_MM = 1.5
 DIAGONAL_35MM = 43.2666
 CORNER_NEAR_MM = 4.0
+ELSEWHERE_MM = 20.0
 DOUBLE_NOTCH_MM = 1.5  # half the distance between the strokes of a double notch as the scenes draw it
 
 
@@ -181,7 +183,10 @@ def judged(got: Any, piece: dict[str, Any]) -> dict[str, Any]:
     at = camera.to_plane(np.array([piece["middle_upright_px"]]))[0]
     found = min(got.pieces, key=lambda p: float(np.hypot(*(p.found.outline_mm.mean(axis=0) - at))))
     score = score_outline(found.found.outline_mm, piece["drawn_mm"])
-    if score.p95_mm > 20.0:
+    around = found.found.outline_mm.astype(np.float32)
+    # where two pieces are alike, the other one is no answer to this
+    elsewhere = cv2.pointPolygonTest(around, (float(at[0]), float(at[1])), True) < -ELSEWHERE_MM
+    if score.p95_mm > ELSEWHERE_MM or elsewhere:
         return {"name": piece["name"], "lost": True}
     corners = gaps(score.place(found.found.corners_mm), np.reshape(piece["corners_mm"], (-1, 2)))
     strokes = [score.place(m.points_mm) for m in found.found.marks if m.kind == "notch"]

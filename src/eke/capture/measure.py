@@ -30,6 +30,9 @@ Array = NDArray[np.float64]
 SHORT_EDGE_SAMPLES = 12  # sides of markers
 LONG_EDGE_SPACING_PX = 10.0
 LONG_EDGE_SAMPLES = (24, 140)
+CARD_SPACING_PX = (
+    5.0  # a sample is the mean over so many pixels: of something as small as a card none is left out
+)
 PLATEAU_PX = 5.0
 CELL_SHARE = 0.42  # of a marker's cell: beyond that the profile meets the next cell
 BORDER_PX = 3.0  # places this close to the picture's border are not looked at
@@ -110,9 +113,8 @@ def edge_path(
     if body.kind == "sheet":
         count = SHORT_EDGE_SAMPLES
     else:
-        count = (
-            int(np.clip(long_px / LONG_EDGE_SPACING_PX, *LONG_EDGE_SAMPLES)) if math.isfinite(long_px) else 24
-        )
+        spacing = CARD_SPACING_PX if body.kind == "card" else LONG_EDGE_SPACING_PX
+        count = int(np.clip(long_px / spacing, *LONG_EDGE_SAMPLES)) if math.isfinite(long_px) else 24
     t = np.linspace(trim / length, 1.0 - trim / length, count)[:, None]
     at = start + t * (end - start)
     step = 0.5

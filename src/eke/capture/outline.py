@@ -23,6 +23,7 @@ from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
 from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
 from eke.capture.pins import find_dots
+from eke.capture.pins_order import groups_of_dots
 from eke.capture.quads import find_quads
 from eke.capture.rectify import Rectified
 from eke.capture.simple_rings import simple_chain
@@ -175,37 +176,38 @@ def _pieces_on(
     step("fitting edges", 0.6)
     width_mm = max(2.0 * maps[0].sigma_mm, 0.5)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
-    faint = not dotted and not loops
-    if faint:
+    pricked: list[TracedOutline] = []
+    if groups_of_dots(dots.at_mm[~used]) if dotted else not loops:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         dots = find_dots(view, stroke, spots, faint=True)
-        dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
+        again = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)[0]
+        pricked = [each for each in again if not _same(each, dotted)]
     traced = list(dotted)
     doubts_mm = [0.0] * len(traced)
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
         each, doubt_mm = _beyond_doubt(view, loop, maps[0])
-        if each is not None and not _same(each, dotted) and not _on_the_floor(view, each):
+        if each is not None and not _same(each, dotted + pricked) and not _on_the_floor(view, each):
             traced.append(each)
             doubts_mm.append(doubt_mm)
     fainter = [
-        (again, each, doubt_mm)
-        for again, more in looks[1:]
+        (strokes, each, doubt_mm)
+        for strokes, more in looks[1:]
         for loop in more
         for each, doubt_mm in [_beyond_doubt(view, loop, maps[0])]
         if each is not None
-        and not _same(each, traced)
+        and not _same(each, traced + pricked)
         and not _on_the_floor(view, each)
         and (each.seen_share >= WELL_SEEN or any(_in(each.outline_mm, at) for at in wanted))
     ]
     step("reading marks", 0.9)
-    if dotted and not loops:
+    if (dotted or pricked) and not loops:
         graph = _mark_graph(view, maps)
-    pieces = _with_marks(view, graph, traced, doubts_mm, dots.at_mm[~used])
-    for again, each, doubt_mm in fainter:
-        pieces += _with_marks(view, again, [each], [doubt_mm], dots.at_mm[~used])
-    if faint:
-        pieces = [replace(p, warnings=(*p.warnings, FAINT_PRICKS)) for p in pieces]
+    pieces = _with_marks(view, graph, traced, doubts_mm)
+    for strokes, each, doubt_mm in fainter:
+        pieces += _with_marks(view, strokes, [each], [doubt_mm])
+    for piece in _with_marks(view, graph, pricked, [0.0] * len(pricked)):
+        pieces.append(replace(piece, warnings=(*piece.warnings, FAINT_PRICKS)))
     return _touched(pieces, touches), _run_off(view, graph, loops)
 
 
@@ -405,7 +407,7 @@ def _mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
 
 
 def _with_marks(
-    view: View, graph: StrokeGraph, traced: list[TracedOutline], doubts_mm: list[float], loose: Points
+    view: View, graph: StrokeGraph, traced: list[TracedOutline], doubts_mm: list[float]
 ) -> list[FoundPiece]:
     if not traced:
         return []

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from eke.capture.beyond_lens import BEYOND, beyond_px
 from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix, tangential
+from eke.capture.edge_noise import edge_scatters
 from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
 
 __all__ = ["FOCAL_UNKNOWN_SIGMA", "BodyPose", "Index", "LensPrior", "Problem"]
@@ -31,9 +32,9 @@ K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is 
 TANGENTIAL_SIGMA = 0.0005  # from memory: calibrated phones have some 1e-4, seldom 1e-3
 NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
-# neighbours' errors are alike: so much more an edge's turn and bow are off than its points tell (measured on rendered
-# scenes: 1.5, but some edges by far more)
-ALIKE_NEIGHBOURS = 2.0
+# by so much more an edge's turn and bow are off than the scatter of its points tells (chosen on rendered scenes: what is
+# stated held with less, but some edges were off by far more)
+EDGE_DOUBT = 2.0
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
@@ -424,9 +425,9 @@ class Problem:
     def reweigh(self, x: Array) -> None:
         """Noise of each body from the scatter inside its edges; points far outside it are dropped."""
         r = self.edge_residuals_px(x)
-        noise = self.noise(r)
+        noise, own_noise = self.noise(r), self.own_noise(r)
         shift = self.shifts_px(x)
-        for rows, e, own in zip(self.rows_of, self.edges, self.shift_of, strict=True):
+        for k, (rows, e, own) in enumerate(zip(self.rows_of, self.edges, self.shift_of, strict=True)):
             count = rows.stop - rows.start
             if not count:
                 continue
@@ -439,7 +440,8 @@ class Problem:
                 )
             # n points that share an error are worth one measurement of that error, not n
             self.whole_sigma[rows] = np.sqrt(sigma**2 + count * shared**2)
-            self.sigma[rows] = self.whole_sigma[rows] if own < 0 else ALIKE_NEIGHBOURS * sigma
+            loose = EDGE_DOUBT * max(own_noise.get(k, noise[e.body]), NOISE_FLOOR_PX) * self.blurred[rows]
+            self.sigma[rows] = self.whole_sigma[rows] if own < 0 else loose
             whole = r[rows] + shift[rows]
             limit = OUTLIER_SIGMAS * np.maximum(sigma, 0.15) + abs(float(np.median(whole)))
             self.active[rows] = np.abs(whole) <= limit
@@ -458,6 +460,16 @@ class Problem:
             if parts:
                 scatter = np.concatenate(parts) / math.sqrt(6.0)
                 out[i] = max(NOISE_FLOOR_PX, 1.4826 * float(np.median(np.abs(scatter))))
+        return out
+
+    def own_noise(self, r: Array) -> dict[int, float]:
+        """The same of single edges of plain rectangles, by number, neighbours' likeness included."""
+        out: dict[int, float] = {}
+        for i in range(len(self.bodies)):
+            mine = [k for k, e in enumerate(self.edges) if e.body == i and self.shift_of[k] >= 0]
+            rows = [self.rows_of[k] for k in mine]
+            got = edge_scatters([r[own] / self.blurred[own] for own in rows])
+            out |= {k: scatter for k, scatter in zip(mine, got, strict=True) if scatter is not None}
         return out
 
     def _px_per_mm(self, x: Array, row: int) -> float:
