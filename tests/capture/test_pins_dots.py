@@ -159,3 +159,28 @@ def test_pricks_far_from_the_camera_are_fainter_than_specks_may_be():
     assert worst < 1.5
     assert len(piece.corners_mm) == len(corners)
     assert any("faint" in w for w in piece.warnings), "one may be missing"
+
+
+def test_fainter_pricks_are_looked_for_beside_a_piece_that_was_found():
+    """Of two pricked pieces the one further away has pricks of which most are fainter than specks may be."""
+    rng = np.random.default_rng(6)
+    truth, corners, _ = bodice()
+    places, anchor = along(truth, rng, 6.0, 11.0, corners)
+    aside = np.array([np.ptp(truth[:, 0]) + 40.0, 0.0])
+    sheet = Paper(width_mm=520.0, mm_per_px=0.29)
+    for p, a in zip(places, anchor, strict=True):
+        sheet.dot(p, 0.32, (178, 178, 178))
+        sheet.dot(p + aside, 0.24, (178, 178, 178))
+        if a:
+            sheet.ring(p, ink=(178, 178, 178))
+            sheet.ring(p + aside, ink=(178, 178, 178))
+    rect = sheet.rectified(noise=1.0)
+    bold = spots(rect).at_mm
+    assert np.sum(bold[:, 0] > aside[0]) < 0.6 * len(places), "else this is no case of faint pricks"
+    clear, faint = sorted(find_pieces(rect), key=lambda p: p.outline_mm[:, 0].mean())
+    for piece, by in ((clear, 0.0), (faint, aside)):
+        p95, _ = both_ways(piece.outline_mm, truth + by)
+        assert p95 < 0.5
+        assert len(piece.corners_mm) == len(corners)
+    assert not any("faint" in w for w in clear.warnings)
+    assert any("faint" in w for w in faint.warnings)

@@ -23,7 +23,6 @@ from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
 from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
 from eke.capture.pins import find_dots
-from eke.capture.pins_order import groups_of_dots
 from eke.capture.quads import find_quads
 from eke.capture.rectify import Rectified
 from eke.capture.simple_rings import simple_chain
@@ -68,6 +67,7 @@ FAINT_PRICKS = (
     "The pricks or dots are faint in this picture, and some may not have been seen. Check the outline, above all at its "
     "corners; or go nearer, in light from the side, and take the picture again."
 )
+SPARE_DOTS = 7  # beside a dotted piece: fewer are its notches
 CROSSING_TOLD_MM = 1.0  # a larger loop may hold something that was meant
 
 
@@ -177,7 +177,8 @@ def _pieces_on(
     width_mm = max(2.0 * maps[0].sigma_mm, 0.5)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
     pricked: list[TracedOutline] = []
-    if groups_of_dots(dots.at_mm[~used]) if dotted else not loops:
+    missed = any(not any(_in(each.outline_mm, at) for each in dotted) for at in wanted)
+    if missed or np.sum(~used) >= SPARE_DOTS if dotted else not loops:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         dots = find_dots(view, stroke, spots, faint=True)
         again = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)[0]

@@ -34,7 +34,7 @@ NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scat
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 # by so much more an edge's turn and bow are off than the scatter of its points tells (chosen on rendered scenes: what is
 # stated held with less, but some edges were off by far more)
-EDGE_DOUBT = 2.0
+EDGE_DOUBT = 1.75
 WEAK_STEP = 0.13  # of linear light: an edge fainter than this is seen the worse the fainter it is
 OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
@@ -301,9 +301,9 @@ class Problem:
     def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
         """(residuals px, their derivatives (n, columns)).
 
-        By differences for the camera: how the foot of a point on its edge moves in the picture, across the edge (along
-        it, it may slide). Where a body lies enters only through its distance from a point, so one derivative - pixels
-        per millimetre across the edge - and the chain rule give the rest.
+        By differences for the camera: how the foot of a point on its edge moves in the picture, across the edge as it is
+        drawn there (along it, it slides). Where a body lies enters only through its distance from a point, so one
+        derivative - pixels per millimetre across the edge - and the chain rule give the rest.
         """
         if not len(self.edge_px):
             return np.zeros(0), np.zeros((0, len(columns)))
@@ -315,7 +315,12 @@ class Problem:
         foot = rel + _pairs(middle[b, 0], middle[b, 1]) - out * (_dots(rel, out) - offset)[:, None]
         seen = self._project(x, foot, height[b], rot)
         shift = self._project(x, foot - out * step, height[b], rot) - seen
+        ahead = self._project(x, foot + _pairs(-out[:, 1], out[:, 0]) * step, height[b], rot) - seen
+        across = _pairs(
+            -ahead[:, 1], ahead[:, 0]
+        )  # of the drawn edge; the normal is that of the path that was looked along
         per_mm = -_dots(shift, self.edge_normal_px) / step
+        per_px = _dots(shift, self.edge_normal_px) / _dots(shift, across)
         gap = np.zeros((len(r), self.count))
         rows = np.arange(len(r))
         pose, size_at = np.array(self.pose_at)[b], np.array(self.scale_at)[b]
@@ -336,7 +341,7 @@ class Problem:
                 other[column] += self.step[column]
                 lifted = self._body_values(other)[3] if self.lifts[column] else height
                 moved = self._project(other, foot, lifted[b], rotation_matrix(other[5:8])) - seen
-                slopes[:, k] = -_dots(moved, self.edge_normal_px) / self.step[column]
+                slopes[:, k] = -_dots(moved, across) * per_px / self.step[column]
         return r, slopes
 
     def measured_residuals(self, x: Array) -> Array:

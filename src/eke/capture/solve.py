@@ -37,6 +37,7 @@ ROBUST_PX = 2.5  # in standard deviations: beyond, the pull of a point grows onl
 MAX_STEPS = 60
 MAX_DAMPING = 1e8
 GAIN_THAT_MATTERS = 1e-3  # of chi-square
+GAIN_BEFORE_WEIGHING = 0.1  # the same where the weights will change anyway
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,9 +116,9 @@ def solve(
     # a trial step may leave all that a lens can be: its cost is then no number, and it is not taken
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         for _ in range(passes):
-            x = _descend(problem, x, free)
+            x = _descend(problem, x, free, GAIN_BEFORE_WEIGHING)
             problem.reweigh(x)
-        x = _descend(problem, x, free)
+        x = _descend(problem, x, free, GAIN_THAT_MATTERS)
         return _answer(problem, x, free)
 
 
@@ -127,8 +128,8 @@ def _robust(r: Array) -> tuple[float, Array]:
     return float(2.0 * ROBUST_PX**2 * np.sum(z - 1.0)), 1.0 / np.sqrt(z)
 
 
-def _descend(problem: Problem, x: Array, free: Index) -> Array:
-    """Levenberg-Marquardt with iterated weights until a further step would gain nothing that matters.
+def _descend(problem: Problem, x: Array, free: Index, least_gain: float) -> Array:
+    """Levenberg-Marquardt with iterated weights until a further step would gain less than ``least_gain``.
 
     The gain of a step is known in units of chi-square; one thousandth of it is far below the noise.
     """
@@ -154,7 +155,7 @@ def _descend(problem: Problem, x: Array, free: Index) -> Array:
         gain = cost - trial_cost
         x, residuals, cost, weight = trial, trial_residuals, trial_cost, trial_weight
         damping = max(damping / 10.0, 1e-9)
-        if gain < GAIN_THAT_MATTERS and damping < 1e-3:
+        if gain < least_gain and damping < 1e-3:
             break
     return x
 
