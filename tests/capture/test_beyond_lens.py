@@ -8,8 +8,9 @@ import pytest
 import eke.capture.solve as solve_module
 from eke.capture.beyond_lens import BEYOND, beyond_px
 from eke.capture.camera import CAMERA_UNKNOWNS
+from eke.capture.evidence import BodyPose, LensPrior
 from eke.capture.measure import camera_from_points
-from eke.capture.solve import BodyPose, LensPrior, solve
+from eke.capture.solve import solve
 
 from .scene import Lens, rigid_errors
 from .test_solve import A4, CARD, PAPER, PIECE, evidence

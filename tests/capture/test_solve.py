@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from eke.capture import problem
 from eke.capture.camera import Camera
-from eke.capture.evidence import EdgeEvidence, paper_body, rectangle_body, sheet_body
+from eke.capture.evidence import BodyPose, EdgeEvidence, LensPrior, paper_body, rectangle_body, sheet_body
 from eke.capture.measure import camera_from_points
 from eke.capture.sheet import own_sheet
-from eke.capture.solve import BodyPose, LensPrior, solve
+from eke.capture.solve import solve
 
 from .scene import Lens, rigid_errors
 
@@ -160,11 +160,47 @@ def test_a_card_with_a_dark_and_a_pale_end_shows_how_much_bright_things_spread()
                 (lens.width, lens.height), LensPrior(3028.0, 0.02), [body], seen, camera=start,
                 poses=[BodyPose((0.0, 0.0), 0.0, 1.0)],
             )  # fmt: skip
-            errors.append(abs(rigid_errors(got.camera.to_plane(lens.project(piece)), piece)[1] - 1.0))
+            errors.append(rigid_errors(got.camera.to_plane(lens.project(piece)), piece)[1] - 1.0)
             if known:
                 spread.append(got.bright_spread_px)
     assert 0.3 < np.mean(spread) < 0.38, "usual is 0.25; a single card tells about half of the rest"
-    assert np.median(right) < 0.5 * np.median(wrong)
+    # every picture's noise is larger than what spreads: that is what all of them have in common
+    assert np.mean(wrong) > 8e-4
+    assert abs(np.mean(right)) < 0.4 * np.mean(wrong)
+
+
+def test_derivatives_are_those_of_the_residuals():
+    """Against central differences. An edge is measured along the normal of a path that was only nearly right: what slides
+    along the edge as it is drawn counts there, and was up to two per cent of a derivative. The solution crept."""
+    rng = np.random.default_rng(4)
+    bodies = [CARD[0], PAPER[0]]
+    edges = []
+    for i, (body, pose) in enumerate((CARD, PAPER)):
+        for e in evidence(LENS, body, i, pose, rng):
+            c, s = np.cos(0.05), np.sin(0.05)
+            edges.append(replace(e, normals_px=e.normals_px @ np.array([[c, s], [-s, c]])))
+    asked = problem.Problem((LENS.width, LENS.height), LensPrior(3028.0, 0.02), bodies, edges, [], [])
+    outline = CARD[1].place(CARD[0].outline_mm)
+    start = camera_from_points(
+        (LENS.width, LENS.height), 3028.0, CARD[0].outline_mm, LENS.project(outline, 0.76), 0.76
+    )[0]
+    turn = CARD[1].turn_rad
+    c, s = np.cos(-turn), np.sin(-turn)
+    d = np.subtract(PAPER[1].middle_mm, CARD[1].middle_mm)
+    poses = [
+        BodyPose((0.0, 0.0), 0.0, 1.0),
+        BodyPose((c * d[0] - s * d[1], s * d[0] + c * d[1]), PAPER[1].turn_rad - turn, 1.0),
+    ]
+    x = asked.start(start, poses)
+    free = np.flatnonzero(asked.free)
+    got = asked.jacobian(x, free)
+    for k, column in enumerate(free):
+        step = 1e-4 / np.linalg.norm(got[:, k])
+        more, less = x.copy(), x.copy()
+        more[column] += step
+        less[column] -= step
+        true = (asked.residuals(more) - asked.residuals(less)) / (2.0 * step)
+        assert np.linalg.norm(got[:, k] - true) < 3e-3 * np.linalg.norm(true), f"unknown {column}"
 
 
 def test_what_is_stated_beside_a_card_is_about_what_happens():

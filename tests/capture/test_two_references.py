@@ -3,13 +3,12 @@
 import numpy as np
 import pytest
 
-from eke.capture.evidence import sheet_body
+from eke.capture.evidence import BodyPose, LensPrior, sheet_body
 from eke.capture.light import light_of
 from eke.capture.photo import Photo
 from eke.capture.rounds import start, ways_to_lie
 from eke.capture.seeds import Seed
 from eke.capture.sheet import own_sheet
-from eke.capture.solve import BodyPose, LensPrior
 from eke.errors import NotTrustworthy, Stopped
 
 from .scene import Lens

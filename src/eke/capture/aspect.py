@@ -12,8 +12,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from eke.capture.evidence import A4_MM, CARD_MM, LETTER_MM, Body, EdgeEvidence, Extra
-from eke.capture.solve import BodyPose, LensPrior, Solution, solve
+from eke.capture.evidence import A4_MM, CARD_MM, LETTER_MM, Body, BodyPose, EdgeEvidence, Extra, LensPrior
+from eke.capture.solve import Solution, solve
 from eke.errors import NotTrustworthy
 
 __all__ = [

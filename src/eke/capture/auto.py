@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.belief import Doubt, doubt, doubt_at_sight
-from eke.capture.evidence import Body
+from eke.capture.evidence import Body, LensPrior
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light
 from eke.capture.markers import foreign_marks
@@ -24,7 +24,6 @@ from eke.capture.quads import Quad
 from eke.capture.quads_unlike import find_small_quads
 from eke.capture.rounds import State, best_start, solve_one
 from eke.capture.seeds import FIT_SHARE, Seed, guesses, with_article
-from eke.capture.solve import LensPrior
 from eke.errors import NotTrustworthy
 
 __all__ = ["believed_things", "card_by_paper"]

@@ -24,12 +24,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.aspect import ASPECT_SIGMAS, aspect_tolerance, free_aspect
+from eke.capture.evidence import LensPrior
 from eke.capture.light import Light
 from eke.capture.quads import Quad
 from eke.capture.round_corners import CARD_RADIUS_MM, corner_radius_mm
 from eke.capture.rounds import State
 from eke.capture.seeds import Seed
-from eke.capture.solve import LensPrior
 
 __all__ = ["Doubt", "aspect_doubt", "doubt", "doubt_at_sight"]
 

@@ -34,9 +34,11 @@ __all__ = [
     "LETTER_MM",
     "Body",
     "BodyEdge",
+    "BodyPose",
     "DistanceEvidence",
     "EdgeEvidence",
     "Extra",
+    "LensPrior",
     "PointEvidence",
     "paper_body",
     "rectangle_body",
@@ -159,6 +161,29 @@ class DistanceEvidence:
     distance_mm: float
     height_mm: float
     sigma_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LensPrior:
+    """What is known of the lens before looking: focal length in px (or None) and its relative sigma."""
+
+    focal_px: float | None
+    focal_sigma: float
+
+
+@dataclass(frozen=True, slots=True)
+class BodyPose:
+    """Where a body lies: its middle in the plane, its turn, and its true size over nominal size."""
+
+    middle_mm: tuple[float, float]
+    turn_rad: float
+    scale: float
+
+    def place(self, points_mm: Array) -> Array:
+        """Plane coordinates (n, 2) of body points (n, 2)."""
+        c, s = math.cos(self.turn_rad), math.sin(self.turn_rad)
+        p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) * self.scale
+        return np.asarray(p @ np.array([[c, s], [-s, c]]) + self.middle_mm, dtype=np.float64)
 
 
 def sheet_body(geometry: SheetGeometry, check_line_mm: float | None) -> Body:

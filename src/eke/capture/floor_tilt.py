@@ -20,12 +20,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
-from eke.capture.evidence import Body, BodyEdge, DistanceEvidence, EdgeEvidence, Extra, PointEvidence
+from eke.capture.evidence import (
+    Body,
+    BodyEdge,
+    BodyPose,
+    DistanceEvidence,
+    EdgeEvidence,
+    Extra,
+    LensPrior,
+    PointEvidence,
+)
 from eke.capture.floor_joints import Joint, floor_joints
 from eke.capture.paper_edges import stranger_lens
 from eke.capture.photo import Photo
 from eke.capture.rounds import WARN_CHI2, State, centres_of, polygons
-from eke.capture.solve import BodyPose, LensPrior, Solution, solve
+from eke.capture.solve import Solution, solve
 from eke.capture.straight_edges import Beside, helped
 
 __all__ = ["by_floor_joints"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from eke.capture.evidence import LensPrior
 from eke.capture.rounds import WARN_CHI2, State
 from eke.capture.seeds import LEAST_HEIGHT_MM, MAX_TILT_DEG, MOST_HEIGHT_MM
-from eke.capture.solve import LensPrior
 from eke.errors import NotTrustworthy
 
 MAX_FOCAL_PULL = 4.5  # standard deviations of the EXIF value

@@ -20,10 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
-from eke.capture.evidence import Body
+from eke.capture.evidence import Body, BodyPose
 from eke.capture.light import MIN_STEP, STEP_PX, Light, profiles
 from eke.capture.measure import BORDER_PX, edge_path
-from eke.capture.solve import BodyPose
 
 __all__ = ["lift_along"]
 

@@ -11,10 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera, rotation_matrix
-from eke.capture.evidence import Body, BodyEdge, EdgeEvidence
+from eke.capture.evidence import Body, BodyEdge, BodyPose, EdgeEvidence
 from eke.capture.follow import EdgeSamples, follow_edge
 from eke.capture.light import Light
-from eke.capture.solve import BodyPose
 
 __all__ = [
     "camera_from_points",

@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 from eke.capture.certainty import Certainty
 from eke.capture.evidence import (
     Body,
+    BodyPose,
     DistanceEvidence,
+    LensPrior,
     paper_body,
 )
 from eke.capture.flatness import bows
@@ -25,7 +27,7 @@ from eke.capture.problem import K1_SIGMA, K2_SIGMA
 from eke.capture.quads import Quad, drawn_on, tone_apart
 from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, centres_of, rounds
 from eke.capture.seeds import usual_focals
-from eke.capture.solve import BodyPose, LensPrior, Solution, solve
+from eke.capture.solve import Solution, solve
 
 Array = NDArray[np.float64]
 PAPER_SQUARE_DEG = 3.0

@@ -16,11 +16,10 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from eke.capture.camera import Camera, rotation_matrix
-from eke.capture.evidence import Body, paper_body
+from eke.capture.evidence import Body, BodyPose, paper_body
 from eke.capture.measure import camera_from_points, pose_from_plane
 from eke.capture.quads import Quad
 from eke.capture.seeds import Seed
-from eke.capture.solve import BodyPose
 
 __all__ = ["camera_by_paper", "rectangle_by_any_lens", "rectangle_seen"]
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -17,9 +16,16 @@ from numpy.typing import NDArray
 from eke.capture.beyond_lens import BEYOND, beyond_px
 from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix, tangential
 from eke.capture.edge_noise import edge_scatters
-from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
+from eke.capture.evidence import (
+    Body,
+    BodyPose,
+    DistanceEvidence,
+    EdgeEvidence,
+    LensPrior,
+    PointEvidence,
+)
 
-__all__ = ["FOCAL_UNKNOWN_SIGMA", "BodyPose", "Index", "LensPrior", "Problem"]
+__all__ = ["FOCAL_UNKNOWN_SIGMA", "Index", "Problem"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int_]
@@ -41,29 +47,6 @@ BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole
 # by how much an edge's own spread differs from that: a sheet is one colour all round, a card has its print
 SHEET_SPREAD_SIGMA_PX, CARD_SPREAD_SIGMA_PX = 0.12, 0.5
 UNDISTORT_STEPS = 5  # Newton on a nearly linear function
-
-
-@dataclass(frozen=True, slots=True)
-class LensPrior:
-    """What is known of the lens before looking: focal length in px (or None) and its relative sigma."""
-
-    focal_px: float | None
-    focal_sigma: float
-
-
-@dataclass(frozen=True, slots=True)
-class BodyPose:
-    """Where a body lies: its middle in the plane, its turn, and its true size over nominal size."""
-
-    middle_mm: tuple[float, float]
-    turn_rad: float
-    scale: float
-
-    def place(self, points_mm: Array) -> Array:
-        """Plane coordinates (n, 2) of body points (n, 2)."""
-        c, s = math.cos(self.turn_rad), math.sin(self.turn_rad)
-        p = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) * self.scale
-        return np.asarray(p @ np.array([[c, s], [-s, c]]) + self.middle_mm, dtype=np.float64)
 
 
 def _pairs(x: Array, y: Array) -> Array:

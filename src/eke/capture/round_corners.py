@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
-from eke.capture.evidence import Body
+from eke.capture.evidence import Body, BodyPose
 from eke.capture.light import Light
-from eke.capture.solve import BodyPose
 
 __all__ = ["CARD_RADIUS_MM", "corner_radius_mm"]
 

@@ -14,8 +14,10 @@ from eke.capture.aspect import not_that_shape, refuse_other_shape
 from eke.capture.camera import Camera
 from eke.capture.evidence import (
     Body,
+    BodyPose,
     DistanceEvidence,
     EdgeEvidence,
+    LensPrior,
     PointEvidence,
 )
 from eke.capture.light import Light
@@ -23,7 +25,7 @@ from eke.capture.measure import measure_body, pose_from_plane
 from eke.capture.photo import Photo
 from eke.capture.round_corners import CARD_RADIUS_MM, corner_radius_mm
 from eke.capture.seeds import Seed, first_camera
-from eke.capture.solve import BodyPose, LensPrior, Solution, solve
+from eke.capture.solve import Solution, solve
 from eke.errors import NotTrustworthy
 
 Array = NDArray[np.float64]

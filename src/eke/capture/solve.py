@@ -26,10 +26,10 @@ from numpy.typing import NDArray
 from eke.capture.beyond_lens import BEYOND
 from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
 from eke.capture.certainty import Certainty
-from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, PointEvidence
-from eke.capture.problem import FOCAL_UNKNOWN_SIGMA, BodyPose, Index, LensPrior, Problem
+from eke.capture.evidence import Body, BodyPose, DistanceEvidence, EdgeEvidence, LensPrior, PointEvidence
+from eke.capture.problem import FOCAL_UNKNOWN_SIGMA, Index, Problem
 
-__all__ = ["BodyPose", "LensPrior", "Solution", "solve"]
+__all__ = ["Solution", "solve"]
 
 Array = NDArray[np.float64]
 

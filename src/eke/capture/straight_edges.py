@@ -14,14 +14,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence
+from eke.capture.evidence import Body, BodyPose, DistanceEvidence, EdgeEvidence, LensPrior
 from eke.capture.flatness import bows
 from eke.capture.light import Light
 from eke.capture.measure import measure_quad
 from eke.capture.paper_edges import stranger_lens
 from eke.capture.quads import Quad
 from eke.capture.rounds import FIRST_REACH_PX, WARN_CHI2, State, centres_of
-from eke.capture.solve import BodyPose, LensPrior, Solution, solve
+from eke.capture.solve import Solution, solve
 
 __all__ = ["Beside", "by_straight_edges", "helped"]
 

@@ -22,7 +22,9 @@ from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.certainty import Certainty
 from eke.capture.evidence import (
     Body,
+    BodyPose,
     DistanceEvidence,
+    LensPrior,
     paper_body,
 )
 from eke.capture.flatness import not_flat
@@ -47,7 +49,7 @@ from eke.capture.rounds import (
 )
 from eke.capture.scan import scan_camera
 from eke.capture.seeds import focals, stated_seeds
-from eke.capture.solve import BodyPose, LensPrior, Solution
+from eke.capture.solve import Solution
 from eke.capture.straight_edges import Beside, by_straight_edges
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
