@@ -49,7 +49,7 @@ OUTLIER_SIGMAS = 3.0
 MOST_MOVED = 1.3  # of what the reference alone leaves open with 95 % confidence
 PASSES = 2  # what single points are worth is known from the solution without joints
 SOMEWHERE_MM, SOMEWHERE_PX = 1000.0, 100.0  # where a line lies is not known at all
-# first with the camera as it is known; where joints do not agree closely, with the one that was found by them
+# first with the camera as it is known; where joints do not agree closely, with the one that was found by them, if any
 SLACK_DEG = (2.0, 0.6)
 CLOSELY, LOOSELY = 2.0, 4.0  # in units of what joints of one floor wander
 WANDER_RAD = math.radians(0.03)
@@ -81,6 +81,7 @@ def by_floor_joints(
         As it was, where the floor shows no lines that agree.
     """
     camera, poses = state.solution.camera, state.solution.poses
+    got: Solution | None = None
     for slack_deg in SLACK_DEG:
         paper = camera.to_plane(paper_px)
         if not np.isfinite(paper).all():
@@ -88,12 +89,13 @@ def by_floor_joints(
         joints, turn = floor_joints(photo, camera, [paper, *polygons(state.bodies, poses)], slack_deg)
         agreed = _agreed(lens, state, joints, turn, camera, paper_px, distances, beside, check)
         if agreed is None:
-            return state
+            got = None
+            continue  # looked at more strictly, fewer lines are taken that are none
         got, scatter = agreed
         if scatter <= CLOSELY:
             break
         camera, poses = got.camera, got.poses[: len(state.bodies)]
-    return helped(state, got)
+    return state if got is None else helped(state, got)
 
 
 def _agreed(
