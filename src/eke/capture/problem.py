@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.beyond_lens import BEYOND, beyond_px
-from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix, tangential
+from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
 from eke.capture.edge_noise import edge_scatters
 from eke.capture.evidence import (
     Body,
@@ -24,6 +24,7 @@ from eke.capture.evidence import (
     LensPrior,
     PointEvidence,
 )
+from eke.capture.unknowns import drawn, drawn_slopes, pairs, to_plane
 
 __all__ = ["FOCAL_UNKNOWN_SIGMA", "Index", "Problem"]
 
@@ -46,12 +47,6 @@ OUTLIER_SIGMAS = 4.0
 BRIGHT_SPREAD_PX, BRIGHT_SPREAD_SIGMA_PX = 0.25, 0.25  # for a step of the whole of linear light; see Problem
 # by how much an edge's own spread differs from that: a sheet is one colour all round, a card has its print
 SHEET_SPREAD_SIGMA_PX, CARD_SPREAD_SIGMA_PX = 0.12, 0.5
-UNDISTORT_STEPS = 5  # Newton on a nearly linear function
-
-
-def _pairs(x: Array, y: Array) -> Array:
-    """Points (n, 2) whose columns lie each in one piece of memory: all of them are reckoned column by column."""
-    return np.array([x, y]).T
 
 
 def _dots(a: Array, b: Array) -> Array:
@@ -148,10 +143,11 @@ class Problem:
                 card = bodies[edges[k].body].kind == "card"
                 prior[own + 1] = CARD_SPREAD_SIGMA_PX if card else SHEET_SPREAD_SIGMA_PX
         self.prior, self.mean, self.free, self.consider = prior, mean, free, consider
-        self.lifts = np.zeros(at, bool)
+        self.lifts: dict[int, tuple[int, float]] = {}  # which body's height an unknown changes, and how fast
         for i, body in enumerate(bodies):
             for j, by in enumerate(body.height_by):
-                self.lifts[self.extra_at[i] + j] = by != 0.0
+                if by != 0.0:
+                    self.lifts[self.extra_at[i] + j] = i, by
         self.has_prior = np.isfinite(prior) & free
 
         # all pixels that are carried back to the plane, in one array
@@ -213,58 +209,22 @@ class Problem:
                 height[i] += by * x[self.extra_at[i] + j]
         return middle, turn, scale, height
 
-    @staticmethod
-    def to_plane(x: Array, px: Array, height: Array, rot: Array) -> Array:
-        """Plane points (n, 2) seen at pixels, each on its own height, for a vector of unknowns."""
-        seen = (px - x[1:3]) / math.exp(x[0])
-        d = Problem._without_radial(x, seen)
-        # a thousandth of the radius: once more is a thousand times nearer
-        d = Problem._without_radial(
-            x, seen - _pairs(*tangential(d[:, 0], d[:, 1], float(x[11]), float(x[12])))
-        )
-        ray = rot.T @ np.array([d[:, 0], d[:, 1], np.ones(len(d))])  # camera to plane frame
-        eye = -rot.T @ x[8:11]
-        depth = np.where(np.abs(ray[2]) < 1e-9, 1e-9, ray[2])
-        t = (-height - eye[2]) / depth
-        return _pairs(eye[0] + t * ray[0], -(eye[1] + t * ray[1]))
-
-    @staticmethod
-    def _without_radial(x: Array, seen: Array) -> Array:
-        """Rays (n, 2) that the radial terms draw at places (n, 2), both in focal lengths."""
-        target = np.hypot(seen[:, 0], seen[:, 1])
-        r = target.copy()
-        k1, k2 = x[3], x[4]
-        for _ in range(UNDISTORT_STEPS):
-            r2 = r * r
-            slope = np.maximum(1.0 + 3.0 * k1 * r2 + 5.0 * k2 * r2 * r2, 0.2)
-            r = r - (r * (1.0 + k1 * r2 + k2 * r2 * r2) - target) / slope
-        return seen * (r / np.maximum(target, 1e-12))[:, None]
-
-    @staticmethod
-    def _project(x: Array, plane: Array, height: Array, rot: Array) -> Array:
-        cam = rot @ np.array([plane[:, 0], -plane[:, 1], -height]) + x[8:11, None]
-        ray = cam[:2] / np.maximum(cam[2], 1e-6)
-        r2 = ray[0] * ray[0] + ray[1] * ray[1]
-        stretch, focal = 1.0 + x[3] * r2 + x[4] * r2 * r2, math.exp(x[0])
-        aside, down = tangential(ray[0], ray[1], float(x[11]), float(x[12]))
-        return _pairs((ray[0] * stretch + aside) * focal + x[1], (ray[1] * stretch + down) * focal + x[2])
-
     def edge_state(self, x: Array) -> tuple[Array, Array, Array, Array, Array]:
         """(residuals px, plane points from the body's middle, outward normals, offsets mm, places along)."""
         rot = rotation_matrix(x[5:8])
         middle, turn, scale, height = self._body_values(x)
         b = self.edge_body
-        plane = self.to_plane(x, self.edge_px, height[b], rot)
-        rel = plane - _pairs(middle[b, 0], middle[b, 1])
+        plane = to_plane(x, self.edge_px, height[b], rot)
+        rel = plane - pairs(middle[b, 0], middle[b, 1])
         c, s = np.cos(turn)[b], np.sin(turn)[b]
         n, d, size = self.line_normal, self.line_direction, scale[b]
-        out = _pairs(c * n[:, 0] - s * n[:, 1], s * n[:, 0] + c * n[:, 1])
-        way = _pairs(c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1])
+        out = pairs(c * n[:, 0] - s * n[:, 1], s * n[:, 0] + c * n[:, 1])
+        way = pairs(c * d[:, 0] - s * d[:, 1], s * d[:, 0] + c * d[:, 1])
         along = _dots(rel, way) / size - self.line_middle
         extras = x[self.moved]
         offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
         gap = _dots(rel, out) - offset
-        seen = self._project(x, plane - out * gap[:, None], height[b], rot)
+        seen = drawn(x, plane - out * gap[:, None], height[b], rot)
         r = _dots(self.edge_px - seen, self.edge_normal_px) - x[self.spread_at] * self.edge_step
         return r - self.shifts_px(x), rel, out, offset, along
 
@@ -284,9 +244,9 @@ class Problem:
     def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
         """(residuals px, their derivatives (n, columns)).
 
-        By differences for the camera: how the foot of a point on its edge moves in the picture, across the edge as it is
-        drawn there (along it, it slides). Where a body lies enters only through its distance from a point, so one
-        derivative - pixels per millimetre across the edge - and the chain rule give the rest.
+        For the camera: how the foot of a point on its edge moves in the picture, across the edge as it is drawn there (along
+        it, it slides). Where a body lies enters only through its distance from a point, so one derivative - pixels per
+        millimetre across the edge - and the chain rule give the rest.
         """
         if not len(self.edge_px):
             return np.zeros(0), np.zeros((0, len(columns)))
@@ -295,13 +255,12 @@ class Problem:
         middle, _, scale, height = self._body_values(x)
         b = self.edge_body
         step = 1e-3
-        foot = rel + _pairs(middle[b, 0], middle[b, 1]) - out * (_dots(rel, out) - offset)[:, None]
-        seen = self._project(x, foot, height[b], rot)
-        shift = self._project(x, foot - out * step, height[b], rot) - seen
-        ahead = self._project(x, foot + _pairs(-out[:, 1], out[:, 0]) * step, height[b], rot) - seen
-        across = _pairs(
-            -ahead[:, 1], ahead[:, 0]
-        )  # of the drawn edge; the normal is that of the path that was looked along
+        foot = rel + pairs(middle[b, 0], middle[b, 1]) - out * (_dots(rel, out) - offset)[:, None]
+        seen = drawn(x, foot, height[b], rot)
+        shift = drawn(x, foot - out * step, height[b], rot) - seen
+        ahead = drawn(x, foot + pairs(-out[:, 1], out[:, 0]) * step, height[b], rot) - seen
+        # of the edge as it is drawn; the normal is that of the path that was looked along
+        across = pairs(-ahead[:, 1], ahead[:, 0])
         per_mm = -_dots(shift, self.edge_normal_px) / step
         per_px = _dots(shift, self.edge_normal_px) / _dots(shift, across)
         gap = np.zeros((len(r), self.count))
@@ -312,6 +271,7 @@ class Problem:
         gap[rows, size_at] = -offset
         gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * along[:, None])
         slopes = gap[:, columns] * per_mm[:, None]
+        by_camera, by_height = drawn_slopes(x, foot, height[b], rot)
         for k, column in enumerate(columns):
             if column == self.spread_at:
                 slopes[:, k] = -self.edge_step
@@ -319,12 +279,14 @@ class Problem:
                 own = self.shifted + 1 == column
                 slopes[self.shifted == column, k] = -1.0
                 slopes[own, k] = -self.edge_step[own]
-            if column < CAMERA_UNKNOWNS or self.lifts[column]:
-                other = x.copy()
-                other[column] += self.step[column]
-                lifted = self._body_values(other)[3] if self.lifts[column] else height
-                moved = self._project(other, foot, lifted[b], rotation_matrix(other[5:8])) - seen
-                slopes[:, k] = -_dots(moved, across) * per_px / self.step[column]
+            if column < CAMERA_UNKNOWNS:
+                moved = by_camera[column]
+            elif column in self.lifts:
+                lifted, by = self.lifts[column]
+                moved = by_height * np.where(b == lifted, by, 0.0)
+            else:
+                continue
+            slopes[:, k] = -(moved[0] * across[:, 0] + moved[1] * across[:, 1]) * per_px
         return r, slopes
 
     def measured_residuals(self, x: Array) -> Array:
@@ -336,10 +298,10 @@ class Problem:
         for p in self.points:
             pose = BodyPose((middle[p.body][0], middle[p.body][1]), turn[p.body], scale[p.body])
             plane = pose.place(p.points_mm)
-            seen = self._project(x, plane, np.full(len(plane), height[p.body]), rot)
+            seen = drawn(x, plane, np.full(len(plane), height[p.body]), rot)
             out.append(((p.points_px - seen) / p.sigma_px).ravel())
         for d in self.distances:
-            ends = self.to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
+            ends = to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
             out.append(np.array([(math.dist(ends[0], ends[1]) - d.distance_mm) / d.sigma_mm]))
         return np.concatenate(out)
 
@@ -382,8 +344,8 @@ class Problem:
             ends = np.array([d.from_px, d.to_px])
             height = np.full(2, d.height_mm)
             moves = drawn(ends)
-            before = math.dist(*self.to_plane(x, ends, height, rot))
-            after = [math.dist(*self.to_plane(x, ends + moves[:, :, k], height, rot)) for k in range(BEYOND)]
+            before = math.dist(*to_plane(x, ends, height, rot))
+            after = [math.dist(*to_plane(x, ends + moves[:, :, k], height, rot)) for k in range(BEYOND)]
             rows.append((np.array([after]) - before) / d.sigma_mm)
         rows.append(np.zeros((int(np.sum(self.has_prior)), BEYOND)))
         return np.concatenate(rows)
@@ -464,8 +426,8 @@ class Problem:
         rot = rotation_matrix(x[5:8])
         height = np.full(1, self.height[self.edge_body[row]])
         px = self.edge_px[row : row + 1]
-        a = self.to_plane(x, px, height, rot)
-        b = self.to_plane(x, px + self.edge_normal_px[row], height, rot)
+        a = to_plane(x, px, height, rot)
+        b = to_plane(x, px + self.edge_normal_px[row], height, rot)
         return 1.0 / max(float(np.hypot(*(b - a)[0])), 1e-9)
 
     def start(self, camera: Camera, poses: Sequence[BodyPose]) -> Array:

@@ -28,6 +28,7 @@ from eke.capture.camera import CAMERA_UNKNOWNS, Camera, rotation_matrix
 from eke.capture.certainty import Certainty
 from eke.capture.evidence import Body, BodyPose, DistanceEvidence, EdgeEvidence, LensPrior, PointEvidence
 from eke.capture.problem import FOCAL_UNKNOWN_SIGMA, Index, Problem
+from eke.capture.unknowns import to_plane
 
 __all__ = ["Solution", "solve"]
 
@@ -209,7 +210,7 @@ def _answer(problem: Problem, x: Array, free: Index) -> Solution:
     rot = rotation_matrix(x[5:8])
     apart = []
     for d in problem.distances:
-        ends = problem.to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
+        ends = to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
         apart.append(math.dist(ends[0], ends[1]) - d.distance_mm)
     return Solution(
         camera=camera,
