@@ -176,21 +176,21 @@ def _pieces_on(
     step("fitting edges", 0.6)
     width_mm = max(2.0 * maps[0].sigma_mm, 0.5)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
-    pricked: list[TracedOutline] = []
-    missed = any(not any(_in(each.outline_mm, at) for each in dotted) for at in wanted)
-    if missed or np.sum(~used) >= SPARE_DOTS if dotted else not loops:
-        # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
-        dots = find_dots(view, stroke, spots, faint=True)
-        again = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)[0]
-        pricked = [each for each in again if not _same(each, dotted)]
     traced = list(dotted)
     doubts_mm = [0.0] * len(traced)
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
         each, doubt_mm = _beyond_doubt(view, loop, maps[0])
-        if each is not None and not _same(each, dotted + pricked) and not _on_the_floor(view, each):
+        if each is not None and not _same(each, dotted) and not _on_the_floor(view, each):
             traced.append(each)
             doubts_mm.append(doubt_mm)
+    pricked: list[TracedOutline] = []
+    missed = any(not any(_in(each.outline_mm, at) for each in traced) for at in wanted)
+    if missed or np.sum(~used) >= SPARE_DOTS if dotted else not loops:
+        # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
+        faint = find_dots(view, stroke, spots, faint=True)
+        again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm)[0]
+        pricked = [each for each in again if not _same(each, traced)]
     fainter = [
         (strokes, each, doubt_mm)
         for strokes, more in looks[1:]
