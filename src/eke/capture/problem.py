@@ -37,7 +37,8 @@ FOCAL_UNKNOWN_DIAGONALS = 0.6  # 26 mm over 43.27 mm
 CENTRE_SIGMA_DIAGONALS = 0.005
 K1_SIGMA, K2_SIGMA = 0.05, 0.05  # phones correct their lenses; what is left is a few per cent at the corner
 TANGENTIAL_SIGMA = 0.0005  # from memory: calibrated phones have some 1e-4, seldom 1e-3
-NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says
+NOISE_FLOOR_PX = 0.04  # no edge is measured better than this, whatever the scatter says,
+FLOOR_SPACING_PX = 10.0  # by points so far apart
 EDGE_SYSTEMATIC_PX = 0.08  # what all points of one edge share: shadow, sharpening halo, grain of the paper
 # by so much more an edge's turn and bow are off than the scatter of its points tells (chosen on rendered scenes: what is
 # stated held with less, but some edges were off by far more)
@@ -390,7 +391,10 @@ class Problem:
                 )
             # n points that share an error are worth one measurement of that error, not n
             self.whole_sigma[rows] = np.sqrt(sigma**2 + count * shared**2)
-            loose = EDGE_DOUBT * max(own_noise.get(k, noise[e.body]), NOISE_FLOOR_PX) * self.blurred[rows]
+            # nor is one measured better by more points on the same length
+            long_px = math.dist(self.edge_px[rows.start], self.edge_px[rows.stop - 1])
+            least = NOISE_FLOOR_PX * math.sqrt(max(1.0, count * FLOOR_SPACING_PX / max(long_px, 1.0)))
+            loose = EDGE_DOUBT * max(own_noise.get(k, noise[e.body]), least) * self.blurred[rows]
             self.sigma[rows] = self.whole_sigma[rows] if own < 0 else loose
             whole = r[rows] + shift[rows]
             limit = OUTLIER_SIGMAS * np.maximum(sigma, 0.15) + abs(float(np.median(whole)))
