@@ -8,6 +8,7 @@ from eke.capture.lines import line_maps, paper_mask, stroke_image, view_of
 from eke.capture.outline import find_pieces
 from eke.capture.pins import find_dots
 from eke.capture.pins_order import groups_of_dots, is_line_of_dots, ordered_ring
+from eke.capture.pins_outline import outline_through_dots
 
 
 def along(points, rng, low, high, corners):
@@ -184,3 +185,59 @@ def test_fainter_pricks_are_looked_for_beside_a_piece_that_was_found():
         assert len(piece.corners_mm) == len(corners)
     assert not any("faint" in w for w in clear.warnings)
     assert any("faint" in w for w in faint.warnings)
+
+
+def square_of_dots(radius_mm=0.0, side_mm=200.0, spacing_mm=8.0):
+    """Dots along a square with corners of a radius, none of them at a corner."""
+    r, half = max(radius_mm, 1e-6), side_mm / 2
+    t = np.linspace(0.0, np.pi / 2, 60)
+    arcs = [
+        np.array([cx, cy])
+        + r * np.column_stack([np.cos(t + quarter * np.pi / 2), np.sin(t + quarter * np.pi / 2)])
+        for quarter, (cx, cy) in enumerate(
+            [(half - r, half - r), (r - half, half - r), (r - half, r - half), (half - r, r - half)]
+        )
+    ]
+    path = np.vstack([*arcs, arcs[0][:1]])
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    count = round(at[-1] / spacing_mm)
+    places = (np.arange(count) + 0.5) * at[-1] / count
+    dots = np.column_stack([np.interp(places, at, path[:, 0]), np.interp(places, at, path[:, 1])])
+    return dots + np.random.default_rng(3).normal(0.0, 0.1, dots.shape), path
+
+
+def test_a_corner_whose_dot_was_not_seen_lies_where_its_edges_meet():
+    dots, path = square_of_dots()
+    nowhere = np.zeros(len(dots), bool)
+    found = outline_through_dots(dots, nowhere, some_unseen=True)
+    near = np.hypot(*(found.corners_mm[:, None] - path[None]).transpose(2, 0, 1)).min(axis=1)
+    corners = np.array([[100, 100], [-100, 100], [-100, -100], [100, -100]], float)
+    gaps = np.hypot(*(found.corners_mm[:, None] - corners[None]).transpose(2, 0, 1))
+    assert len(found.corners_mm) == 4
+    assert near.max() < 0.8
+    assert gaps.min(axis=0).max() < 0.8
+    assert both_ways(found.outline_mm, path)[1] < 1.0
+
+
+@pytest.mark.parametrize("radius", [20.0, 30.0, 60.0])
+def test_a_round_corner_stays_round(radius):
+    dots, path = square_of_dots(radius)
+    nowhere = np.zeros(len(dots), bool)
+    found, plain = (outline_through_dots(dots, nowhere, some_unseen=unseen) for unseen in (True, False))
+    assert len(found.corners_mm) == len(plain.corners_mm)
+    assert both_ways(found.outline_mm, path)[1] < both_ways(plain.outline_mm, path)[1] + 0.1
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_an_outline_never_strays_from_its_dots(seed):
+    """A corner without its dot let a curve go on for 34 mm and come back."""
+    rng = np.random.default_rng(seed)
+    points, corners, _ = bodice()
+    places, anchor = along(points, rng, 5.0, 8.0, corners)
+    gone = rng.permutation(np.flatnonzero(anchor))[:3]
+    keep = ~np.isin(np.arange(len(places)), gone)
+    ring = (places + rng.normal(0.0, 0.12, places.shape))[keep]
+    for unseen in (True, False):
+        found = outline_through_dots(ring, anchor[keep], some_unseen=unseen)
+        gap = np.hypot(*np.diff(np.vstack([ring, ring[:1]]), axis=0).T).max()
+        assert both_ways(found.outline_mm, points)[1] < max(6.0, 0.7 * gap)

@@ -189,7 +189,7 @@ def _pieces_on(
     if missed or np.sum(~used) >= SPARE_DOTS if dotted else not loops:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         faint = find_dots(view, stroke, spots, faint=True)
-        again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm)[0]
+        again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm, some_unseen=True)[0]
         pricked = [each for each in again if not _same(each, traced)]
     fainter = [
         (strokes, each, doubt_mm)

@@ -26,7 +26,7 @@ LINE_AWAY_MM = 1.2  # a line further from the dots than this is another one
 
 
 def dotted_outlines(
-    view: View, dots: Dots, least_area_mm2: float, width_mm: float
+    view: View, dots: Dots, least_area_mm2: float, width_mm: float, *, some_unseen: bool = False
 ) -> tuple[list[TracedOutline], NDArray[np.bool_]]:
     """Outlines through groups of dots, and which dots they used.
 
@@ -40,6 +40,8 @@ def dotted_outlines(
         Smaller rings are no pieces.
     width_mm
         About the width of a line that may join the dots.
+    some_unseen
+        See :func:`eke.capture.pins_outline.outline_through_dots`.
     """
     used = np.zeros(len(dots.at_mm), dtype=np.bool_)
     out = []
@@ -49,7 +51,7 @@ def dotted_outlines(
         area = abs(float(cv2.contourArea(points.astype(np.float32))))
         if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring):
             continue
-        traced = outline_through_dots(points, dots.anchor[ring])
+        traced = outline_through_dots(points, dots.anchor[ring], some_unseen=some_unseen)
         if (
             traced.sigma_mm > LARGEST_SIGMA_MM
             or simple_chain(traced.controls, FLATTENED_MM)[1] > MOST_CROSSED_MM

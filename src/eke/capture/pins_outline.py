@@ -18,9 +18,17 @@ Points = NDArray[np.float64]
 SHARP_DEG = 38.0  # a turn at one dot that both neighbours do not share
 SHARP_BESIDE_ANCHORS_DEG = 55.0  # where the maker marks corners, an unmarked one must be plain to see
 BESIDE_SHARE = 0.5
+LEAST_OF_TWO_DEG = (
+    18.0  # beside a corner whose own dot was not seen, both dots turn, and none further on does as much
+)
+FURTHEST_CORNER_STEPS = 2.2  # from either of them, in usual steps
+STRAYS_MM, STRAYS_SHARE = 1.5, 0.4  # of the way between two dots: a curve that leaves it by more is no edge
+MOST_STRAYS = 4
 
 
-def outline_through_dots(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOutline:
+def outline_through_dots(
+    ring_mm: Points, anchor: NDArray[np.bool_], *, some_unseen: bool = False
+) -> TracedOutline:
     """Fit edges through dots given in order along a closed line.
 
     Parameters
@@ -29,7 +37,70 @@ def outline_through_dots(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOu
         (n, 2), n ≥ 5.
     anchor
         bool (n,): marked as a corner.
+    some_unseen
+        Dots may be missing: where two dots turn as beside a corner, it lies where the edges before and after them meet.
     """
+    if some_unseen:
+        ring_mm, anchor = _with_corners(ring_mm, anchor)
+    for _ in range(MOST_STRAYS):
+        traced = _through(ring_mm, anchor)
+        worst = _strays(ring_mm, traced.outline_mm)
+        if worst is None:
+            return traced
+        # no hand goes there and comes back: the edge keeps to the straight way between these two dots
+        ends = ring_mm[worst], ring_mm[(worst + 1) % len(ring_mm)]
+        between = [ends[0] + share * (ends[1] - ends[0]) for share in (1.0 / 3.0, 2.0 / 3.0)]
+        ring_mm = np.insert(ring_mm, [worst + 1] * 2, between, axis=0)
+        anchor = np.insert(anchor, [worst + 1] * 2, False)
+    return _through(ring_mm, anchor)
+
+
+def _with_corners(ring: Points, anchor: NDArray[np.bool_]) -> tuple[Points, NDArray[np.bool_]]:
+    """The dots with those corners between two of them whose own dot was not seen."""
+    n, usual = len(ring), float(np.median(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)))
+    turn = _turns_deg(ring)
+    size = np.abs(turn)
+    put: list[tuple[int, Points]] = []
+    for i in range(n):
+        before, j, after = (i - 1) % n, (i + 1) % n, (i + 2) % n
+        least = min(size[i], size[j])
+        if (
+            turn[i] * turn[j] <= 0.0
+            or least < LEAST_OF_TWO_DEG
+            or size[i] + size[j] < SHARP_BESIDE_ANCHORS_DEG
+            or max(size[before], size[after]) > BESIDE_SHARE * least
+            or anchor[i]
+            or anchor[j]
+        ):
+            continue
+        ahead, back = ring[i] - ring[(i - 2) % n], ring[j] - ring[(i + 3) % n]
+        gap, cross = ring[j] - ring[i], ahead[0] * back[1] - ahead[1] * back[0]
+        if abs(cross) < 1e-9:
+            continue
+        meet = ring[i] + (gap[0] * back[1] - gap[1] * back[0]) / cross * ahead
+        ways = meet - ring[i], meet - ring[j]
+        if min(ways[0] @ ahead, ways[1] @ back) > 0.0 and all(
+            float(np.hypot(*way)) < FURTHEST_CORNER_STEPS * usual for way in ways
+        ):
+            put.append((j, meet))
+    at = [j if j else n for j, _ in put]
+    return np.insert(ring, at, [m for _, m in put], axis=0) if put else ring, np.insert(anchor, at, True)
+
+
+def _strays(ring: Points, outline: Points) -> int | None:
+    """The dot after which the outline leaves the straight way to the next one most; None where it keeps near it."""
+    ahead = np.roll(ring, -1, axis=0) - ring
+    length = np.maximum(np.hypot(*ahead.T), 1e-9)
+    rel = outline[:, None] - ring[None]
+    along = np.clip(np.sum(rel * ahead, axis=2) / length**2, 0.0, 1.0)
+    off = np.hypot(*(rel - along[..., None] * ahead).transpose(2, 0, 1))
+    nearest = off.argmin(axis=1)
+    over = off.min(axis=1) - np.maximum(STRAYS_MM, STRAYS_SHARE * length[nearest])
+    worst = int(np.argmax(over))
+    return int(nearest[worst]) if over[worst] > 0.0 else None
+
+
+def _through(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOutline:
     area = 0.5 * float(
         np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
     )
@@ -62,12 +133,16 @@ def outline_through_dots(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOu
     return _outline(pinned, meets, ring_mm, spacing)
 
 
-def _sharp(ring: Points, anchor: NDArray[np.bool_]) -> list[int]:
+def _turns_deg(ring: Points) -> NDArray[np.float64]:
+    """(n,) by how much the way along the dots turns at each, to the left."""
     ahead = np.roll(ring, -1, axis=0) - ring
     z = ahead[:, 0] + 1j * ahead[:, 1]
-    turn = np.degrees(np.angle(z * np.conj(np.roll(z, 1))))
+    return np.asarray(np.degrees(np.angle(z * np.conj(np.roll(z, 1)))))
+
+
+def _sharp(ring: Points, anchor: NDArray[np.bool_]) -> list[int]:
     limit = SHARP_BESIDE_ANCHORS_DEG if int(anchor.sum()) >= 2 else SHARP_DEG
-    size = np.abs(turn)
+    size = np.abs(_turns_deg(ring))
     beside = np.maximum(np.roll(size, 1), np.roll(size, -1))
     return np.flatnonzero((size > limit) & (beside < BESIDE_SHARE * size)).tolist()
 
