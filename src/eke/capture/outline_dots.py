@@ -51,12 +51,14 @@ def dotted_outlines(
         area = abs(float(cv2.contourArea(points.astype(np.float32))))
         if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring):
             continue
-        traced = outline_through_dots(points, dots.anchor[ring], some_unseen=some_unseen)
+        traced = outline_through_dots(points, dots.anchor[ring])
         if (
             traced.sigma_mm > LARGEST_SIGMA_MM
             or simple_chain(traced.controls, FLATTENED_MM)[1] > MOST_CROSSED_MM
         ):
             continue
+        if some_unseen:  # not before: what runs over itself would pass for an outline
+            traced = outline_through_dots(points, dots.anchor[ring], some_unseen=True)
         joined = _along_line(view, traced, points, dots.anchor[ring], width_mm)
         out.append(joined if joined is not None else traced)
         used[ring] = True

@@ -38,10 +38,12 @@ def outline_through_dots(
     anchor
         bool (n,): marked as a corner.
     some_unseen
-        Dots may be missing: where two dots turn as beside a corner, it lies where the edges before and after them meet.
+        Dots may be missing: where two dots turn as beside a corner, it lies where the edges before and after them meet, and
+        no edge leaves the way between two dots by much.
     """
-    if some_unseen:
-        ring_mm, anchor = _with_corners(ring_mm, anchor)
+    if not some_unseen:
+        return _through(ring_mm, anchor)
+    ring_mm, anchor = _with_corners(ring_mm, anchor)
     for _ in range(MOST_STRAYS):
         traced = _through(ring_mm, anchor)
         worst = _strays(ring_mm, traced.outline_mm)
