@@ -56,7 +56,7 @@ CUT_SIGMA_MM, CUT_MOST_MM = 1.0, 2.0
 LIFT_MM = 1.5
 DIAGONAL_35MM = 43.2666
 CORNER_NEAR_MM = 4.0
-ELSEWHERE_MM = 20.0
+ELSEWHERE_MM = 20.0  # an outline that is off by so much, or lies so far away, is not of this piece
 DOUBLE_NOTCH_MM = 1.5  # half the distance between the strokes of a double notch as the scenes draw it
 
 

@@ -45,7 +45,8 @@ def moved(edges, term, by):
 @pytest.mark.parametrize("placed", [[CARD], [A4], [CARD, PAPER]], ids=["card", "a4", "card and paper"])
 def test_what_a_term_does_is_what_the_covariance_says(placed, term, monkeypatch):
     """The answers with and without it differ by the column of the covariance that belongs to it."""
-    # points scatter little here: how residuals bend is no part of a covariance. An answer is usually left alone within some hundredths of its standard deviation, about as much as a term does
+    # an answer is usually left alone within some hundredths of its standard deviation, about as much as a term does;
+    # and points scatter little here, for how residuals bend is no part of a covariance
     monkeypatch.setattr(solve_module, "GAIN_THAT_MATTERS", 1e-12)
     monkeypatch.setattr(solve_module, "GAIN_BEFORE_WEIGHING", 1e-12)
     first = placed[0][1]

@@ -25,9 +25,8 @@ Array = NDArray[np.float64]
 LEAST_POINTS = 8  # fewer say nothing of a scatter of their own
 LAGS = 4  # neighbours that may be alike: 20 px of a card's edge
 CLIPPED_SIGMAS = 3.0  # beyond, a point is of something else, and does not count as scatter
-POOLED_POINTS = (
-    40.0  # what is known of a body's other edges counts as much as so many points of the edge itself
-)
+# what is known of all edges of a body counts as much as so many points of the edge itself
+POOLED_POINTS = 40.0
 
 
 def long_run_scatter(rest: Array) -> float:

@@ -29,9 +29,8 @@ Array = NDArray[np.float64]
 SHORT_EDGE_SAMPLES = 12  # sides of markers
 LONG_EDGE_SPACING_PX = 10.0
 LONG_EDGE_SAMPLES = (24, 140)
-CARD_SPACING_PX = (
-    5.0  # a sample is the mean over so many pixels: of something as small as a card none is left out
-)
+# a sample is the mean over so many pixels: of something as small as a card none is left out
+CARD_SPACING_PX = 5.0
 PLATEAU_PX = 5.0
 CELL_SHARE = 0.42  # of a marker's cell: beyond that the profile meets the next cell
 BORDER_PX = 3.0  # places this close to the picture's border are not looked at

@@ -47,9 +47,8 @@ TOO_NEAR = (
 )
 SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
 MUCH_LEFT_MM = 120.0  # more line than this outside the outlines found may be an outline with a pale stretch
-FADED = (
-    0.5  # ... and once more, along lines that fade to this share of it: the far side of a paper is blurred
-)
+# ... and once more, along lines that fade to this share of it: the far side of a paper is blurred
+FADED = 0.5
 FADED_INK = 0.35  # ... where a loop may be as faint as this
 NEAR_LOOP_PX = 6.0
 RUN_OFF_MM, RUN_OFF_LONG_MM = 4.0, 30.0  # lines so long that end so near the paper's edge ...
@@ -186,7 +185,8 @@ def _pieces_on(
             doubts_mm.append(doubt_mm)
     pricked: list[TracedOutline] = []
     missed = any(not any(_in(each.outline_mm, at) for each in traced) for at in wanted)
-    if missed or np.sum(~used) >= SPARE_DOTS if dotted else not loops:
+    more_lie_about = missed or int(np.sum(~used)) >= SPARE_DOTS
+    if more_lie_about if dotted else not loops:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         faint = find_dots(view, stroke, spots, faint=True)
         again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm, some_unseen=True)[0]

@@ -18,9 +18,8 @@ Points = NDArray[np.float64]
 SHARP_DEG = 38.0  # a turn at one dot that both neighbours do not share
 SHARP_BESIDE_ANCHORS_DEG = 55.0  # where the maker marks corners, an unmarked one must be plain to see
 BESIDE_SHARE = 0.5
-LEAST_OF_TWO_DEG = (
-    18.0  # beside a corner whose own dot was not seen, both dots turn, and none further on does as much
-)
+# beside a corner whose own dot was not seen, both dots turn, and none further on does as much
+LEAST_OF_TWO_DEG = 18.0
 FURTHEST_CORNER_STEPS = 2.2  # from either of them, in usual steps
 STRAYS_MM, STRAYS_SHARE = 1.5, 0.4  # of the way between two dots: a curve that leaves it by more is no edge
 MOST_STRAYS = 4
@@ -39,7 +38,7 @@ def outline_through_dots(
         bool (n,): marked as a corner.
     some_unseen
         Dots may be missing: where two dots turn as beside a corner, it lies where the edges before and after them meet, and
-        no edge leaves the way between two dots by much.
+        where an edge leaves the straight way between two dots by much, it is led back to that.
     """
     if not some_unseen:
         return _through(ring_mm, anchor)

@@ -391,11 +391,15 @@ class Problem:
                 )
             # n points that share an error are worth one measurement of that error, not n
             self.whole_sigma[rows] = np.sqrt(sigma**2 + count * shared**2)
-            # nor is one measured better by more points on the same length
-            long_px = math.dist(self.edge_px[rows.start], self.edge_px[rows.stop - 1])
-            least = NOISE_FLOOR_PX * math.sqrt(max(1.0, count * FLOOR_SPACING_PX / max(long_px, 1.0)))
-            loose = EDGE_DOUBT * max(own_noise.get(k, noise[e.body]), least) * self.blurred[rows]
-            self.sigma[rows] = self.whole_sigma[rows] if own < 0 else loose
+            if own < 0:
+                self.sigma[rows] = self.whole_sigma[rows]
+            else:
+                # more points on the same length do not measure it better than the floor
+                long_px = math.dist(self.edge_px[rows.start], self.edge_px[rows.stop - 1])
+                least = NOISE_FLOOR_PX * math.sqrt(max(1.0, count * FLOOR_SPACING_PX / max(long_px, 1.0)))
+                self.sigma[rows] = (
+                    EDGE_DOUBT * max(own_noise.get(k, noise[e.body]), least) * self.blurred[rows]
+                )
             whole = r[rows] + shift[rows]
             limit = OUTLIER_SIGMAS * np.maximum(sigma, 0.15) + abs(float(np.median(whole)))
             self.active[rows] = np.abs(whole) <= limit

@@ -5,7 +5,7 @@ rotation (3, Rodrigues vector in rad), translation (3, mm), p1, p2. Further unkn
 
 References
 ----------
-D. C. Brown, "Close-range camera calibration" (1971), for the lens; the derivatives are its own, by the chain rule.
+D. C. Brown, "Close-range camera calibration" (1971), for the lens. The derivatives are our own, by the chain rule.
 """
 
 from __future__ import annotations
