@@ -78,6 +78,26 @@ def test_order_along_the_outline(low, high):
     assert set(steps.tolist()) in ({1}, {len(places) - 1})
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_no_dot_or_stretch_of_dots_lies_better_elsewhere(seed):
+    """Against every move of one to three dots and every turned stretch, tried one by one."""
+    at = np.random.default_rng(seed).uniform(0.0, 100.0, (16, 2))
+    ring = ordered_ring(at, np.ones(len(at), bool))
+
+    def length(order):
+        return float(np.hypot(*(at[order] - at[np.roll(order, -1)]).T).sum())
+
+    own = length(ring)
+    for begin in range(len(ring)):
+        turned = np.roll(ring, -begin)
+        for size in range(1, 13):
+            piece, rest = turned[:size], turned[size:]
+            assert length(np.concatenate([piece[::-1], rest])) > own - 1e-6
+            for place in range(1, len(rest)) if size <= 3 else ():
+                for each in (piece, piece[::-1]):
+                    assert length(np.concatenate([rest[:place], each, rest[place:]])) > own - 1e-6
+
+
 def test_a_stray_dot_is_left_out():
     rng = np.random.default_rng(6)
     points, corners, _ = bodice()

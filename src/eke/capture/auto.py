@@ -21,7 +21,7 @@ from eke.capture.markers import foreign_marks
 from eke.capture.measure import pose_from_plane
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad
-from eke.capture.quads_unlike import find_small_quads
+from eke.capture.quads_unlike import find_small_quads, rare_colours
 from eke.capture.rounds import State, best_start, solve_one
 from eke.capture.seeds import FIT_SHARE, Seed, guesses, with_article
 from eke.errors import NotTrustworthy
@@ -104,7 +104,7 @@ def card_by_paper(
     None where they do not fit.
     """
     marks = foreign_marks(grey)
-    near = (*quads, *find_small_quads(photo.pixels_rgb))
+    near = (*quads, *find_small_quads(rare_colours(photo.pixels_rgb)))
     cards = [seed for _, seed in guesses(photo, near, FIT_SHARE) if seed.body.kind == "card"]
     for seed in [c for c in cards if doubt_at_sight(marks, c, quads) is None][:MOST_BESIDE_PAPER]:
         check()

@@ -27,7 +27,7 @@ from eke.capture.paper_lines import main_turns, segments_by_channel
 from eke.capture.photo import Photo
 from eke.capture.plane_copy import PlaneCopy, plane_copy
 
-__all__ = ["Joint", "floor_joints"]
+__all__ = ["Floor", "Joint", "floor_joints", "look_at_floor"]
 
 Array = NDArray[np.float64]
 FloatImage = NDArray[np.float32]
@@ -36,6 +36,7 @@ SLACK_STEP_DEG = 0.2
 KEEP_OFF_MM = 12.0  # from the paper and from references: their own edges and shadows
 RIDGE_SIGMA_PX = 1.3
 MOST_RIDGE = 12.0  # in standard deviations: no single dark place makes a line
+SPARSE = 3  # every so many pixels tell how rough the floor is
 FLOOR_LEAST = 0.08  # share of the copy that must be floor
 LEAST_FLOOR_PX = 36  # of floor along a line, in a copy 1000 px long
 LEAST_LINE_PX = 220  # from its first place that is seen to its last
@@ -70,10 +71,49 @@ class Joint:
     sigma_rad: float
 
 
-def floor_joints(
-    photo: Photo, camera: Camera, off_mm: Sequence[Array], slack_deg: float
-) -> tuple[list[Joint], float]:
-    """Joints along and across the direction in which most lines of the floor run, and that direction in rad.
+class Floor:
+    """What a photograph shows of the floor, in a small copy of the plane as a camera sees it.
+
+    Attributes
+    ----------
+    turns
+        Directions (rad, in the plane) along or across which most lines run, the likeliest first.
+    """
+
+    def __init__(self, photo: Photo, copied: PlaneCopy, mask: FloatImage, turn: float | None) -> None:
+        self.photo, self.copied, self.mask = photo, copied, mask
+        lab = cv2.cvtColor(copied.rgb, cv2.COLOR_RGB2LAB)
+        self.turns = [-t for t in _turns(lab, mask)] if turn is None else [turn]  # rows of the copy run down
+        smooth = cv2.GaussianBlur(lab[:, :, 0].astype(np.float32), (0, 0), RIDGE_SIGMA_PX)
+        self.bends = [cv2.Sobel(smooth, cv2.CV_32F, *order) for order in ((2, 0), (1, 1), (0, 2))]
+        self.known: dict[tuple[float, float | None], tuple[FloatImage, float]] = {}
+
+    def ridges(self, way: float, scale: float | None = None) -> tuple[FloatImage, float]:
+        """By how many standard deviations a place of the copy is darker than what lies on both sides across a direction of it,
+        0 off the floor; and what one is, if it was not given."""
+        if (way, scale) not in self.known:
+            self.known[way, scale] = self._ridges(way, scale)
+        return self.known[way, scale]
+
+    def _ridges(self, way: float, scale: float | None) -> tuple[FloatImage, float]:
+        x, y = -math.sin(way), math.cos(way)
+        xx, xy, yy = self.bends
+        across = xx * (x * x) + xy * (2.0 * x * y) + yy * (y * y)
+        on = self.mask > 0
+        some = across[::SPARSE, ::SPARSE][on[::SPARSE, ::SPARSE]]
+        middle = float(np.median(some))
+        if scale is None:
+            scale = max(1.4826 * float(np.median(np.abs(some - middle))), 1e-6)
+        ridge = (across - middle) / scale
+        # not cut off: the middle of a broad joint stays the highest
+        ridge /= 1.0 + np.abs(ridge) / MOST_RIDGE
+        return np.asarray((ridge - ridge[on].mean()) * self.mask, dtype=np.float32), scale
+
+
+def look_at_floor(
+    photo: Photo, camera: Camera, off_mm: Sequence[Array], turn: float | None = None
+) -> Floor | None:
+    """The floor as a camera sees it; None where hardly any is seen.
 
     Parameters
     ----------
@@ -81,40 +121,48 @@ def floor_joints(
         As known so far.
     off_mm
         Polygons (n, 2) of the plane that are no floor: the paper, references.
-    slack_deg
-        By how much lines that run alongside one another may seem turned apart, with what the camera may be off.
+    turn
+        The direction in rad in which joints run, where it is known.
     """
     copied = plane_copy(photo, camera)
     if copied is None:
-        return [], 0.0
+        return None
     mask = _floor_mask(copied, off_mm)
-    if mask.mean() < FLOOR_LEAST:
-        return [], 0.0
-    lab = cv2.cvtColor(copied.rgb, cv2.COLOR_RGB2LAB)
+    return None if mask.mean() < FLOOR_LEAST else Floor(photo, copied, mask, turn)
+
+
+def _turns(lab: NDArray[np.uint8], mask: FloatImage) -> list[float]:
+    """Directions in rad, in a copy, in which most segments on the floor run."""
     segments = np.concatenate(segments_by_channel(cv2.GaussianBlur(lab, (0, 0), 0.8)))
     middle = np.round(segments.reshape(-1, 2, 2).mean(axis=1)).astype(int)
-    segments = segments[
-        mask[middle[:, 1].clip(0, mask.shape[0] - 1), middle[:, 0].clip(0, mask.shape[1] - 1)] > 0
-    ]
-    lightness = lab[:, :, 0].astype(np.float32)
+    height, width = mask.shape
+    on = mask[middle[:, 1].clip(0, height - 1), middle[:, 0].clip(0, width - 1)] > 0
+    return main_turns(segments[on])[:TURNS]
+
+
+def floor_joints(floor: Floor, slack_deg: float) -> tuple[list[Joint], float]:
+    """Joints along and across the direction in which most lines of the floor run, and that direction in rad.
+
+    ``slack_deg``: by how much lines that run alongside one another may seem turned apart, with what the camera may be off.
+    """
     tried = [
-        (turn, [_long_ones(lightness, mask, turn + quarter, slack_deg) for quarter in (0.0, math.pi / 2.0)])
-        for turn in main_turns(segments)[:TURNS]
+        (turn, [_long_ones(floor, quarter - turn, slack_deg) for quarter in (0.0, math.pi / 2.0)])
+        for turn in floor.turns
     ]
     if not tried:
         return [], 0.0
     turn, ways = max(tried, key=lambda each: sum(way.length_px for way in each[1]))
     joints = [
-        Joint(copied.to_mm(ends), across, sigma)
+        Joint(floor.copied.to_mm(ends), across, sigma)
         for across, way in zip((False, True), ways, strict=True)
         for ends, sigma in way.lines
     ]
     few, many = sorted(ways, key=lambda way: len(way.lines))
     if len(few.lines) < FEW <= len(many.lines):
-        ridge, _ = _ridges(lightness, mask, few.way, many.scale)
-        short = ends_of_boards(photo, copied, many.hand * ridge, mask, few.way, many.clear, many.hand)
+        ridge = many.hand * floor.ridges(few.way, many.scale)[0]
+        short = ends_of_boards(floor.photo, floor.copied, ridge, floor.mask, few.way, many.clear, many.hand)
         joints += [Joint(ends_mm, few is ways[1], sigma) for ends_mm, sigma in short]
-    return joints, -turn  # rows of the copy run down
+    return joints, turn
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,33 +193,14 @@ def _floor_mask(copied: PlaneCopy, off_mm: Sequence[Array]) -> FloatImage:
     return np.asarray(mask, dtype=np.float32)
 
 
-def _long_ones(lightness: FloatImage, mask: FloatImage, way: float, slack_deg: float) -> _Way:
-    """The long joints that run about one way, all darker than the floor or all lighter."""
-    ridge, scale = _ridges(lightness, mask, way)
-    hand, lines = _peaks(ridge, mask, way, slack_deg)
-    followed = (_followed(hand * ridge, mask, *line) for line in lines)
+def _long_ones(floor: Floor, way: float, slack_deg: float) -> _Way:
+    """The long joints that run about one way of the copy, all darker than the floor or all lighter."""
+    ridge, scale = floor.ridges(way)
+    hand, lines = _peaks(ridge, floor.mask, way, slack_deg)
+    followed = (_followed(hand * ridge, floor.mask, *line) for line in lines)
     found = [each for each in followed if each is not None]
     clear = float(np.median([each[2] for each in found])) if found else 0.0
     return _Way(way, [(ends, sigma) for ends, sigma, _ in found], hand, clear, scale)
-
-
-def _ridges(
-    values: FloatImage, mask: FloatImage, way: float, scale: float | None = None
-) -> tuple[FloatImage, float]:
-    """By how many standard deviations a place is darker than what lies on both sides across a direction, 0 off the floor; and
-    what one is, if it was not given."""
-    smooth = cv2.GaussianBlur(values, (0, 0), RIDGE_SIGMA_PX)
-    xx = cv2.Sobel(smooth, cv2.CV_32F, 2, 0)
-    xy = cv2.Sobel(smooth, cv2.CV_32F, 1, 1)
-    yy = cv2.Sobel(smooth, cv2.CV_32F, 0, 2)
-    x, y = -math.sin(way), math.cos(way)
-    across = xx * (x * x) + xy * (2.0 * x * y) + yy * (y * y)
-    on = mask > 0
-    if scale is None:
-        scale = max(1.4826 * float(np.median(np.abs(across[on] - np.median(across[on])))), 1e-6)
-    ridge = (across - np.median(across[on])) / scale
-    ridge /= 1.0 + np.abs(ridge) / MOST_RIDGE  # not cut off: the middle of a broad joint stays the highest
-    return np.asarray((ridge - ridge[on].mean()) * mask, dtype=np.float32), scale
 
 
 def _peaks(

@@ -30,7 +30,7 @@ from eke.capture.evidence import (
     LensPrior,
     PointEvidence,
 )
-from eke.capture.floor_joints import Joint, floor_joints
+from eke.capture.floor_joints import Floor, Joint, floor_joints, look_at_floor
 from eke.capture.paper_edges import stranger_lens
 from eke.capture.photo import Photo
 from eke.capture.rounds import WARN_CHI2, State, centres_of, polygons
@@ -82,11 +82,17 @@ def by_floor_joints(
     """
     camera, poses = state.solution.camera, state.solution.poses
     got: Solution | None = None
+    floor: Floor | None = None
+    turn: float | None = None
     for slack_deg in SLACK_DEG:
-        paper = camera.to_plane(paper_px)
-        if not np.isfinite(paper).all():
+        if floor is None:
+            paper = camera.to_plane(paper_px)
+            if not np.isfinite(paper).all():
+                return state
+            floor = look_at_floor(photo, camera, [paper, *polygons(state.bodies, poses)], turn)
+        if floor is None:
             return state
-        joints, turn = floor_joints(photo, camera, [paper, *polygons(state.bodies, poses)], slack_deg)
+        joints, turn = floor_joints(floor, slack_deg)
         agreed = _agreed(lens, state, joints, turn, camera, paper_px, distances, beside, check)
         if agreed is None:
             got = None
@@ -94,7 +100,7 @@ def by_floor_joints(
         got, scatter = agreed
         if scatter <= CLOSELY:
             break
-        camera, poses = got.camera, got.poses[: len(state.bodies)]
+        camera, poses, turn, floor = got.camera, got.poses[: len(state.bodies)], got.poses[-1].turn_rad, None
     return state if got is None else helped(state, got)
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from eke.capture.axis import principal_axis
 from eke.capture.lines_graph import Stroke, StrokeGraph
 
 __all__ = ["bridge_gaps"]
@@ -104,7 +105,7 @@ def _loose_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
     found = []
     for node in graph.ends():
         stroke = graph.strokes[graph.at_node[node][0]]
-        length = stroke.length_px() * mm_per_px
+        length = stroke.length_px * mm_per_px
         if length >= SHORTEST_MM:
             found.append((length, node, stroke))
     if len(found) > MOST_ENDS:  # a texture, not a drawing
@@ -120,7 +121,7 @@ def _end(stroke: Stroke, node: int, length_mm: float, mm_per_px: float, cost_mm:
 
 def _hidden_ends(graph: StrokeGraph, mm_per_px: float) -> list[_End]:
     """Ends of long lines on which nothing but a few short strokes hang that lead nowhere, each as often as it aims."""
-    length = [stroke.length_px() * mm_per_px for stroke in graph.strokes]
+    length = [stroke.length_px * mm_per_px for stroke in graph.strokes]
     bow, far = round(BOW_MM / mm_per_px), round((BOW_MM + TANGENT_MM) / mm_per_px)
     heading_px = max(2, round(HEADING_MM / mm_per_px))
     out = []
@@ -232,9 +233,7 @@ def _direction(points: Points) -> Points:
     """Unit direction of a short chain from first to last point (principal axis)."""
     if len(points) < 2:
         return np.array([1.0, 0.0])
-    centred = points - points.mean(axis=0)
-    _, _, axes = np.linalg.svd(centred, full_matrices=False)
-    axis = np.asarray(axes[0], dtype=np.float64)
+    axis = principal_axis(points)
     return axis if float(axis @ (points[-1] - points[0])) >= 0 else -axis
 
 

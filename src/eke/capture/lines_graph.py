@@ -91,18 +91,19 @@ class Stroke:
     points_px: Points
     drawn: bool = True
     strength: float = 0.0
+    length_px: float = field(init=False)
+    """Length along the pixels, smoothed over steps of a few pixels (stairs counted once)."""
 
-    def length_px(self) -> float:
-        """Length along the pixels, smoothed over steps of a few pixels (stairs counted once)."""
+    def __post_init__(self) -> None:
         p = (
             self.points_px[:: max(1, len(self.points_px) // 200)]
             if len(self.points_px) > 400
             else self.points_px
         )
         if len(p) > 8:
-            p = np.vstack([p[:1], p[2:-2:3], p[-1:]])
-        d = np.diff(p, axis=0)
-        return float(np.hypot(d[:, 0], d[:, 1]).sum())
+            p = np.concatenate([p[:1], p[2:-2:3], p[-1:]])
+        d = p[1:] - p[:-1]
+        self.length_px = float(np.hypot(d[:, 0], d[:, 1]).sum())
 
 
 @dataclass(slots=True, eq=False)
@@ -207,9 +208,13 @@ def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
         run = follow(start)
         node = new_end(run[0])
         strokes.append(Stroke(node, node, np.array([xy(i) for i in [*run, run[0]]])))
-    for s in strokes:
-        at = np.round(s.points_px).astype(np.int64)
-        s.strength = float(strength[at[:, 1].clip(0, height - 1), at[:, 0].clip(0, width - 1)].mean())
+    if strokes:
+        counts = np.array([len(s.points_px) for s in strokes])
+        at = np.round(np.concatenate([s.points_px for s in strokes])).astype(np.int64)
+        values = strength[at[:, 1].clip(0, height - 1), at[:, 0].clip(0, width - 1)]
+        means = np.add.reduceat(values, np.cumsum(counts) - counts, dtype=np.float64) / counts
+        for s, mean in zip(strokes, means.tolist(), strict=True):
+            s.strength = mean
     graph = StrokeGraph(nodes, strokes)
     graph.rebuild()
     return graph

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from eke.capture.axis import principal_axis
 from eke.capture.found import FoundMark
 from eke.capture.lines_graph import StrokeGraph
 from eke.capture.marks_runs import Run, runs_off_outlines
@@ -60,8 +61,9 @@ def marks_of_pieces(
     runs = runs_off_outlines(graph, chains_mm, dense, width_mm)
     out = []
     for outline, corners in zip(dense, corners_mm, strict=True):
-        mine = [r for r in runs if _touches(outline, r)]
-        notches, spent = _notches(outline, corners, mine, width_mm)
+        tree = cKDTree(outline)
+        mine = [r for r in runs if _touches(outline, tree, r)]
+        notches, spent = _notches(outline, tree, corners, mine, width_mm)
         rest = [r for k, r in enumerate(mine) if k not in spent and _inside(outline, r.middle)]
         grains, lines = _grain_and_lines(rest, width_mm)
         out.append(notches + grains + lines + _crosses(graph, chains_mm, outline))
@@ -81,18 +83,16 @@ def _inside(outline: Points, point: Points) -> bool:
     )
 
 
-def _touches(outline: Points, run: Run) -> bool:
-    if _inside(outline, run.middle):
+def _touches(outline: Points, tree: cKDTree, run: Run) -> bool:
+    if run.length_mm < NOTCH_LONGEST_MM and np.min(tree.query(run.points_mm[[0, -1]])[0]) < 3.0:
         return True
-    near = np.hypot(*(outline[:, None, :] - run.points_mm[None, [0, -1], :]).transpose(2, 0, 1)).min()
-    return bool(near < 3.0 and run.length_mm < NOTCH_LONGEST_MM)
+    return _inside(outline, run.middle)
 
 
 def _notches(
-    outline: Points, corners: Points, runs: list[Run], width_mm: float
+    outline: Points, tree: cKDTree, corners: Points, runs: list[Run], width_mm: float
 ) -> tuple[list[FoundMark], set[int]]:
     """Ticks across or at the outline; the numbers of the runs that they used."""
-    tree = cKDTree(outline)
     feet: list[tuple[int, Points, Points, int, float]] = []
     spent: set[int] = set()
     step = float(np.hypot(*(outline[1] - outline[0])))
@@ -251,8 +251,8 @@ def _shaft(run: Run, tips: list[Points]) -> Points:
     margin = max(1, round(0.06 * len(p)))
     inner = p[margin:-margin] if len(p) > 4 * margin else p
     middle = inner.mean(axis=0)
-    _, _, axes = np.linalg.svd(inner - middle, full_matrices=False)
-    axis = axes[0] if float(axes[0] @ (p[-1] - p[0])) >= 0 else -axes[0]
+    axis = principal_axis(inner)
+    axis = axis if float(axis @ (p[-1] - p[0])) >= 0 else -axis
     reach = (p - middle) @ axis
     low, high = float(reach.min()), float(reach.max())
     for tip in tips:

@@ -9,13 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from eke.capture.axis import off_axis, principal_axis
 from eke.capture.lines_graph import StrokeGraph
 
 __all__ = ["Run", "runs_off_outlines"]
 
 Points = NDArray[np.float64]
 
-ON_OUTLINE_MM = 0.7  # a stroke this close to an outline, besides half its width, is the outline
+ON_OUTLINE_MM = 0.7  # a stroke this close to an outline, besides half its width, is the outline,
+ON_OUTLINE_SHARE = 0.6  # if more than this share of it is
 STRAIGHT_ON_DEG = 17.0  # less than the barb of an arrow turns from its shaft
 DIRECTION_MM = 4.0
 HOOKS_FROM_MM = 25.0  # on a line this long, what bends off at its ends belongs to something else
@@ -53,9 +55,7 @@ class Run:
     @property
     def direction(self) -> Points:
         """Unit direction of the straight line through it, from first to last point."""
-        centred = self.points_mm - self.points_mm.mean(axis=0)
-        _, _, axes = np.linalg.svd(centred, full_matrices=False)
-        axis = np.asarray(axes[0], dtype=np.float64)
+        axis = principal_axis(self.points_mm)
         return axis if float(axis @ (self.points_mm[-1] - self.points_mm[0])) >= 0 else -axis
 
     @property
@@ -85,14 +85,8 @@ def runs_off_outlines(
     width_mm
         Width of the stroke.
     """
-    tree = cKDTree(np.concatenate(outlines_mm)) if outlines_mm else None
-    limit = ON_OUTLINE_MM + 0.5 * width_mm
-    free = []
-    for chain in chains_mm:
-        inner = chain if len(chain) < 6 else chain[1:-1]
-        near = np.zeros(len(inner)) if tree is None else np.asarray(tree.query(inner)[0])
-        on = tree is not None and float(np.mean(near < limit)) > 0.6
-        free.append(not on)
+    on = _share_near(chains_mm, outlines_mm, ON_OUTLINE_MM + 0.5 * width_mm)
+    free = [share <= ON_OUTLINE_SHARE for share in on]
     partner: dict[tuple[int, int], tuple[int, int]] = {}
     for node, meeting in enumerate(graph.at_node):
         _pair_up(graph, chains_mm, [k for k in set(meeting) if free[k]], node, partner)
@@ -107,11 +101,25 @@ def runs_off_outlines(
     return _joined(out)
 
 
+def _share_near(chains_mm: list[Points], outlines_mm: list[Points], limit_mm: float) -> list[float]:
+    """Of each chain the share of its points, ends left out, that lie near an outline."""
+    if not outlines_mm or not chains_mm:
+        return [0.0] * len(chains_mm)
+    inner = [chain if len(chain) < 6 else chain[1:-1] for chain in chains_mm]
+    tree = cKDTree(np.concatenate(outlines_mm))
+    near = np.isfinite(tree.query(np.concatenate(inner), distance_upper_bound=limit_mm)[0])
+    counts = np.array([len(chain) for chain in inner])
+    before = np.concatenate([[0], np.cumsum(near)])
+    first = np.cumsum(counts) - counts
+    return list((before[first + counts] - before[first]) / counts)
+
+
 def _away(chain: Points, from_start: bool) -> Points:
     """Direction in which a chain leaves its start (or its end)."""
     p = chain if from_start else chain[::-1]
-    lengths = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(p, axis=0).T))])
-    n = max(2, int(np.searchsorted(lengths, DIRECTION_MM)))
+    d = p[1:] - p[:-1]
+    # the first place is at 0
+    n = max(2, 1 + int(np.searchsorted(np.cumsum(np.hypot(d[:, 0], d[:, 1])), DIRECTION_MM)))
     d = p[min(n, len(p) - 1)] - p[0]
     return np.asarray(d / max(float(np.hypot(d[0], d[1])), 1e-9), dtype=np.float64)
 
@@ -142,8 +150,9 @@ def _pair_up(
 
 
 def _length(chain: Points) -> float:
-    p = chain[:: max(1, len(chain) // 12)]
-    return float(np.hypot(*np.diff(np.vstack([p, chain[-1:]]), axis=0).T).sum())
+    p = np.concatenate([chain[:: max(1, len(chain) // 12)], chain[-1:]])
+    d = p[1:] - p[:-1]
+    return float(np.hypot(d[:, 0], d[:, 1]).sum())
 
 
 def _whole_run(
@@ -178,23 +187,18 @@ def _whole_run(
     trimmed = _without_hooks(points) if total > HOOKS_FROM_MM else points
     if len(trimmed) < len(points):
         share = len(trimmed) / len(points)
-        return Run(trimmed, total * share, drawn / total, _bow(trimmed), 2, 2)
-    return Run(points, total, drawn / total, _bow(points), degree[1], degree[0])
+        return Run(trimmed, total * share, drawn / total, _bow_mm(trimmed), 2, 2)
+    return Run(points, total, drawn / total, _bow_mm(points), degree[1], degree[0])
 
 
-def _bow(points: Points) -> float:
-    centred = points - points.mean(axis=0)
-    _, _, axes = np.linalg.svd(centred, full_matrices=False)
-    return float(np.abs(centred @ axes[1]).max())
+def _bow_mm(points: Points) -> float:
+    return float(np.abs(off_axis(points)).max())
 
 
 def _without_hooks(points: Points) -> Points:
     """A straight line without the bits of other strokes that hang on its ends; else unchanged."""
     inner = points[len(points) // 5 : -(len(points) // 5)]
-    middle = inner.mean(axis=0)
-    _, _, axes = np.linalg.svd(inner - middle, full_matrices=False)
-    off = np.abs((points - middle) @ axes[1])
-    near = off < HOOK_MM
+    near = np.abs(off_axis(points, inner)) < HOOK_MM
     bad = np.flatnonzero(~near)
     half = len(points) // 2
     low = int(bad[bad < half].max()) + 1 if (bad < half).any() else 0
@@ -238,4 +242,4 @@ def _chained(run: Run, other: Run) -> Run:
     reach = (points - run.middle) @ d
     total = float(reach[-1] - reach[0])
     drawn = run.length_mm * run.drawn_share + other.length_mm * other.drawn_share
-    return Run(points, total, min(1.0, drawn / max(total, 1e-9)), _bow(points), 1, 1)
+    return Run(points, total, min(1.0, drawn / max(total, 1e-9)), _bow_mm(points), 1, 1)

@@ -241,7 +241,8 @@ def _drawn_loops(
         return any(not any(_in(view.to_mm(loop.points_px), at) for loop in known) for at in wanted_mm)
 
     def missed() -> bool:
-        return touched() or _left_over(looks[-1][0], known) * view.mm_per_px > MUCH_LEFT_MM
+        left_px = _left_over(looks[-1][0], known, best.strength.shape)
+        return touched() or left_px * view.mm_per_px > MUCH_LEFT_MM
 
     fainter = LEVELS[-1] * strongest
     near = level * best.ink > TOO_NEAR * strongest
@@ -258,16 +259,19 @@ def _drawn_loops(
     return looks
 
 
-def _left_over(graph: StrokeGraph, loops: list[Loop]) -> float:
-    """Length in px of long strokes that lie in no loop: a piece whose outline was not found closed, or the floor's lines."""
-    rings = [loop.points_px.astype(np.float32) for loop in loops]
-    total = 0.0
-    for stroke in graph.strokes:
-        x, y = stroke.points_px[len(stroke.points_px) // 2]
-        near = any(cv2.pointPolygonTest(r, (float(x), float(y)), True) > -NEAR_LOOP_PX for r in rings)
-        if stroke.drawn and not near:
-            total += stroke.length_px()
-    return total
+def _left_over(graph: StrokeGraph, loops: list[Loop], shape: tuple[int, int]) -> float:
+    """Length in px of strokes that lie in no loop of a picture (height, width): a piece whose outline was not found closed, or
+    the floor's lines."""
+    held = np.zeros(shape, np.uint8)
+    for loop in loops:
+        ring = [np.round(loop.points_px).astype(np.int32)]
+        cv2.fillPoly(held, ring, (1,))
+        cv2.polylines(held, ring, True, (1,), round(2.0 * NEAR_LOOP_PX))
+    drawn = [stroke for stroke in graph.strokes if stroke.drawn]
+    middles = np.array([stroke.points_px[len(stroke.points_px) // 2] for stroke in drawn]).reshape(-1, 2)
+    column, row = np.round(middles).astype(int).T
+    lengths = np.array([stroke.length_px for stroke in drawn])
+    return float(lengths[held[row, column] == 0].sum())
 
 
 def _run_off(view: View, graph: StrokeGraph, loops: list[Loop]) -> bool:
@@ -280,7 +284,7 @@ def _run_off(view: View, graph: StrokeGraph, loops: list[Loop]) -> bool:
     count = 0
     for node in graph.ends():
         stroke = graph.strokes[graph.at_node[node][0]]
-        if stroke.length_px() * view.mm_per_px < RUN_OFF_LONG_MM:
+        if stroke.length_px * view.mm_per_px < RUN_OFF_LONG_MM:
             continue
         at = tuple(float(v) for v in graph.nodes_px[node])
         near = abs(cv2.pointPolygonTest(edge, at, True)) * view.mm_per_px < RUN_OFF_MM

@@ -212,25 +212,34 @@ def _two_opt(d: Floats, tour: NDArray[np.int64]) -> NDArray[np.int64] | None:
 
 
 def _or_opt(d: Floats, tour: NDArray[np.int64]) -> NDArray[np.int64] | None:
-    """Move a stretch of one to three dots elsewhere when that helps; None when it does not."""
+    """The best move of a stretch of one to three dots to elsewhere; None where none helps."""
     n = len(tour)
-    best: tuple[float, NDArray[np.intp] | None] = (1e-9, None)
+    ahead = np.roll(tour, -1)
+    to_place, to_next, link = d[:, tour], d[:, ahead], d[tour, ahead]
+    away = (np.arange(n)[None, :] - np.arange(n)[:, None]) % n  # of places from where a stretch begins
+    most, best = 1e-9, (0, 0, 0, False)
     for size in (1, 2, 3):
         if n < size + 3:
             break
-        for k in range(n):
-            turned = np.roll(tour, -k)
-            piece, rest = turned[:size], turned[size:]
-            saved = d[rest[-1], piece[0]] + d[piece[-1], rest[0]] - d[rest[-1], rest[0]]
-            if saved <= best[0]:
-                continue
-            a, b = rest[:-1], rest[1:]
-            for flipped in (False, True):
-                head, tail = (piece[-1], piece[0]) if flipped else (piece[0], piece[-1])
-                cost = d[a, head] + d[tail, b] - d[a, b]
-                at = int(cost.argmin())
-                gain = float(saved - cost[at])
-                if gain > best[0]:
-                    inner = piece[::-1] if flipped else piece
-                    best = (gain, np.concatenate([rest[: at + 1], inner, rest[at + 1 :]]))
-    return best[1]
+        first, last = tour, np.roll(tour, 1 - size)
+        before, after = np.roll(tour, 1), np.roll(tour, -size)
+        saved = d[before, first] + d[last, after] - d[before, after]
+        worth = np.flatnonzero(saved > most)
+        if not len(worth):
+            continue
+        # between its own dots it does not go, nor where it was
+        barred = (away[worth] < size) | (away[worth] == n - 1)
+        for flipped in (False, True):
+            head, tail = (last, first) if flipped else (first, last)
+            gain = saved[worth, None] - (to_place[head[worth]] + to_next[tail[worth]] - link)
+            gain[barred] = -np.inf
+            row, place = divmod(int(gain.argmax()), n)
+            if gain[row, place] > most:
+                most, best = float(gain[row, place]), (size, int(worth[row]), place, flipped)
+    size, begin, place, flipped = best
+    if not size:
+        return None
+    turned = np.roll(tour, -begin)
+    piece, rest = turned[:size], turned[size:]
+    at = int(away[begin, place]) - size
+    return np.concatenate([rest[: at + 1], piece[::-1] if flipped else piece, rest[at + 1 :]])

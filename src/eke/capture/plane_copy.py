@@ -20,7 +20,7 @@ SMALL_SIDE_PX = 1000  # longer side
 GRID = (13, 10)  # places of the picture that are asked what they see of the plane
 FAR_SHARE = 0.4  # places that see the plane at less than this share of the usual pixels per mm are left out
 RIM_PX = 12.0  # of the photograph: where the copy reaches beyond it, it repeats the rim
-STEP_PX = 4  # so finely the copy is asked what of it the photograph shows
+STEP_PX = 4  # so finely the copy is asked which pixels of the photograph it shows
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +58,19 @@ class PlaneCopy:
         """Pixels (n, 2) of the photograph at pixels (n, 2) of the copy."""
         return self.camera.project(self.to_mm(points))
 
+    def where(self) -> NDArray[np.float32]:
+        """(height, width, 2) which pixel of the photograph each pixel shows; exact at every few, straight between them."""
+        height, width = self.rgb.shape[:2]
+        shape = (math.ceil(height / STEP_PX) + 2, math.ceil(width / STEP_PX) + 2)  # one more around
+        # a resized picture has its new pixels so between the old ones
+        rows, columns = ((np.arange(n) - 0.5) * STEP_PX - 0.5 for n in shape)
+        x, y = np.meshgrid(columns, rows)
+        px = self.to_px(np.column_stack([x.ravel(), y.ravel()])).reshape(*shape, 2)
+        few = np.nan_to_num(px, nan=-1e6).clip(-1e6, 1e6).astype(np.float32)
+        whole = (shape[1] * STEP_PX, shape[0] * STEP_PX)
+        between = cv2.resize(few, whole, interpolation=cv2.INTER_LINEAR)
+        return np.asarray(between[STEP_PX : STEP_PX + height, STEP_PX : STEP_PX + width])
+
     def seen(self) -> NDArray[np.bool_]:
         """(height, width): where the photograph shows the plane, its rim left out."""
         height, width = self.rgb.shape[:2]
@@ -86,13 +99,11 @@ def plane_copy(photo: Photo, camera: Camera) -> PlaneCopy | None:
     columns, rows = (max(2, math.ceil(s / mm_per_px)) for s in high - low)
     corner = (float(low[0]), float(high[1]))
     empty = PlaneCopy(np.zeros((rows, columns, 3), np.uint8), camera, corner, mm_per_px)
-    x, y = np.meshgrid(np.arange(columns, dtype=np.float64), np.arange(rows, dtype=np.float64))
-    where = empty.to_px(np.column_stack([x.ravel(), y.ravel()])).reshape(rows, columns, 2)
-    where = np.nan_to_num(where, nan=-1e6).clip(-1e6, 1e6)
+    where = empty.where()
     # the photograph shrunk to about the copy's own fineness first, so that nothing finer shows as a false pattern
     shrink = max(1.0, mm_per_px * float(np.median(fine[good])) * math.sqrt(2.0))
     size = (max(2, round(width / shrink)), max(2, round(height / shrink)))
     soft = cv2.resize(photo.pixels_rgb, size, interpolation=cv2.INTER_AREA)
-    at = ((where + 0.5) * (np.array(size) / (width, height)) - 0.5).astype(np.float32)
+    at = (where + 0.5) * (np.array(size, np.float32) / (width, height)).astype(np.float32) - 0.5
     copy = cv2.remap(soft, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return PlaneCopy(np.asarray(copy, dtype=np.uint8), camera, corner, mm_per_px)

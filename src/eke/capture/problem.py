@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -53,6 +54,20 @@ SHEET_SPREAD_SIGMA_PX, CARD_SPREAD_SIGMA_PX = 0.12, 0.5
 def _dots(a: Array, b: Array) -> Array:
     """Scalar products (n,) of pairs (n, 2)."""
     return np.asarray(a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _State:
+    """Edge points at one vector of unknowns ``x``: residuals (n,), places from the body's middle (n, 2), outward normals (n, 2)
+    of their edges, how far these lie from the middle (n,) and how far along them they lie (n,), and their feet (n, 2) there."""
+
+    x: Array
+    residuals_px: Array
+    rel_mm: Array
+    out: Array
+    offset_mm: Array
+    along_mm: Array
+    foot_mm: Array
 
 
 class Problem:
@@ -108,9 +123,7 @@ class Problem:
                 self.shift_of[k] = at
                 at += 2
         self.count = at
-        self.step = np.full(at, 1e-6)
-        self.step[0], self.step[1:3], self.step[3:5] = 1e-6, 1e-2, 1e-5
-        self.step[5:8], self.step[8:11], self.step[11:13] = 1e-6, 1e-3, 1e-6
+        self.step = np.array([1e-6, *[1e-2] * 2, *[1e-5] * 2, *[1e-6] * 3, *[1e-3] * 3, *[1e-6] * 2])
         prior = np.full(at, math.inf)
         prior[:5] = [self.focal_sigma, self.centre_sigma, self.centre_sigma, K1_SIGMA, K2_SIGMA]
         prior[11:13] = TANGENTIAL_SIGMA
@@ -121,7 +134,6 @@ class Problem:
         consider = np.zeros(at, bool)
         for i, body in enumerate(bodies):
             p = self.pose_at[i]
-            self.step[p : p + 2], self.step[p + 2] = 1e-3, 1e-6
             if i == 0:
                 free[p : p + 3] = False
             mean[p + 3] = math.log(body.scale)
@@ -131,7 +143,6 @@ class Problem:
                 free[p + 3] = False
             for j, extra in enumerate(body.extras):
                 q = p + 4 + j
-                self.step[q] = 1e-3 if extra.sigma > 1e-2 else 1e-5
                 mean[q] = extra.guess
                 prior[q] = extra.sigma
                 free[q] = extra.estimated
@@ -197,6 +208,7 @@ class Problem:
         self.sigma = np.full(len(self.edge_px), 0.3)
         self.whole_sigma = self.sigma.copy()  # of a point before its edge's shift is taken off
         self.active = np.ones(len(self.edge_px), bool)
+        self.last: _State | None = None
 
     # ---- the model -------------------------------------------------------------------------------------
 
@@ -210,8 +222,10 @@ class Problem:
                 height[i] += by * x[self.extra_at[i] + j]
         return middle, turn, scale, height
 
-    def edge_state(self, x: Array) -> tuple[Array, Array, Array, Array, Array]:
-        """(residuals px, plane points from the body's middle, outward normals, offsets mm, places along)."""
+    def edge_state(self, x: Array) -> _State:
+        """Where every edge point lies beside its edge; the last one is kept, for derivatives are asked where residuals were."""
+        if self.last is not None and np.array_equal(self.last.x, x):
+            return self.last
         rot = rotation_matrix(x[5:8])
         middle, turn, scale, height = self._body_values(x)
         b = self.edge_body
@@ -224,16 +238,17 @@ class Problem:
         along = _dots(rel, way) / size - self.line_middle
         extras = x[self.moved]
         offset = (self.line_offset + self.offset_by @ extras + (self.tilt_by @ extras) * along) * size
-        gap = _dots(rel, out) - offset
-        seen = drawn(x, plane - out * gap[:, None], height[b], rot)
+        foot = plane - out * (_dots(rel, out) - offset)[:, None]
+        seen = drawn(x, foot, height[b], rot)
         r = _dots(self.edge_px - seen, self.edge_normal_px) - x[self.spread_at] * self.edge_step
-        return r - self.shifts_px(x), rel, out, offset, along
+        self.last = _State(x.copy(), r - self.shifts_px(x), rel, out, offset, along, foot)
+        return self.last
 
     def edge_residuals_px(self, x: Array) -> Array:
         """Signed distance in pixels of every edge point from the drawn edge, what its edge is shifted by taken off."""
         if not len(self.edge_px):
             return np.zeros(0)
-        return self.edge_state(x)[0]
+        return self.edge_state(x).residuals_px
 
     def shifts_px(self, x: Array) -> Array:
         """By how many pixels the edge of every edge point was seen too far out there; 0 where that is not asked."""
@@ -251,28 +266,29 @@ class Problem:
         """
         if not len(self.edge_px):
             return np.zeros(0), np.zeros((0, len(columns)))
-        r, rel, out, offset, along = self.edge_state(x)
-        rot = rotation_matrix(x[5:8])
-        middle, _, scale, height = self._body_values(x)
+        at = self.edge_state(x)
+        rel, out, offset = at.rel_mm, at.out, at.offset_mm
+        _, _, scale, height = self._body_values(x)
         b = self.edge_body
-        step = 1e-3
-        foot = rel + pairs(middle[b, 0], middle[b, 1]) - out * (_dots(rel, out) - offset)[:, None]
-        seen = drawn(x, foot, height[b], rot)
-        shift = drawn(x, foot - out * step, height[b], rot) - seen
-        ahead = drawn(x, foot + pairs(-out[:, 1], out[:, 0]) * step, height[b], rot) - seen
+        slopes_of = drawn_slopes(x, at.foot_mm, height[b], rotation_matrix(x[5:8]))
+        inward = -out[:, 0] * slopes_of.by_place[0] - out[:, 1] * slopes_of.by_place[1]
+        ahead = -out[:, 1] * slopes_of.by_place[0] + out[:, 0] * slopes_of.by_place[1]
         # of the edge as it is drawn; the normal is that of the path that was looked along
-        across = pairs(-ahead[:, 1], ahead[:, 0])
-        per_mm = -_dots(shift, self.edge_normal_px) / step
-        per_px = _dots(shift, self.edge_normal_px) / _dots(shift, across)
+        across = np.array([-ahead[1], ahead[0]])
+        by_px = np.sum(inward * self.edge_normal_px.T, axis=0)
+        per_mm, per_px = -by_px, by_px / np.sum(inward * across, axis=0)
+        r = at.residuals_px
         gap = np.zeros((len(r), self.count))
         rows = np.arange(len(r))
         pose, size_at = np.array(self.pose_at)[b], np.array(self.scale_at)[b]
         gap[rows, pose], gap[rows, pose + 1] = -out[:, 0], -out[:, 1]
         gap[rows, pose + 2] = out[:, 0] * rel[:, 1] - out[:, 1] * rel[:, 0]
         gap[rows, size_at] = -offset
-        gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * along[:, None])
+        gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * at.along_mm[:, None])
         slopes = gap[:, columns] * per_mm[:, None]
-        by_camera, by_height = drawn_slopes(x, foot, height[b], rot)
+        aside = -across * per_px  # how the residual changes with where a foot is drawn
+        by_camera = np.sum(slopes_of.by_camera * aside, axis=1)
+        by_height = np.sum(slopes_of.by_height * aside, axis=0)
         for k, column in enumerate(columns):
             if column == self.spread_at:
                 slopes[:, k] = -self.edge_step
@@ -281,19 +297,16 @@ class Problem:
                 slopes[self.shifted == column, k] = -1.0
                 slopes[own, k] = -self.edge_step[own]
             if column < CAMERA_UNKNOWNS:
-                moved = by_camera[column]
+                slopes[:, k] = by_camera[column]
             elif column in self.lifts:
                 lifted, by = self.lifts[column]
-                moved = by_height * np.where(b == lifted, by, 0.0)
-            else:
-                continue
-            slopes[:, k] = -(moved[0] * across[:, 0] + moved[1] * across[:, 1]) * per_px
+                slopes[:, k] = by_height * np.where(b == lifted, by, 0.0)
         return r, slopes
 
     def measured_residuals(self, x: Array) -> Array:
         """Points and distances, in standard deviations."""
-        out: list[Array] = [np.zeros(0)]
-        if self.points or self.distances:
+        out: list[Array] = []
+        if self.points:
             rot = rotation_matrix(x[5:8])
             middle, turn, scale, height = self._body_values(x)
         for p in self.points:
@@ -301,10 +314,17 @@ class Problem:
             plane = pose.place(p.points_mm)
             seen = drawn(x, plane, np.full(len(plane), height[p.body]), rot)
             out.append(((p.points_px - seen) / p.sigma_px).ravel())
+        return np.concatenate([*out, self.distance_residuals(x)])
+
+    def distance_residuals(self, x: Array) -> Array:
+        """Distances, in standard deviations."""
+        out = []
         for d in self.distances:
-            ends = to_plane(x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rot)
-            out.append(np.array([(math.dist(ends[0], ends[1]) - d.distance_mm) / d.sigma_mm]))
-        return np.concatenate(out)
+            ends = to_plane(
+                x, np.array([d.from_px, d.to_px]), np.full(2, d.height_mm), rotation_matrix(x[5:8])
+            )
+            out.append((math.dist(ends[0], ends[1]) - d.distance_mm) / d.sigma_mm)
+        return np.array(out)
 
     def other_residuals(self, x: Array) -> Array:
         """Points, distances and priors, in standard deviations."""
@@ -319,17 +339,40 @@ class Problem:
     def jacobian(self, x: Array, columns: Index) -> Array:
         """Derivatives of :meth:`residuals` with respect to some unknowns."""
         edge = (self.edge_slopes(x, columns)[1] / self.sigma[:, None])[self.active]
-        base = self.measured_residuals(x)
-        rest = np.zeros((len(base), len(columns)))
-        if len(base):
-            for k, column in enumerate(columns):
-                if column < self.spread_at:
-                    other = x.copy()
-                    other[column] += self.step[column]
-                    rest[:, k] = (self.measured_residuals(other) - base) / self.step[column]
+        points = [self._point_slopes(x, p)[:, columns] for p in self.points]
         known = np.flatnonzero(self.has_prior)
         prior = (known[:, None] == columns) / self.prior[known, None]
-        return np.concatenate([edge, rest, prior])
+        return np.concatenate([edge, *points, self._distance_slopes(x, columns), prior])
+
+    def _point_slopes(self, x: Array, p: PointEvidence) -> Array:
+        """Derivatives of a body's points in standard deviations, x and y in turn, by all unknowns."""
+        middle, turn, scale, height = self._body_values(x)
+        at = self.pose_at[p.body]
+        pose = BodyPose((middle[p.body][0], middle[p.body][1]), turn[p.body], scale[p.body])
+        plane = pose.place(p.points_mm)
+        rel = plane - middle[p.body]
+        drawn_by = drawn_slopes(x, plane, np.full(len(plane), height[p.body]), rotation_matrix(x[5:8]))
+        by = np.zeros((self.count, 2, len(plane)))
+        by[:CAMERA_UNKNOWNS] = drawn_by.by_camera
+        by[at : at + 2] = drawn_by.by_place
+        by[at + 2] = drawn_by.by_place[1] * rel[:, 0] - drawn_by.by_place[0] * rel[:, 1]
+        by[at + 3] = drawn_by.by_place[0] * rel[:, 0] + drawn_by.by_place[1] * rel[:, 1]
+        for column, (lifted, speed) in self.lifts.items():
+            if lifted == p.body:
+                by[column] = drawn_by.by_height * speed
+        return -by.transpose(2, 1, 0).reshape(-1, self.count) / p.sigma_px
+
+    def _distance_slopes(self, x: Array, columns: Index) -> Array:
+        """Derivatives of the distances in standard deviations, by steps of the camera's unknowns: nothing else enters."""
+        out = np.zeros((len(self.distances), len(columns)))
+        if self.distances:
+            base = self.distance_residuals(x)
+            for k, column in enumerate(columns):
+                if column < CAMERA_UNKNOWNS:
+                    other = x.copy()
+                    other[column] += self.step[column]
+                    out[:, k] = (self.distance_residuals(other) - base) / self.step[column]
+        return out
 
     def beyond(self, x: Array) -> Array:
         """By how much each term beyond the lens, at one standard deviation, changes :meth:`residuals`: (n, 2)."""

@@ -13,7 +13,7 @@ the pixels.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -22,7 +22,7 @@ from scipy.ndimage import gaussian_filter
 
 from eke.capture.quads import Quad, quads_in, regions, shrunk
 
-__all__ = ["find_small_quads", "rare_shares"]
+__all__ = ["RareColours", "find_small_quads", "rare_colours", "rare_shares"]
 
 FloatImage = NDArray[np.float32]
 Mask = NDArray[np.uint8]
@@ -37,6 +37,7 @@ SMALL_LONGEST = 4.0
 SMALL_FILLS = 0.3  # of its box
 SAME_BOX = 0.6
 MOST_SMALL = 10
+RAREST = 3  # so many are looked at in every way
 MARGIN, GROUND_FROM = 0.9, 0.4  # of a thing's longer side: what is looked at, and where its ground begins
 LEAST_GROUND_PX = 500
 UNLIKE = (0.3, 0.1, 0.03, 0.01)  # times as common as the usual ground
@@ -49,39 +50,77 @@ LIGHT_BIN, COLOUR_BIN, COLOUR_BINS = 4.0, 3.0, 56  # CIE L*a*b*: coarser in ligh
 LIGHT_BINS, TEXTURE_BINS = 26, 24
 
 
-def find_small_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
+@dataclass(frozen=True, slots=True, eq=False)
+class RareColours:
+    """How common in a picture what each pixel of its small copy shows is: ``common`` (height, width)."""
+
+    pixels_rgb: NDArray[np.uint8]
+    common: FloatImage
+
+    @property
+    def scale(self) -> float:
+        """Pixels of the picture to one of its copy."""
+        return max(self.pixels_rgb.shape[:2]) / max(self.common.shape)
+
+
+def rare_colours(pixels_rgb: NDArray[np.uint8]) -> RareColours:
+    """What is rare in a picture and what common."""
+    small = shrunk(pixels_rgb, WHOLE_SIDE_PX)
+    everywhere = np.ones(small.shape[:2], bool)
+    return RareColours(pixels_rgb, _commonness(_colours(small, WHOLE_BLUR_PX), everywhere))
+
+
+def find_small_quads(rare: RareColours) -> tuple[Quad, ...]:
     """Quadrangles that are small in the picture, each looked at closely; what is the least like the picture first."""
-    out: list[Quad] = []
-    scale = max(1.0, max(pixels_rgb.shape[:2]) / WHOLE_SIDE_PX)
-    for box in _rare_things(shrunk(pixels_rgb, WHOLE_SIDE_PX))[:MOST_SMALL]:
+    parts = [_Part(rare, box) for box in _rare_things(rare.common)[:MOST_SMALL]]
+    found = [part.unlike() for part in parts]
+    # of the ground's own colour and smoothness: only its edges show it
+    for k, part in enumerate(parts):
+        if not found[k] and (k < RAREST or not any(found)):
+            found[k] = part.within_edges()
+    return tuple(quad for near in found for quad in near)
+
+
+class _Part:
+    """A part of a picture, in and around a box of its small copy."""
+
+    def __init__(self, rare: RareColours, box: Box) -> None:
         margin = MARGIN * max(box[2:])
-        left, top = (max(0, int((v - margin) * scale)) for v in box[:2])
-        right, bottom = (int((box[k] + box[2 + k] + margin) * scale) for k in (0, 1))
-        part = pixels_rgb[top:bottom, left:right]
-        if min(part.shape[:2]) < LEAST_SIDE_PX:
-            continue
-        small = shrunk(part, CLOSE_SIDE_PX)
-        shrink = max(small.shape[:2]) / max(part.shape[:2])
-        inner = np.array([box[0], box[1], box[0] + box[2], box[1] + box[3]]) * scale - [left, top, left, top]
-        near = quads_in(part, small, _unlike(small, inner * shrink), LEAST_SHARE)
-        if not near:  # of the ground's own colour and smoothness: only its edges show it
-            near = quads_in(part, small, regions(small), LEAST_SHARE)
-        out += [replace(q, corners_px=q.corners_px + np.array([left, top])) for q in near if q.whole]
-    return tuple(out)
+        self.left, self.top = (max(0, int((v - margin) * rare.scale)) for v in box[:2])
+        right, bottom = (int((box[k] + box[2 + k] + margin) * rare.scale) for k in (0, 1))
+        self.pixels_rgb = rare.pixels_rgb[self.top : bottom, self.left : right]
+        self.small = shrunk(self.pixels_rgb, CLOSE_SIDE_PX)
+        inner = np.array([box[0], box[1], box[0] + box[2], box[1] + box[3]]) * rare.scale
+        inner -= [self.left, self.top, self.left, self.top]
+        self.box = inner * (max(self.small.shape[:2]) / max(self.pixels_rgb.shape[:2]))
+
+    def unlike(self) -> list[Quad]:
+        """Quadrangles by what is unlike the ground around."""
+        if min(self.pixels_rgb.shape[:2]) < LEAST_SIDE_PX:
+            return []
+        return self._quads(_unlike(self.small, self.box))
+
+    def within_edges(self) -> list[Quad]:
+        """Quadrangles by any other way of cutting things out."""
+        if min(self.pixels_rgb.shape[:2]) < LEAST_SIDE_PX:
+            return []
+        return self._quads(regions(self.small))
+
+    def _quads(self, masks: list[Mask]) -> list[Quad]:
+        near = quads_in(self.pixels_rgb, self.small, masks, LEAST_SHARE)
+        corner = np.array([self.left, self.top])
+        return [replace(q, corners_px=q.corners_px + corner) for q in near if q.whole]
 
 
-def rare_shares(pixels_rgb: NDArray[np.uint8], quads: Sequence[Quad]) -> list[float]:
+def rare_shares(rare: RareColours, quads: Sequence[Quad]) -> list[float]:
     """Of each quadrangle the share of its inside whose colour is rare in the picture: most of a card, little of a tile or of
     a column of print."""
-    small = shrunk(pixels_rgb, WHOLE_SIDE_PX)
-    shrink = max(small.shape[:2]) / max(pixels_rgb.shape[:2])
-    common = _commonness(_colours(small, WHOLE_BLUR_PX), np.ones(small.shape[:2], bool))
-    rare = (common <= np.quantile(common, RARE_SHARES[-1])).astype(np.uint8)
+    seldom = (rare.common <= np.quantile(rare.common, RARE_SHARES[-1])).astype(np.uint8)
     out = []
     for quad in quads:
-        corners = np.round((quad.corners_px + 0.5) * shrink - 0.5).astype(np.int32)
+        corners = np.round((quad.corners_px + 0.5) / rare.scale - 0.5).astype(np.int32)
         left, top = corners.min(axis=0).clip(0)
-        part = rare[top : corners[:, 1].max() + 1, left : corners[:, 0].max() + 1]
+        part = seldom[top : corners[:, 1].max() + 1, left : corners[:, 0].max() + 1]
         inside = np.zeros(part.shape, np.uint8)
         if part.size:
             cv2.fillPoly(inside, [corners - [left, top]], (1,))
@@ -89,9 +128,8 @@ def rare_shares(pixels_rgb: NDArray[np.uint8], quads: Sequence[Quad]) -> list[fl
     return out
 
 
-def _rare_things(small: NDArray[np.uint8]) -> list[Box]:
+def _rare_things(common: FloatImage) -> list[Box]:
     """Boxes of what is small in a picture and of rare colours, the rarest first."""
-    common = _commonness(_colours(small, WHOLE_BLUR_PX), np.ones(small.shape[:2], bool))
     levels = np.quantile(common, RARE_SHARES)
     boxes: list[Box] = []
     for level in levels:

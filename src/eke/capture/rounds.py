@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NoReturn
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,7 +25,7 @@ from eke.capture.light import Light
 from eke.capture.measure import measure_body, pose_from_plane
 from eke.capture.photo import Photo
 from eke.capture.round_corners import CARD_RADIUS_MM, corner_radius_mm
-from eke.capture.seeds import Seed, first_camera
+from eke.capture.seeds import MAX_TILT_DEG, Seed, first_camera
 from eke.capture.solve import Solution, solve
 from eke.errors import NotTrustworthy
 
@@ -45,6 +46,7 @@ ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen their corners only
 MOST_TRIES, LAST_TRIES = 8, 16  # of ways to lie; the last ones where none before looked like what was named
 SHARP_SCORE = 30.0  # of a "card" without a card's round corners: print, a label, a window of a drawing
 OTHER_SHAPE_SCORE = 1000.0  # what has another shape is taken only to say so
+SAME_WAY_PX = 12.0  # seeds whose corners all lie this near to a solved body's end where it ended
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -250,7 +252,8 @@ def ways_to_lie(
         if check is not None:
             check()
         seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
-        got = _scored(photo, light, lens, seeds, distances)
+        idle = _ends_as_another(seeds, out) or (not every and _beside_a_sure_card(seeds, out))
+        got = None if idle else _scored(photo, light, lens, seeds, distances)
         if got is not None:
             out.append(got)
             if got[0] < GOOD_SCORE and not every:
@@ -260,6 +263,59 @@ def ways_to_lie(
             break
         pick[loose] += 1
     return sorted(out, key=lambda w: w[0])
+
+
+def _corners_px(state: State, number: int) -> Array:
+    """Where a state draws the corners of one of its bodies, (n, 2)."""
+    body, solution = state.bodies[number], state.solution
+    return solution.camera.project(solution.poses[number].place(body.outline_mm), body.height_mm)
+
+
+def _ends_as_another(seeds: Sequence[Seed], ways: Sequence[tuple[float, State, list[str]]]) -> bool:
+    """Has a way that was tried already ended where these seeds begin? From within the first reach the same edges are seen."""
+    return any(
+        len(state.bodies) == len(seeds) and all(_lies_as(seed, state, i) for i, seed in enumerate(seeds))
+        for _, state, _ in ways
+    )
+
+
+def _lies_as(seed: Seed, state: State, number: int) -> bool:
+    if seed is state.seeds[number]:
+        return True
+    if seed.body.kind == "sheet" or seed.body.kind != state.bodies[number].kind:
+        return False
+    ended = _corners_px(state, number)
+    # turned by half a turn it is the same
+    return any(
+        float(np.hypot(*(np.roll(ended, turn, axis=0) - seed.points_px).T).max()) < FIRST_REACH_PX
+        for turn in (0, 2)
+    )
+
+
+def _beside_a_sure_card(seeds: Sequence[Seed], ways: Sequence[tuple[float, State, list[str]]]) -> bool:
+    """Does a card of these seeds lie elsewhere than one of whose four edges and round corners nothing is left to be desired,
+    or across it?
+
+    Else, in the same place, an edge may have run after print on the card, which has the card's corners too.
+    """
+    best = min(ways, key=lambda way: way[0], default=None)
+    # an unseen edge, sharp corners and such that are not seen add as much
+    if best is None or best[0] >= WARN_CHI2:
+        return False
+    state = best[1]
+    for i, seed in enumerate(seeds):
+        if seed.body.kind == "card" and len(state.bodies) == len(seeds):
+            card = _corners_px(state, i)
+            x, y = seed.points_px.mean(axis=0)
+            if cv2.pointPolygonTest(card.astype(np.float32), (float(x), float(y)), False) < 0:
+                return True
+            # its sides are 1 to 1.586: across, it would be seen at 66 degrees at least, or the sure one is
+            off = [
+                float(np.hypot(*(np.roll(card, turn, axis=0) - seed.points_px).T).max()) for turn in range(4)
+            ]
+            if int(np.argmin(off)) % 2 and state.solution.camera.tilt_deg < MAX_TILT_DEG:
+                return True
+    return False
 
 
 def _scored(

@@ -20,7 +20,7 @@ from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_
 from eke.capture.measure import cameras_from_points
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, drawn_on, plainness, quad_from_corners, tone_apart
-from eke.capture.quads_unlike import find_small_quads, rare_shares
+from eke.capture.quads_unlike import RareColours, find_small_quads, rare_colours, rare_shares
 from eke.capture.references import Reference
 from eke.errors import NotTrustworthy
 
@@ -116,11 +116,13 @@ def _tilt_surprise(camera: Camera) -> float:
     return (camera.tilt_deg / USUAL_TILT_DEG) ** 2
 
 
-def _rectangle_seeds(photo: Photo, body: Body, quads: Sequence[Quad]) -> list[tuple[float, Seed]]:
-    """Quadrangles that may be the body, most likely first."""
+def _rectangle_seeds(
+    photo: Photo, body: Body, quads: Sequence[Quad], rare: RareColours | None = None
+) -> list[tuple[float, Seed]]:
+    """Quadrangles that may be the body, most likely first; where ``rare`` is given, they should be of rare colours."""
     found = []
-    rare = rare_shares(photo.pixels_rgb, quads) if body.kind == "card" else [1.0] * len(quads)
-    for quad, share in zip(quads, rare, strict=True):
+    shares = [1.0] * len(quads) if rare is None else rare_shares(rare, quads)
+    for quad, share in zip(quads, shares, strict=True):
         if not quad.whole:
             continue
         ways = []
@@ -243,8 +245,9 @@ def stated_seeds(
                     )
                 options.append(fits)
                 continue
-            seen_quads = (*find_small_quads(photo.pixels_rgb), *quads()) if ref.kind == "card" else quads()
-            found = _unmarked(grey, _rectangle_seeds(photo, body, seen_quads))
+            rare = rare_colours(photo.pixels_rgb) if ref.kind == "card" else None
+            small = find_small_quads(rare) if rare is not None else ()
+            found = _unmarked(grey, _rectangle_seeds(photo, body, (*small, *quads()), rare))
             if not found:
                 raise NotTrustworthy(
                     f"No {body.name} is seen in the picture. Lay it flat and whole inside the picture, on a ground "

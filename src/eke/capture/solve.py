@@ -12,6 +12,8 @@ for the lens.
 References
 ----------
 B. Triggs et al., "Bundle adjustment - a modern synthesis" (2000), for priors as observations and gauge.
+M. K. Transtrum, J. P. Sethna, "Improvements to the Levenberg-Marquardt algorithm for nonlinear least-squares minimization"
+(2012), for steps bent by the second derivative along them ("geodesic acceleration").
 """
 
 from __future__ import annotations
@@ -35,8 +37,10 @@ __all__ = ["Solution", "solve"]
 Array = NDArray[np.float64]
 
 ROBUST_PX = 2.5  # in standard deviations: beyond, the pull of a point grows only linearly
-MAX_STEPS = 60
-MAX_DAMPING = 1e8
+MAX_STEPS, STEPS_BEFORE_WEIGHING = 60, 20
+MAX_DAMPING, MORE_DAMPING, LESS_DAMPING = 1e8, 5.0, 10.0
+PART = 0.1  # of a step: how far along it is looked how the residuals bend
+MOST_BENT = 0.375  # of its length: beyond, what bends it is not known well enough
 GAIN_THAT_MATTERS = 1e-3  # of chi-square
 GAIN_BEFORE_WEIGHING = 0.1  # the same where the weights will change anyway
 
@@ -117,9 +121,9 @@ def solve(
     # a trial step may leave all that a lens can be: its cost is then no number, and it is not taken
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         for _ in range(passes):
-            x = _descend(problem, x, free, GAIN_BEFORE_WEIGHING)
+            x = _descend(problem, x, free, GAIN_BEFORE_WEIGHING, STEPS_BEFORE_WEIGHING)
             problem.reweigh(x)
-        x = _descend(problem, x, free, GAIN_THAT_MATTERS)
+        x = _descend(problem, x, free, GAIN_THAT_MATTERS, MAX_STEPS)
         return _answer(problem, x, free)
 
 
@@ -129,33 +133,42 @@ def _robust(r: Array) -> tuple[float, Array]:
     return float(2.0 * ROBUST_PX**2 * np.sum(z - 1.0)), 1.0 / np.sqrt(z)
 
 
-def _descend(problem: Problem, x: Array, free: Index, least_gain: float) -> Array:
+def _descend(problem: Problem, x: Array, free: Index, least_gain: float, most_steps: int) -> Array:
     """Levenberg-Marquardt with iterated weights until a further step would gain less than ``least_gain``.
 
-    The gain of a step is known in units of chi-square; one thousandth of it is far below the noise.
+    The gain of a step is known in units of chi-square; one thousandth of it is far below the noise. Tilt, focal length and
+    distance of something small hang together along a narrow bent valley: each step is bent as the residuals are along it.
     """
     damping = 1e-4
     residuals = problem.residuals(x)
     cost, weight = _robust(residuals)
-    for _ in range(MAX_STEPS):
+    for _ in range(most_steps):
         j = problem.jacobian(x, free) * weight[:, None]
         scale = 1.0 / np.maximum(np.linalg.norm(j, axis=0), 1e-30)
         j *= scale
         normal, gradient = j.T @ j, j.T @ (residuals * weight)
         while damping < MAX_DAMPING:
-            step = np.linalg.solve(normal + damping * np.eye(len(free)), -gradient)
-            trial = x.copy()
-            trial[free] += step * scale
-            trial_residuals = problem.residuals(trial)
-            trial_cost, trial_weight = _robust(trial_residuals)
-            if math.isfinite(trial_cost) and trial_cost <= cost:
-                break
-            damping *= 10.0
+            damped = normal + damping * np.eye(len(free))
+            step = np.linalg.solve(damped, -gradient)
+            part = x.copy()
+            part[free] += PART * step * scale
+            bent = (2.0 / PART) * ((problem.residuals(part) - residuals) * weight / PART - j @ step)
+            if np.isfinite(bent).all():
+                more = -0.5 * np.linalg.solve(damped, j.T @ bent)
+                if np.linalg.norm(more) < MOST_BENT * np.linalg.norm(step):
+                    step = step + more
+                trial = x.copy()
+                trial[free] += step * scale
+                trial_residuals = problem.residuals(trial)
+                trial_cost, trial_weight = _robust(trial_residuals)
+                if math.isfinite(trial_cost) and trial_cost <= cost:
+                    break
+            damping *= MORE_DAMPING
         else:
             return x
         gain = cost - trial_cost
         x, residuals, cost, weight = trial, trial_residuals, trial_cost, trial_weight
-        damping = max(damping / 10.0, 1e-9)
+        damping = max(damping / LESS_DAMPING, 1e-9)
         if gain < least_gain and damping < 1e-3:
             break
     return x

@@ -65,8 +65,7 @@ RULER_WIDTH = (
 WIDE_DIAGONALS = (
     0.45  # of the picture's diagonal: a focal length of 19.5 mm equivalent, between usual and wide lenses
 )
-
-
+SEEN_BY_SHAPE = ("auto", "a4", "letter", "card")
 UNTOLD_LENS = (
     "This looks like a wide lens, and the picture does not say which: beside two points alone the scale is less certain. "
     "Use the picture as the camera took it, take it with the usual lens, or lay a sheet of A4 or Letter beside the paper."
@@ -164,8 +163,8 @@ def survey(
             look_for_quads()
         return memory[0].result()
 
-    if square_paper:
-        look_for_quads()  # they will be asked for: meanwhile the reference is measured
+    if square_paper or any(r.kind in SEEN_BY_SHAPE and r.corners_px is None for r in references):
+        look_for_quads()  # they will be asked for: meanwhile other things are done
 
     def check() -> None:
         if stop is not None and stop():
