@@ -23,6 +23,7 @@ REACH_MM = 2.2  # across, beyond the stroke's own width, to both sides
 ALONG_SIGMA_MM = 0.9  # profiles are averaged along the line over about this
 ROUNDS = 7  # of the moving window; each halves what is left at least
 FAINT = 0.3  # a profile with less than this share of the usual darkness shows no line
+SIDE_STEP = 0.2  # of darkness, between both sides of a line
 JUMP_MM = 0.45  # a reading this far from its neighbours' median is another line
 
 
@@ -49,6 +50,11 @@ class Centred:
     width_mm: float
     dark: float
     step_dark: Floats
+
+    @property
+    def stepped_share(self) -> float:
+        """Share of the length along which one side of the line is darker than the other."""
+        return float(np.mean(np.abs(self.step_dark) > SIDE_STEP))
 
 
 def normals(points: Points, closed: bool) -> Points:

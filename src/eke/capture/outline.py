@@ -375,10 +375,12 @@ def _outermost(loops: list[Loop]) -> list[Loop]:
 
 def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
     ring = view.to_mm(loop.points_px)
-    traced = trace_outline(view.rectified, ring, loop.bridged, max(2.0 * lines.sigma_mm, 0.5))
-    if traced.seen_share < LEAST_SEEN or traced.stepped_share > MOST_STEPPED:
-        return None
-    return traced
+
+    def drawn(_: Points, seen_share: float, stepped_share: float) -> bool:
+        return seen_share >= LEAST_SEEN and stepped_share <= MOST_STEPPED
+
+    width_mm = max(2.0 * lines.sigma_mm, 0.5)
+    return trace_outline(view.rectified, ring, loop.bridged, width_mm, enough=drawn)
 
 
 def _on_the_floor(view: View, traced: TracedOutline) -> bool:

@@ -22,6 +22,7 @@ RING_CLEAR_MM = 6.5  # a circle around an anchor hides the line inside it
 LARGEST_SIGMA_MM = 0.9  # dots that scatter more about fair curves were not set along an edge
 MOST_CROSSED_MM = 8.0  # letters of print may lie like dots, but a line through them runs over itself
 LINE_SEEN = 0.55  # share of the way between dots at which a line must be seen to be followed
+BETWEEN_MM = 1.5  # from a dot
 LINE_AWAY_MM = 1.2  # a line further from the dots than this is another one
 
 
@@ -75,17 +76,19 @@ def _along_line(
     if anchor.any():
         hidden = np.asarray(cKDTree(ring[anchor]).query(fine)[0]) < RING_CLEAR_MM
     corners = traced.corners_mm if len(traced.corners_mm) >= 2 else None
-    followed = trace_outline(view.rectified, fine, hidden, width_mm, corners)
-    if len(followed.seen_mm) < 8 or followed.seen_share < LINE_SEEN * float((~hidden).mean()):
-        return None
-    away = np.asarray(cKDTree(fine).query(followed.seen_mm)[0])
-    between = np.asarray(cKDTree(ring).query(followed.seen_mm)[0]) > 1.5
+    from_path, from_dots = cKDTree(fine), cKDTree(ring)
     # dots alone look like line where they are: what lies between them decides
-    way_between = np.asarray(cKDTree(ring).query(fine)[0]) > 1.5
-    seen_between = float(between.sum()) / max(1.0, 0.4 * float((way_between & ~hidden).sum()))
-    if seen_between < LINE_SEEN or float(np.quantile(away, 0.9)) > LINE_AWAY_MM:
-        return None
-    return followed
+    way_between = np.asarray(from_dots.query(fine)[0]) > BETWEEN_MM
+    usual = 0.4 * float((way_between & ~hidden).sum())
+
+    def seen(seen_mm: Points, share: float, _: float) -> bool:
+        if len(seen_mm) < 8 or share < LINE_SEEN * float((~hidden).mean()):
+            return False
+        between = np.asarray(from_dots.query(seen_mm)[0]) > BETWEEN_MM
+        away = float(np.quantile(from_path.query(seen_mm)[0], 0.9))
+        return float(between.sum()) / max(1.0, usual) >= LINE_SEEN and away <= LINE_AWAY_MM
+
+    return trace_outline(view.rectified, fine, hidden, width_mm, corners, seen)
 
 
 def _fine(path: Points, step: float = 0.2) -> Points:

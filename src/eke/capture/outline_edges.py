@@ -28,7 +28,6 @@ CONFIRM_TURN_DEG = 11.0  # two fitted edges that turn by less than this are one
 BLOT_MM = 9.0  # a double notch of a broad pen pulls the middle of the line aside over so much of it
 BLOT_TURN_DEG = 45.0
 BLOT_STEP_MM = 2.0
-SIDE_STEP = 0.2  # of darkness, between both sides of a line
 ASIDE_STEPS = 4  # of STEP_MM: so much further than the stroke is broad
 MEET_MM = 6.0  # a corner further than this from where the lines were seen to meet is no intersection
 
@@ -77,8 +76,9 @@ def trace_outline(
     bridged: NDArray[np.bool_],
     width_mm: float,
     corners_mm: Points | None = None,
-) -> TracedOutline:
-    """Fit edges to the line that a rough closed ring follows.
+    enough: Callable[[Points, float, float], bool] = lambda seen_mm, seen_share, stepped_share: True,
+) -> TracedOutline | None:
+    """Fit edges to the line that a rough closed ring follows; None where too little of it is seen.
 
     Parameters
     ----------
@@ -92,6 +92,9 @@ def trace_outline(
         About the width of the stroke.
     corners_mm
         Corners that are known (marked by the maker); None looks for them.
+    enough
+        Asked whether what was seen of the line is worth a fit: its points (n, 2), the share of its length, and that along which
+        one side of it is darker than the other.
     """
     area = 0.5 * float(
         np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
@@ -106,6 +109,8 @@ def trace_outline(
     width = centred.width_mm
     whole, seen = _even_ring(centred.points_mm, ~centred.good)
     good = ~seen
+    if not enough(whole[good], float(good.mean()), centred.stepped_share):
+        return None
     if corners_mm is None:
         smooth = np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap"))
         corners = corner_places(smooth, STEP_MM, width)
@@ -327,7 +332,7 @@ def _assemble(
         float(good.mean()),
         centred.width_mm,
         centred.dark,
-        float(np.mean(np.abs(centred.step_dark) > SIDE_STEP)),
+        centred.stepped_share,
     )
 
 

@@ -40,11 +40,12 @@ def outline_through_dots(
         Dots may be missing: where two dots turn as beside a corner, it lies where the edges before and after them meet, and
         where an edge leaves the straight way between two dots by much, it is led back to that.
     """
+    known: dict[tuple[bytes, float], Chain] = {}
     if not some_unseen:
-        return _through(ring_mm, anchor)
+        return _through(ring_mm, anchor, known)
     ring_mm, anchor = _with_corners(ring_mm, anchor)
     for _ in range(MOST_STRAYS):
-        traced = _through(ring_mm, anchor)
+        traced = _through(ring_mm, anchor, known)
         worst = _strays(ring_mm, traced.outline_mm)
         if worst is None:
             return traced
@@ -53,7 +54,7 @@ def outline_through_dots(
         between = [ends[0] + share * (ends[1] - ends[0]) for share in (1.0 / 3.0, 2.0 / 3.0)]
         ring_mm = np.insert(ring_mm, [worst + 1] * 2, between, axis=0)
         anchor = np.insert(anchor, [worst + 1] * 2, False)
-    return _through(ring_mm, anchor)
+    return _through(ring_mm, anchor, known)
 
 
 def _with_corners(ring: Points, anchor: NDArray[np.bool_]) -> tuple[Points, NDArray[np.bool_]]:
@@ -101,7 +102,10 @@ def _strays(ring: Points, outline: Points) -> int | None:
     return int(nearest[worst]) if over[worst] > 0.0 else None
 
 
-def _through(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOutline:
+def _through(
+    ring_mm: Points, anchor: NDArray[np.bool_], known: dict[tuple[bytes, float], Chain]
+) -> TracedOutline:
+    """``known`` are the curves through dots that were fitted before, by these and how far apart dots are."""
     area = 0.5 * float(
         np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
     )
@@ -121,7 +125,10 @@ def _through(ring_mm: Points, anchor: NDArray[np.bool_]) -> TracedOutline:
     def edges(at: list[int]) -> tuple[list[Points], list[Chain]]:
         n = len(ring_mm)
         runs = [ring_mm[np.arange(a, b + 1) % n] for a, b in zip(at, [*at[1:], at[0] + n], strict=True)]
-        return runs, [fit_edge(r, waver_mm=spacing) for r in runs]
+        for run in runs:
+            if (run.tobytes(), spacing) not in known:
+                known[run.tobytes(), spacing] = fit_edge(run, waver_mm=spacing)
+        return runs, [known[run.tobytes(), spacing] for run in runs]
 
     corners, runs, chains = confirmed(corners, edges)
     meets = np.array(

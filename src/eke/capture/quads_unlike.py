@@ -60,7 +60,7 @@ class RareColours:
     @property
     def scale(self) -> float:
         """Pixels of the picture to one of its copy."""
-        return max(self.pixels_rgb.shape[:2]) / max(self.common.shape)
+        return float(max(self.pixels_rgb.shape[:2]) / max(self.common.shape))
 
 
 def rare_colours(pixels_rgb: NDArray[np.uint8]) -> RareColours:
