@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 from tests.capture.outline_drawings import Paper, away, bodice, both_ways, wavered
 
-from eke.capture import outline
+from eke.capture import outline_looks
 from eke.capture.found import FoundPiece
 from eke.capture.outline import find_pieces
 from eke.errors import NotTrustworthy, Stopped
@@ -235,8 +235,8 @@ def test_fainter_ink_beside_darker_lines_is_looked_for_again(monkeypatch):
     assert len(pieces) == 2
     for piece, truth in zip(pieces, truths, strict=True):
         assert both_ways(piece.outline_mm, truth)[0] < 0.3
-    monkeypatch.setattr(outline, "TOO_NEAR", np.inf)
-    monkeypatch.setattr(outline, "MUCH_LEFT_MM", np.inf)
+    monkeypatch.setattr(outline_looks, "TOO_NEAR", np.inf)
+    monkeypatch.setattr(outline_looks, "MUCH_LEFT_MM", np.inf)
     assert len(find_pieces(sheet.rectified())) == 1, "this drawing does not need the second look"
 
 

@@ -6,9 +6,10 @@ import pytest
 from eke.capture.evidence import BodyPose, LensPrior, sheet_body
 from eke.capture.light import light_of
 from eke.capture.photo import Photo
-from eke.capture.rounds import start, ways_to_lie
+from eke.capture.rounds import start
 from eke.capture.seeds import Seed
 from eke.capture.sheet import own_sheet
+from eke.capture.ways import ways_to_lie
 from eke.errors import NotTrustworthy, Stopped
 
 from .scene import Lens

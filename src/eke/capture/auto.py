@@ -22,8 +22,9 @@ from eke.capture.measure import pose_from_plane
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad
 from eke.capture.quads_unlike import find_small_quads, rare_colours
-from eke.capture.rounds import State, best_start, solve_one
+from eke.capture.rounds import State, solve_one
 from eke.capture.seeds import FIT_SHARE, Seed, guesses, with_article
+from eke.capture.ways import best_start
 from eke.errors import NotTrustworthy
 
 __all__ = ["believed_things", "card_by_paper"]

@@ -11,17 +11,22 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.connected import connected
 from eke.capture.fitting import flatten_segments
 from eke.capture.found import FoundMark, FoundPiece, FoundSegment
-from eke.capture.lines import LineMap, View, line_maps, paper_mask, stroke_image, view_of, with_short_runs
-from eke.capture.lines_bridge import bridge_gaps
-from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
+from eke.capture.lines import View, line_maps, paper_mask, stroke_image, view_of
+from eke.capture.lines_graph import StrokeGraph
 from eke.capture.marks import marks_of_pieces
 from eke.capture.outline_dots import dotted_outlines
-from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
-from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
-from eke.capture.outline_loops import Loop, find_loops
+from eke.capture.outline_edges import FLATTENED_MM, TracedOutline
+from eke.capture.outline_looks import (
+    LEAST_AREA_MM2,
+    NEAR_LOOP_PX,
+    beyond_doubt,
+    drawn_loops,
+    holds,
+    mark_graph,
+)
+from eke.capture.outline_loops import Loop
 from eke.capture.pins import find_dots
 from eke.capture.quads import find_quads
 from eke.capture.rectify import Rectified
@@ -37,29 +42,13 @@ Stop = Callable[[], bool]
 
 PAPER_SHARE, PAPER_SUPPORT = 0.05, 0.6  # of the picture; of the border's length that is seen
 MOST_PAPERS = 2
-LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
-LEAST_WIDTH_MM = 14.0
-DEEPER = (0.32, 0.2, 0.12)  # ... and once more, where a stretch of a loop is in doubt
 COARSE_MM_PER_PX = 0.4  # a pencil line or the prick of a pin is half a millimetre wide
-LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked for, in turn
-TOO_NEAR = (
-    0.6  # lines were looked for above this share of what was then found: fainter ones may have been missed
-)
-SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
-MUCH_LEFT_MM = 120.0  # more line than this outside the outlines found may be an outline with a pale stretch
-# ... and once more, along lines that fade to this share of it: the far side of a paper is blurred
-FADED = 0.5
-FADED_INK = 0.35  # ... where a loop may be as faint as this
-NEAR_LOOP_PX = 6.0
 RUN_OFF_MM, RUN_OFF_LONG_MM = 4.0, 30.0  # lines so long that end so near the paper's edge ...
 MOST_RUN_OFF = 1  # ... are not drawn over it by chance
-MOST_STEPPED = (
-    0.16  # on both sides of a drawn line is the same paper; boards and the paper's edge differ on theirs
+BOARD_STEPPED = (
+    0.04  # both sides of a line beside the paper that was drawn differ by less along nearly all of it
 )
-BOARD_STEPPED = 0.04  # ... less so where what is closed lies beside the paper
-MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
-LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
-WELL_SEEN = 0.8  # ... and below which the maker is told
+WELL_SEEN = 0.8  # share of the outline at which its line was seen: below, the maker is told
 SAME_NOTCH_MM = 3.0  # strokes of a broad notch that were followed hook aside by so much
 TOP_WAY = np.array([-0.2, 1.0])  # up, and a little to the left
 FAINT_PRICKS = (
@@ -141,8 +130,8 @@ def _likely_papers(rectified: Rectified) -> list[Points]:
         if quad.area_px > share and quad.support > PAPER_SUPPORT:
             polygon = rectified.px_to_mm(quad.corners_px)
             size = _area(polygon)
-            holds = any(_in(polygon, (float(x), float(y))) for x, y in references)
-            if not holds or size > 2.0 * max(_area(p) for p in rectified.reference_polygons_mm):
+            beside = not any(holds(polygon, (float(x), float(y))) for x, y in references)
+            if beside or size > 2.0 * max(_area(p) for p in rectified.reference_polygons_mm):
                 papers.append(polygon)
     return papers
 
@@ -170,108 +159,52 @@ def _pieces_on(
     dots = find_dots(view, stroke, spots)
     step("following lines", 0.45)
     wanted = [(float(t[0]), float(t[1])) for t in touches if t[2] == "+"]
-    looks = _drawn_loops(view, maps, wanted)
+    best, looks = drawn_loops(view, maps, wanted)
     graph, loops = looks[0]
     step("fitting edges", 0.6)
-    width_mm = max(2.0 * maps[0].sigma_mm, 0.5)
+    width_mm = max(2.0 * best.sigma_mm, 0.5)
     dotted, used = dotted_outlines(view, dots, LEAST_AREA_MM2, width_mm)
     traced = list(dotted)
     doubts_mm = [0.0] * len(traced)
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
-        each, doubt_mm = _beyond_doubt(view, loop, maps[0])
+        each, doubt_mm = beyond_doubt(view, loop, best)
         if each is not None and not _same(each, dotted) and not _on_the_floor(view, each):
             traced.append(each)
             doubts_mm.append(doubt_mm)
     pricked: list[TracedOutline] = []
-    missed = any(not any(_in(each.outline_mm, at) for each in traced) for at in wanted)
+    missed = any(not any(holds(each.outline_mm, at) for each in traced) for at in wanted)
     more_lie_about = missed or int(np.sum(~used)) >= SPARE_DOTS
     if more_lie_about if dotted else not loops:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         faint = find_dots(view, stroke, spots, faint=True)
         again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm, some_unseen=True)[0]
-        pricked = [each for each in again if not _same(each, traced)]
+        pricked = [
+            each
+            for each in again
+            if not _same(each, traced)
+            # specks of a floor lie in rows, too
+            and (not _beside_paper(view, each) or any(holds(each.outline_mm, at) for at in wanted))
+        ]
     fainter = [
         (strokes, each, doubt_mm)
         for strokes, more in looks[1:]
         for loop in more
-        for each, doubt_mm in [_beyond_doubt(view, loop, maps[0])]
+        for each, doubt_mm in [beyond_doubt(view, loop, best)]
         if each is not None
         and not _same(each, traced + pricked)
         and not _on_the_floor(view, each)
-        and (each.seen_share >= WELL_SEEN or any(_in(each.outline_mm, at) for at in wanted))
+        and (each.seen_share >= WELL_SEEN or any(holds(each.outline_mm, at) for at in wanted))
     ]
     step("reading marks", 0.9)
     if (dotted or pricked) and not loops:
-        graph = _mark_graph(view, maps)
+        graph = mark_graph(view, maps)
     pieces = _with_marks(view, graph, traced, doubts_mm)
     for strokes, each, doubt_mm in fainter:
         pieces += _with_marks(view, strokes, [each], [doubt_mm])
     for piece in _with_marks(view, graph, pricked, [0.0] * len(pricked)):
         pieces.append(replace(piece, warnings=(*piece.warnings, FAINT_PRICKS)))
     return _touched(pieces, touches), _run_off(view, graph, loops)
-
-
-def _drawn_loops(
-    view: View, maps: list[LineMap], wanted_mm: list[tuple[float, float]]
-) -> list[tuple[StrokeGraph, list[Loop]]]:
-    """Closed lines of each look at the drawing, with the strokes that look saw; a later look adds what it alone finds.
-
-    How dark the ink is, is read off all lines of the picture, those of the floor too. Once an outline is found its
-    own ink is known. If the first look asked for nearly that much, left much line outside the outlines, or a touch lies
-    in none, the drawing is looked at once more for lines fainter than that.
-    """
-    best = maps[0]
-    if best.ink <= 0:
-        return [(StrokeGraph([], []), [])]
-    first: list[Loop] = []
-    graph, level = StrokeGraph([], []), 0.0
-    for level in LEVELS:
-        graph, first = _loops_above(view, best, level * best.ink)
-        if first:
-            break
-    if not first:
-        return [(graph, first)]
-    strongest = max(loop.strength for loop in first)
-    first = [loop for loop in first if loop.strength > SAME_INK * strongest]
-    looks = [(graph, first)]
-    known = list(first)
-
-    def touched() -> bool:
-        return any(not any(_in(view.to_mm(loop.points_px), at) for loop in known) for at in wanted_mm)
-
-    def missed() -> bool:
-        left_px = _left_over(looks[-1][0], known, best.strength.shape)
-        return touched() or left_px * view.mm_per_px > MUCH_LEFT_MM
-
-    fainter = LEVELS[-1] * strongest
-    near = level * best.ink > TOO_NEAR * strongest
-    for faintest, same in ((fainter, SAME_INK), (FADED * fainter, FADED_INK)):
-        if not (missed() or near) or faintest >= level * best.ink:
-            continue
-        if faintest < fainter and view.rectified.paper_polygon_mm is None and not touched():
-            break  # faded lines are followed on paper only: joints of a floor hang together, too
-        again, loops = _loops_above(view, best, fainter, faintest)
-        more = [loop for loop in loops if loop.strength > same * strongest and not _overlaps(loop, known)]
-        looks.append((again, more))
-        known += more
-        near = False
-    return looks
-
-
-def _left_over(graph: StrokeGraph, loops: list[Loop], shape: tuple[int, int]) -> float:
-    """Length in px of strokes that lie in no loop of a picture (height, width): a piece whose outline was not found closed, or
-    the floor's lines."""
-    held = np.zeros(shape, np.uint8)
-    for loop in loops:
-        ring = [np.round(loop.points_px).astype(np.int32)]
-        cv2.fillPoly(held, ring, (1,))
-        cv2.polylines(held, ring, True, (1,), round(2.0 * NEAR_LOOP_PX))
-    drawn = [stroke for stroke in graph.strokes if stroke.drawn]
-    middles = np.array([stroke.points_px[len(stroke.points_px) // 2] for stroke in drawn]).reshape(-1, 2)
-    column, row = np.round(middles).astype(int).T
-    lengths = np.array([stroke.length_px for stroke in drawn])
-    return float(lengths[held[row, column] == 0].sum())
 
 
 def _run_off(view: View, graph: StrokeGraph, loops: list[Loop]) -> bool:
@@ -292,104 +225,16 @@ def _run_off(view: View, graph: StrokeGraph, loops: list[Loop]) -> bool:
     return count > MOST_RUN_OFF
 
 
-def _loops_above(
-    view: View, lines: LineMap, level: float, faintest: float | None = None
-) -> tuple[StrokeGraph, list[Loop]]:
-    """Strokes above a level, as far as they can be followed above the ``faintest``; and what they close round."""
-    on = _strong(lines.strength, level if faintest is None else faintest)
-    if faintest is not None and faintest < level:
-        on = _hanging_on(on, lines.strength > level)
-    graph = stroke_graph(thin(on), lines.strength)
-    bridge_gaps(graph, view.mm_per_px)
-    return graph, _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
-
-
-def _overlaps(loop: Loop, others: list[Loop]) -> bool:
-    """Does this loop hold another, or lie in one?"""
-    return any(
-        cv2.pointPolygonTest(a.astype(np.float32), (float(x), float(y)), False) >= 0
-        for other in others
-        for a, b in ((loop.points_px, other.points_px), (other.points_px, loop.points_px))
-        for x, y in b[:: max(1, len(b) // 16)]
-    )
-
-
-def _in(outline_mm: Points, at_mm: tuple[float, float]) -> bool:
-    return bool(cv2.pointPolygonTest(outline_mm.astype(np.float32), at_mm, False) >= 0)
-
-
-def _beyond_doubt(view: View, loop: Loop, best: LineMap) -> tuple[TracedOutline | None, float]:
-    """Trace a loop; where a dashed line closes it, the paler line beyond that, if there is one.
-
-    Also how many mm of what was traced are in doubt.
-    """
-    runs = dashed_runs(loop, best.strength, best.ink, view.mm_per_px)
-    if not runs:
-        return _traced(view, loop, best), 0.0
-    for level in DEEPER:
-        graph = stroke_graph(thin(_strong(best.strength, level * best.ink)), best.strength)
-        bridge_gaps(graph, view.mm_per_px)
-        for other in find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM):
-            if not goes_on_beyond(loop, runs, other, view.mm_per_px):
-                continue
-            if dashed_runs(other, best.strength, best.ink, view.mm_per_px):
-                continue
-            traced = _traced(view, other, best)
-            if traced is not None:
-                return traced, 0.0
-    return _traced(view, loop, best), sum(run.length_mm for run in runs)
-
-
-def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
-    """Places above the level; of a texture only the strongest part."""
-    on = strength > level
-    while np.count_nonzero(on) > MOST_STROKE_PIXELS:
-        level *= 1.25
-        on = strength > level
-    return on.view(np.uint8)
-
-
-def _hanging_on(on: NDArray[np.uint8], strong: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Of all set places, those that hang together with a strong one (Canny's hysteresis, 1986)."""
-    places, group, count = connected(on)
-    kept = np.zeros(count, dtype=np.bool_)
-    kept[group[strong.ravel()[places]]] = True
-    out = np.zeros_like(on)
-    out.ravel()[places[kept[group]]] = 1
-    return out
-
-
-def _outermost(loops: list[Loop]) -> list[Loop]:
-    """Leave out loops that lie inside a larger one."""
-    kept: list[Loop] = []
-    for loop in sorted(loops, key=lambda each: -each.area_px):
-        x, y = loop.points_px[0]
-        inside = any(
-            cv2.pointPolygonTest(k.points_px.astype(np.float32), (float(x), float(y)), False) >= 0
-            for k in kept
-        )
-        if not inside:
-            kept.append(loop)
-    return kept
-
-
-def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
-    ring = view.to_mm(loop.points_px)
-
-    def drawn(_: Points, seen_share: float, stepped_share: float) -> bool:
-        return seen_share >= LEAST_SEEN and stepped_share <= MOST_STEPPED
-
-    width_mm = max(2.0 * lines.sigma_mm, 0.5)
-    return trace_outline(view.rectified, ring, loop.bridged, width_mm, enough=drawn)
-
-
 def _on_the_floor(view: View, traced: TracedOutline) -> bool:
     """Is this a board or a tile beside the paper? A piece on a second paper has the same on both sides of its line."""
+    return traced.stepped_share >= BOARD_STEPPED and _beside_paper(view, traced)
+
+
+def _beside_paper(view: View, traced: TracedOutline) -> bool:
+    """Does this lie beside what looks like the paper?"""
     paper = view.rectified.likely_paper_mm
-    if paper is None or traced.stepped_share < BOARD_STEPPED:
-        return False
     x, y = traced.outline_mm.mean(axis=0)
-    return not _in(paper, (float(x), float(y)))
+    return paper is not None and not holds(paper, (float(x), float(y)))
 
 
 def _same(traced: TracedOutline, others: list[TracedOutline]) -> bool:
@@ -401,16 +246,6 @@ def _same(traced: TracedOutline, others: list[TracedOutline]) -> bool:
         if 0.8 < ratio < 1.25 and hold > -20.0:
             return True
     return False
-
-
-def _mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
-    """Strokes of the few marks beside dots."""
-    best = with_short_runs(maps, view.mm_per_px)[0]
-    if best.ink <= 0:
-        return StrokeGraph([], [])
-    graph = stroke_graph(thin(_strong(best.strength, LEVELS[0] * best.ink)), best.strength)
-    bridge_gaps(graph, view.mm_per_px)
-    return graph
 
 
 def _with_marks(
@@ -486,13 +321,13 @@ def _segments(controls: Sequence[Points]) -> tuple[FoundSegment, ...]:
 
 
 def _touched(pieces: list[FoundPiece], touches: Sequence[Touch]) -> list[FoundPiece]:
-    def holds(piece: FoundPiece, touch: Touch) -> bool:
-        return _in(piece.outline_mm, (float(touch[0]), float(touch[1])))
+    def touched(piece: FoundPiece, touch: Touch) -> bool:
+        return holds(piece.outline_mm, (float(touch[0]), float(touch[1])))
 
-    out = [p for p in pieces if not any(t[2] == "-" and holds(p, t) for t in touches)]
+    out = [p for p in pieces if not any(t[2] == "-" and touched(p, t) for t in touches)]
     wanted = [t for t in touches if t[2] == "+"]
     if wanted:
-        out = [p for p in out if any(holds(p, t) for t in wanted)]
+        out = [p for p in out if any(touched(p, t) for t in wanted)]
     return out
 
 

@@ -42,15 +42,14 @@ from eke.capture.rounds import (
     FIRST_REACH_PX,
     NEXT_REACH_PX,
     State,
-    best_start,
     polygons,
     rounds,
-    ways_to_lie,
 )
 from eke.capture.scan import scan_camera
 from eke.capture.seeds import focals, stated_seeds
 from eke.capture.solve import Solution
 from eke.capture.straight_edges import Beside, by_straight_edges
+from eke.capture.ways import best_start, ways_to_lie
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["Survey", "survey"]

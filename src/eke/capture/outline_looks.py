@@ -1,0 +1,210 @@
+"""Looks at a drawing: strokes above a level of darkness, followed and bridged, and the closed lines that they make.
+
+How dark the ink is, is not known before an outline is found; so a drawing is looked at once, and again where that left much
+line over. A stretch that may not be the outline's own is looked at more closely.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eke.capture.connected import connected
+from eke.capture.lines import LineMap, View, with_short_runs
+from eke.capture.lines_bridge import bridge_gaps
+from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
+from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
+from eke.capture.outline_edges import TracedOutline, trace_outline
+from eke.capture.outline_loops import Loop, find_loops
+
+__all__ = ["LEAST_AREA_MM2", "NEAR_LOOP_PX", "beyond_doubt", "drawn_loops", "holds", "mark_graph"]
+
+Points = NDArray[np.float64]
+
+LEAST_AREA_MM2 = 900.0  # smaller closed lines are letters, buttonholes and crosses
+LEAST_WIDTH_MM = 14.0
+LEVELS = (0.5, 0.32)  # shares of the ink's strength at which lines are looked for, in turn
+DEEPER = (0.32, 0.2, 0.12)  # ... and once more, where a stretch of a loop is in doubt
+AS_DARK = 0.9  # of the darkest ink: at another width of the pen lines may answer as well, and close
+TOO_NEAR = (
+    0.6  # lines were looked for above this share of what was then found: fainter ones may have been missed
+)
+SAME_INK = 0.5  # a loop fainter than this share of the strongest one was not drawn by the same pen
+MUCH_LEFT_MM = 120.0  # more line than this outside the outlines found may be an outline with a pale stretch
+# ... and once more, along lines that fade to this share of it: the far side of a paper is blurred
+FADED = 0.5
+FADED_INK = 0.35  # ... where a loop may be as faint as this
+NEAR_LOOP_PX = 6.0
+MOST_STEPPED = (
+    0.16  # on both sides of a drawn line is the same paper; boards and the paper's edge differ on theirs
+)
+MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
+LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
+
+
+def drawn_loops(
+    view: View, maps: list[LineMap], wanted_mm: list[tuple[float, float]]
+) -> tuple[LineMap, list[tuple[StrokeGraph, list[Loop]]]]:
+    """The map that shows the drawing, and the closed lines of each look at it, with the strokes that look saw; a later look adds
+    what it alone finds.
+
+    How dark the ink is, is read off all lines of the picture, those of the floor too. Once an outline is found its
+    own ink is known. If the first look asked for nearly that much, left much line outside the outlines, or a touch lies
+    in none, the drawing is looked at once more for lines fainter than that.
+    """
+    best, graph, level = maps[0], StrokeGraph([], []), 0.0
+    if best.ink <= 0:
+        return best, [(graph, [])]
+    first: list[Loop] = []
+    for lines, level in product([m for m in maps if m.ink > AS_DARK * best.ink], LEVELS):
+        graph, first = _loops_above(view, lines, level * lines.ink)
+        if first:
+            best = lines
+            break
+    if not first:
+        return best, [(graph, first)]
+    strongest = max(loop.strength for loop in first)
+    first = [loop for loop in first if loop.strength > SAME_INK * strongest]
+    looks = [(graph, first)]
+    known = list(first)
+
+    def touched() -> bool:
+        return any(not any(holds(view.to_mm(loop.points_px), at) for loop in known) for at in wanted_mm)
+
+    def missed() -> bool:
+        left_px = _left_over(looks[-1][0], known, best.strength.shape)
+        return touched() or left_px * view.mm_per_px > MUCH_LEFT_MM
+
+    fainter = LEVELS[-1] * strongest
+    near = level * best.ink > TOO_NEAR * strongest
+    for faintest, same in ((fainter, SAME_INK), (FADED * fainter, FADED_INK)):
+        if not (missed() or near) or faintest >= level * best.ink:
+            continue
+        if faintest < fainter and view.rectified.paper_polygon_mm is None and not touched():
+            break  # faded lines are followed on paper only: joints of a floor hang together, too
+        again, loops = _loops_above(view, best, fainter, faintest)
+        more = [loop for loop in loops if loop.strength > same * strongest and not _overlaps(loop, known)]
+        looks.append((again, more))
+        known += more
+        near = False
+    return best, looks
+
+
+def _left_over(graph: StrokeGraph, loops: list[Loop], shape: tuple[int, int]) -> float:
+    """Length in px of strokes that lie in no loop of a picture (height, width): a piece whose outline was not found closed, or
+    the floor's lines."""
+    held = np.zeros(shape, np.uint8)
+    for loop in loops:
+        ring = [np.round(loop.points_px).astype(np.int32)]
+        cv2.fillPoly(held, ring, (1,))
+        cv2.polylines(held, ring, True, (1,), round(2.0 * NEAR_LOOP_PX))
+    drawn = [stroke for stroke in graph.strokes if stroke.drawn]
+    middles = np.array([stroke.points_px[len(stroke.points_px) // 2] for stroke in drawn]).reshape(-1, 2)
+    column, row = np.round(middles).astype(int).T
+    lengths = np.array([stroke.length_px for stroke in drawn])
+    return float(lengths[held[row, column] == 0].sum())
+
+
+def _loops_above(
+    view: View, lines: LineMap, level: float, faintest: float | None = None
+) -> tuple[StrokeGraph, list[Loop]]:
+    """Strokes above a level, as far as they can be followed above the ``faintest``; and what they close round."""
+    on = _strong(lines.strength, level if faintest is None else faintest)
+    if faintest is not None and faintest < level:
+        on = _hanging_on(on, lines.strength > level)
+    graph = stroke_graph(thin(on), lines.strength)
+    bridge_gaps(graph, view.mm_per_px)
+    return graph, _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
+
+
+def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
+    """Places above the level; of a texture only the strongest part."""
+    on = strength > level
+    while np.count_nonzero(on) > MOST_STROKE_PIXELS:
+        level *= 1.25
+        on = strength > level
+    return on.view(np.uint8)
+
+
+def _hanging_on(on: NDArray[np.uint8], strong: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Of all set places, those that hang together with a strong one (Canny's hysteresis, 1986)."""
+    places, group, count = connected(on)
+    kept = np.zeros(count, dtype=np.bool_)
+    kept[group[strong.ravel()[places]]] = True
+    out = np.zeros_like(on)
+    out.ravel()[places[kept[group]]] = 1
+    return out
+
+
+def _outermost(loops: list[Loop]) -> list[Loop]:
+    """Leave out loops that lie inside a larger one."""
+    kept: list[Loop] = []
+    for loop in sorted(loops, key=lambda each: -each.area_px):
+        x, y = loop.points_px[0]
+        inside = any(
+            cv2.pointPolygonTest(k.points_px.astype(np.float32), (float(x), float(y)), False) >= 0
+            for k in kept
+        )
+        if not inside:
+            kept.append(loop)
+    return kept
+
+
+def _overlaps(loop: Loop, others: list[Loop]) -> bool:
+    """Does this loop hold another, or lie in one?"""
+    return any(
+        cv2.pointPolygonTest(a.astype(np.float32), (float(x), float(y)), False) >= 0
+        for other in others
+        for a, b in ((loop.points_px, other.points_px), (other.points_px, loop.points_px))
+        for x, y in b[:: max(1, len(b) // 16)]
+    )
+
+
+def beyond_doubt(view: View, loop: Loop, best: LineMap) -> tuple[TracedOutline | None, float]:
+    """Trace a loop; where a dashed line closes it, the paler line beyond that, if there is one.
+
+    Also how many mm of what was traced are in doubt.
+    """
+    runs = dashed_runs(loop, best.strength, best.ink, view.mm_per_px)
+    if not runs:
+        return _traced(view, loop, best), 0.0
+    for level in DEEPER:
+        graph = stroke_graph(thin(_strong(best.strength, level * best.ink)), best.strength)
+        bridge_gaps(graph, view.mm_per_px)
+        for other in find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM):
+            if not goes_on_beyond(loop, runs, other, view.mm_per_px):
+                continue
+            if dashed_runs(other, best.strength, best.ink, view.mm_per_px):
+                continue
+            traced = _traced(view, other, best)
+            if traced is not None:
+                return traced, 0.0
+    return _traced(view, loop, best), sum(run.length_mm for run in runs)
+
+
+def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
+    ring = view.to_mm(loop.points_px)
+
+    def drawn(_: Points, seen_share: float, stepped_share: float) -> bool:
+        return seen_share >= LEAST_SEEN and stepped_share <= MOST_STEPPED
+
+    width_mm = max(2.0 * lines.sigma_mm, 0.5)
+    return trace_outline(view.rectified, ring, loop.bridged, width_mm, enough=drawn)
+
+
+def mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
+    """Strokes of the few marks beside dots."""
+    best = with_short_runs(maps, view.mm_per_px)[0]
+    if best.ink <= 0:
+        return StrokeGraph([], [])
+    graph = stroke_graph(thin(_strong(best.strength, LEVELS[0] * best.ink)), best.strength)
+    bridge_gaps(graph, view.mm_per_px)
+    return graph
+
+
+def holds(outline_mm: Points, at_mm: tuple[float, float]) -> bool:
+    """Does a place lie inside an outline (n, 2)?"""
+    return bool(cv2.pointPolygonTest(outline_mm.astype(np.float32), at_mm, False) >= 0)
