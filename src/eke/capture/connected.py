@@ -33,24 +33,19 @@ def connected(mask: Mask | NDArray[np.bool_]) -> tuple[Numbers, NDArray[np.int32
         Flat places of the set pixels in rising order, the group of each, and how many groups there are; they are
         numbered by their first pixels.
     """
-    height, width = mask.shape
+    width = mask.shape[1]
     places = places_of(mask)
-    number = np.full(height * width, -1, np.int32)
-    number[places] = np.arange(len(places), dtype=np.int32)
     column = places % width
-    one, other = [], []
     # the neighbours to the right and below; those to the left and above have looked themselves
-    for step, inside in (
-        (1, column < width - 1),
-        (width - 1, column > 0),
-        (width, column >= 0),
-        (width + 1, column < width - 1),
-    ):
-        own = np.flatnonzero(inside & (places + step < height * width))
-        beside = number[places[own] + step]
-        there = beside >= 0
-        one.append(own[there])
-        other.append(beside[there])
+    right = np.flatnonzero((np.diff(places) == 1) & (column[:-1] < width - 1))
+    one, other = [right], [right + 1]
+    at = np.searchsorted(places, places + (width - 1))
+    for step, inside in ((width - 1, column > 0), (width, True), (width + 1, column < width - 1)):
+        there = places[np.minimum(at, len(places) - 1)] == places + step
+        own = np.flatnonzero(there & inside)
+        one.append(own)
+        other.append(at[own])
+        at = at + there
     a, b = np.concatenate(one), np.concatenate(other)
     touching = coo_matrix((np.ones(len(a), np.uint8), (a, b)), shape=(len(places), len(places)))
     count, group = connected_components(touching, directed=False)

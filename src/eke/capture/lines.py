@@ -277,8 +277,11 @@ def _ink_level(strength: FloatImage, mm_per_px: float, long_run_mm: float, enoug
     """Highest level at which enough long connected line remains; 0 if there is no such level."""
     step = 2
     height, width = (strength.shape[0] // step) * step, (strength.shape[1] // step) * step
-    rows = np.maximum(strength[0:height:2, :width], strength[1:height:2, :width])
-    pooled = np.maximum(rows[:, 0::2], rows[:, 1::2])
+    pooled = np.empty((height // step, width // step), np.float32)
+    for top in range(0, height, TILE[0]):  # in strips: large arrays cost more to make than to fill
+        strip = strength[top : min(top + TILE[0], height), :width]
+        rows = np.maximum(strip[0::2], strip[1::2])
+        np.maximum(rows[:, 0::2], rows[:, 1::2], out=pooled[top // step : (top + len(strip)) // step])
     # a level may be broken by noise into dashes: one closing joins what lies a millimetre apart
     level = float(pooled.max(initial=0.0)) * INK_STEP
     join = np.ones((3, 3), dtype=np.uint8)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from eke.capture.connected import connected, places_of
 
-__all__ = ["Stroke", "StrokeGraph", "stroke_graph", "thin"]
+__all__ = ["Stroke", "StrokeGraph", "stroke_graph", "thin", "without_crumbs"]
 
 Points = NDArray[np.float64]
 Mask = NDArray[np.uint8]
@@ -57,6 +57,15 @@ def thin(mask: Mask) -> Mask:
             alive = alive[flat[alive] != 0]
         if removed == 0:
             return padded[1:-1, 1:-1].copy()
+
+
+def without_crumbs(skeleton: Mask, least_px: float) -> Mask:
+    """A skeleton without what hangs together over fewer pixels."""
+    places, group, count = connected(skeleton)
+    large = np.bincount(group, minlength=count) >= least_px
+    out = np.zeros(skeleton.shape, np.uint8)
+    out.ravel()[places[large[group]]] = 1
+    return out
 
 
 def _padded(mask: Mask) -> tuple[Mask, NDArray[np.intp], int]:
@@ -134,7 +143,7 @@ def stroke_graph(skeleton: Mask, strength: NDArray[np.float32]) -> StrokeGraph:
     steps = np.array([r * stride + c for r, c in _STEPS], dtype=np.int64)
     is_junction = _set_around(flat, alive, steps) >= 3
     junction_idx = alive[is_junction]
-    junction = np.zeros_like(padded)
+    junction = np.zeros(padded.shape, np.uint8)
     junction.ravel()[junction_idx] = 1
     _, group, count = connected(junction)
 

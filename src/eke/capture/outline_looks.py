@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from eke.capture.connected import connected
 from eke.capture.lines import LineMap, View, with_short_runs
 from eke.capture.lines_bridge import bridge_gaps
-from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin
+from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin, without_crumbs
 from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
 from eke.capture.outline_edges import TracedOutline, trace_outline
 from eke.capture.outline_loops import Loop, find_loops
@@ -42,6 +42,8 @@ MOST_STEPPED = (
     0.16  # on both sides of a drawn line is the same paper; boards and the paper's edge differ on theirs
 )
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
+TEXTURE_STROKES = 3000  # more strokes than this are one, too: at another width of the pen it is no clearer
+CRUMB_MM = 1.2  # what hangs together over less is no stroke
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 
 
@@ -56,11 +58,16 @@ def drawn_loops(
     in none, the drawing is looked at once more for lines fainter than that.
     """
     best, graph, level = maps[0], StrokeGraph([], []), 0.0
+    full: LineMap | None = None
     if best.ink <= 0:
         return best, [(graph, [])]
     first: list[Loop] = []
     for lines, level in product([m for m in maps if m.ink > AS_DARK * best.ink], LEVELS):
-        graph, first = _loops_above(view, lines, level * lines.ink)
+        if full is lines or (lines is not best and len(graph.strokes) > TEXTURE_STROKES):
+            continue
+        reached = _reached(lines.strength, level * lines.ink)
+        full = lines if reached > level * lines.ink else None  # a lower level would show the same
+        graph, first = _loops_above(view, lines, reached)
         if first:
             best = lines
             break
@@ -115,18 +122,28 @@ def _loops_above(
     on = _strong(lines.strength, level if faintest is None else faintest)
     if faintest is not None and faintest < level:
         on = _hanging_on(on, lines.strength > level)
-    graph = stroke_graph(thin(on), lines.strength)
-    bridge_gaps(graph, view.mm_per_px)
+    graph = _strokes(view, lines, on)
     return graph, _outermost(find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM))
+
+
+def _strokes(view: View, lines: LineMap, on: NDArray[np.uint8]) -> StrokeGraph:
+    """Strokes along the middle of what is set, with bridges over gaps."""
+    skeleton = without_crumbs(thin(on), CRUMB_MM / view.mm_per_px)
+    graph = stroke_graph(skeleton, lines.strength)
+    bridge_gaps(graph, view.mm_per_px)
+    return graph
 
 
 def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
     """Places above the level; of a texture only the strongest part."""
-    on = strength > level
-    while np.count_nonzero(on) > MOST_STROKE_PIXELS:
+    return np.asarray(strength > _reached(strength, level)).view(np.uint8)
+
+
+def _reached(strength: NDArray[np.float32], level: float) -> float:
+    """The level, or the next one above which there are few enough places for a drawing."""
+    while np.count_nonzero(strength > level) > MOST_STROKE_PIXELS:
         level *= 1.25
-        on = strength > level
-    return on.view(np.uint8)
+    return level
 
 
 def _hanging_on(on: NDArray[np.uint8], strong: NDArray[np.bool_]) -> NDArray[np.uint8]:
@@ -134,7 +151,7 @@ def _hanging_on(on: NDArray[np.uint8], strong: NDArray[np.bool_]) -> NDArray[np.
     places, group, count = connected(on)
     kept = np.zeros(count, dtype=np.bool_)
     kept[group[strong.ravel()[places]]] = True
-    out = np.zeros_like(on)
+    out = np.zeros(on.shape, np.uint8)
     out.ravel()[places[kept[group]]] = 1
     return out
 
@@ -172,8 +189,7 @@ def beyond_doubt(view: View, loop: Loop, best: LineMap) -> tuple[TracedOutline |
     if not runs:
         return _traced(view, loop, best), 0.0
     for level in DEEPER:
-        graph = stroke_graph(thin(_strong(best.strength, level * best.ink)), best.strength)
-        bridge_gaps(graph, view.mm_per_px)
+        graph = _strokes(view, best, _strong(best.strength, level * best.ink))
         for other in find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM):
             if not goes_on_beyond(loop, runs, other, view.mm_per_px):
                 continue
@@ -200,9 +216,7 @@ def mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
     best = with_short_runs(maps, view.mm_per_px)[0]
     if best.ink <= 0:
         return StrokeGraph([], [])
-    graph = stroke_graph(thin(_strong(best.strength, LEVELS[0] * best.ink)), best.strength)
-    bridge_gaps(graph, view.mm_per_px)
-    return graph
+    return _strokes(view, best, _strong(best.strength, LEVELS[0] * best.ink))
 
 
 def holds(outline_mm: Points, at_mm: tuple[float, float]) -> bool:

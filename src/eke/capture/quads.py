@@ -355,14 +355,16 @@ def plainness(pixels_rgb: NDArray[np.uint8], quad: Quad) -> tuple[float, float, 
 
     Roughness is the 95th percentile of how much a spot differs from its surroundings, in units of lightness.
     """
-    height, width = pixels_rgb.shape[:2]
-    step = max(1, int(max(height, width) / (2 * SMALL_SIDE_PX)))
-    small = pixels_rgb[::step, ::step]
+    step = max(1, int(max(pixels_rgb.shape[:2]) / (2 * SMALL_SIDE_PX)))
+    left, top = np.floor(quad.corners_px.min(axis=0) / step).clip(0).astype(int) * step
+    right, bottom = np.ceil(quad.corners_px.max(axis=0)).astype(int) + step + 1
+    small = np.ascontiguousarray(pixels_rgb[top:bottom:step, left:right:step])
     side = 128.0
     inset = 0.07 * side
     target = np.array([[0, side], [side, side], [side, 0], [0, 0]], np.float32)
     target = target * (side + 2 * inset) / side - inset  # the outermost strip is cut away
-    move = cv2.getPerspectiveTransform(target, (quad.corners_px / step).astype(np.float32))
+    corners = (quad.corners_px - [left, top]) / step
+    move = cv2.getPerspectiveTransform(target, corners.astype(np.float32))
     patch = cv2.warpPerspective(
         small, move, (int(side), int(side)), flags=cv2.INTER_AREA | cv2.WARP_INVERSE_MAP
     )

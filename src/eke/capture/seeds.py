@@ -120,20 +120,27 @@ def _rectangle_seeds(
     photo: Photo, body: Body, quads: Sequence[Quad], rare: RareColours | None = None
 ) -> list[tuple[float, Seed]]:
     """Quadrangles that may be the body, most likely first; where ``rare`` is given, they should be of rare colours."""
-    found = []
+    likely: list[tuple[Quad, list[tuple[float, Seed]]]] = []
     shares = [1.0] * len(quads) if rare is None else rare_shares(rare, quads)
     for quad, share in zip(quads, shares, strict=True):
         if not quad.whole:
             continue
+        seen = 10.0 * (1.0 - quad.support) + COMMON_SURPRISE * (1.0 - share)
         ways = []
         for misfit, tilt, seed in as_rectangle(photo, body, quad):
             height = _height_surprise(photo, seed)
             if misfit < FIT_SHARE and math.isfinite(height):
-                ways.append((_surprise(misfit, tilt) + height, seed))
+                ways.append((seen + _surprise(misfit, tilt) + height, seed))
         if ways:
-            looks = 10.0 * (1.0 - quad.support) + _looks_surprise(photo, body, quad)
-            looks += COMMON_SURPRISE * (1.0 - share)
-            found += [(score + looks, seed) for score, seed in ways]
+            likely.append((quad, ways))
+    likely.sort(key=lambda each: min(score for score, _ in each[1]))
+    found: list[tuple[float, Seed]] = []
+    for quad, ways in likely:
+        least = min(score for score, _ in ways)
+        if len(found) >= MOST_WAYS and least > sorted(f[0] for f in found)[MOST_WAYS - 1]:
+            break  # looks only add: enough others are likelier than this and all after it
+        looks = _looks_surprise(photo, body, quad)
+        found += [(score + looks, seed) for score, seed in ways]
     return sorted(found, key=lambda f: f[0])
 
 
