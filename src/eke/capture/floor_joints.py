@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
 from eke.capture.floor_ends import ends_of_boards, straight, upright
-from eke.capture.paper_lines import main_turns, segments_by_channel
+from eke.capture.paper_lines import main_turns, segments_of
 from eke.capture.photo import Photo
 from eke.capture.plane_copy import PlaneCopy, plane_copy
 
@@ -82,9 +82,11 @@ class Floor:
 
     def __init__(self, photo: Photo, copied: PlaneCopy, mask: FloatImage, turn: float | None) -> None:
         self.photo, self.copied, self.mask = photo, copied, mask
-        lab = cv2.cvtColor(copied.rgb, cv2.COLOR_RGB2LAB)
-        self.turns = [-t for t in _turns(lab, mask)] if turn is None else [turn]  # rows of the copy run down
-        smooth = cv2.GaussianBlur(lab[:, :, 0].astype(np.float32), (0, 0), RIDGE_SIGMA_PX)
+        lightness = cv2.cvtColor(copied.rgb, cv2.COLOR_RGB2LAB)[:, :, 0]
+        self.turns = (
+            [-t for t in _turns(lightness, mask)] if turn is None else [turn]
+        )  # rows of the copy run down
+        smooth = cv2.GaussianBlur(lightness.astype(np.float32), (0, 0), RIDGE_SIGMA_PX)
         self.bends = [cv2.Sobel(smooth, cv2.CV_32F, *order) for order in ((2, 0), (1, 1), (0, 2))]
         self.known: dict[tuple[float, float | None], tuple[FloatImage, float]] = {}
 
@@ -131,9 +133,9 @@ def look_at_floor(
     return None if mask.mean() < FLOOR_LEAST else Floor(photo, copied, mask, turn)
 
 
-def _turns(lab: NDArray[np.uint8], mask: FloatImage) -> list[float]:
+def _turns(lightness: NDArray[np.uint8], mask: FloatImage) -> list[float]:
     """Directions in rad, in a copy, in which most segments on the floor run."""
-    segments = np.concatenate(segments_by_channel(cv2.GaussianBlur(lab, (0, 0), 0.8)))
+    segments = segments_of(cv2.GaussianBlur(lightness, (0, 0), 0.8))
     middle = np.round(segments.reshape(-1, 2, 2).mean(axis=1)).astype(int)
     height, width = mask.shape
     on = mask[middle[:, 1].clip(0, height - 1), middle[:, 0].clip(0, width - 1)] > 0

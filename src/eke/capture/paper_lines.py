@@ -24,7 +24,7 @@ from eke.capture.photo import Photo
 from eke.capture.plane_copy import plane_copy
 from eke.capture.quads import Quad, side_support
 
-__all__ = ["main_turns", "rectangles_in_plane", "segments_by_channel"]
+__all__ = ["main_turns", "rectangles_in_plane", "segments_of"]
 
 Array = NDArray[np.float64]
 
@@ -49,7 +49,7 @@ def rectangles_in_plane(photo: Photo, camera: Camera) -> tuple[Quad, ...]:
         return ()
     small = copied.rgb
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8)
-    segments = np.concatenate(segments_by_channel(lab))
+    segments = np.concatenate(_segments_by_channel(lab))
     found: list[tuple[float, Array]] = []
     for turn in main_turns(segments):
         found += _rectangles(segments, turn, small.shape[0] * small.shape[1])
@@ -66,21 +66,22 @@ def rectangles_in_plane(photo: Photo, camera: Camera) -> tuple[Quad, ...]:
     return tuple(out)
 
 
-def segments_by_channel(lab: NDArray[np.uint8]) -> list[Array]:
+def _segments_by_channel(lab: NDArray[np.uint8]) -> list[Array]:
     """(n, 4) x, y, x, y of straight segments in lightness and in both colour channels; each has its dark side to one hand."""
     with ThreadPoolExecutor(THREADS) as crew:
-        every = list(crew.map(_segments_of, np.moveaxis(lab, 2, 0)))
-    return [each[np.hypot(each[:, 2] - each[:, 0], each[:, 3] - each[:, 1]) > SHORTEST_PX] for each in every]
+        return list(crew.map(segments_of, np.moveaxis(lab, 2, 0)))
 
 
-def _segments_of(channel: NDArray[np.uint8]) -> Array:
+def segments_of(channel: NDArray[np.uint8]) -> Array:
+    """(n, 4) x, y, x, y of straight segments in one channel; each has its dark side to one hand."""
     values = np.ascontiguousarray(channel)
     lowest, highest = np.percentile(values, [1.0, 99.0])
     if highest - lowest < 6.0:
         return np.zeros((0, 4))
     stretch = np.clip((values.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
     lines = cv2.createLineSegmentDetector().detect(stretch.astype(np.uint8))[0]
-    return np.zeros((0, 4)) if lines is None else np.asarray(lines, dtype=np.float64).reshape(-1, 4)
+    each = np.zeros((0, 4)) if lines is None else np.asarray(lines, dtype=np.float64).reshape(-1, 4)
+    return each[np.hypot(each[:, 2] - each[:, 0], each[:, 3] - each[:, 1]) > SHORTEST_PX]
 
 
 def main_turns(segments: Array) -> list[float]:
