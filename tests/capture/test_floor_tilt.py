@@ -107,6 +107,17 @@ def test_a_plain_floor_has_no_joints(monkeypatch):
     assert np.array_equal(got.camera.rotation_rad, before.camera.rotation_rad)
 
 
+@pytest.mark.parametrize(("width", "height"), [(100, 75), (97, 42), (1000, 801)])
+def test_a_copy_knows_which_pixels_of_the_photograph_it_shows(width, height):
+    """Reckoned at every few of its pixels, to the last row and column."""
+    camera = measured(photograph([])).camera
+    copied = PlaneCopy(np.zeros((height, width, 3), np.uint8), camera, (-200.0, 600.0), 1000.0 / width)
+    y, x = np.mgrid[0:height, 0:width]
+    true = copied.to_px(np.column_stack([x.ravel(), y.ravel()]).astype(float)).reshape(height, width, 2)
+    assert copied.where().shape == true.shape
+    assert np.abs(copied.where() - true).max() < 0.3 * (100.0 / width)
+
+
 @pytest.mark.parametrize("mm_per_px", [0.02, 0.1, 0.2, 1.0])
 def test_a_short_joint_is_asked_from_any_distance(mm_per_px):
     """From very near the stretch that is looked at has too few places for a direction; that is no reason to stop."""

@@ -1,5 +1,7 @@
 """Outlines drawn by line: against drawings of our own in mm, and against photographs with known truth."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,6 +11,8 @@ from tests.capture.outline_drawings import Paper, away, bodice, both_ways, waver
 
 from eke.capture import outline_looks
 from eke.capture.found import FoundPiece
+from eke.capture.lines import line_maps, stroke_image, view_of
+from eke.capture.lines_graph import without_crumbs
 from eke.capture.outline import find_pieces
 from eke.errors import NotTrustworthy, Stopped
 
@@ -238,6 +242,30 @@ def test_fainter_ink_beside_darker_lines_is_looked_for_again(monkeypatch):
     monkeypatch.setattr(outline_looks, "TOO_NEAR", np.inf)
     monkeypatch.setattr(outline_looks, "MUCH_LEFT_MM", np.inf)
     assert len(find_pieces(sheet.rectified())) == 1, "this drawing does not need the second look"
+
+
+@pytest.mark.parametrize(("ink", "found"), [(0.97, 1), (0.7, 0)])
+def test_where_one_width_closes_no_line_another_that_is_as_clear_is_tried(ink, found):
+    """On a floor without paper two widths answered within a hundredth of each other, and only one closed the outline."""
+    sheet = Paper()
+    sheet.outline(bodice()[0], (), 0.8, (60, 60, 60))
+    view = view_of(sheet.rectified())
+    maps, _ = line_maps(stroke_image(view), view.mm_per_px, np.ones(view.shape, np.uint8))
+    clear = maps[0]
+    nothing = replace(clear, strength=np.zeros_like(clear.strength), sigma_mm=0.3)
+    best, looks = outline_looks.drawn_loops(view, [nothing, replace(clear, ink=ink * clear.ink)], [])
+    assert len(looks[0][1]) == found
+    assert best.sigma_mm == (clear.sigma_mm if found else 0.3)
+
+
+def test_crumbs_are_no_strokes():
+    skeleton = np.zeros((40, 60), np.uint8)
+    skeleton[10, 5:50] = 1  # a line
+    skeleton[20:23, 10] = 1  # three pixels
+    skeleton[30, 20:25] = skeleton[29, 25] = 1  # six, one of them over a corner
+    kept = without_crumbs(skeleton, 6)
+    assert np.array_equal(np.unique(np.nonzero(kept)[0]), [10, 29, 30])
+    assert kept.sum() == skeleton.sum() - 3
 
 
 @pytest.mark.parametrize("strokes", [1, 2])

@@ -1,5 +1,7 @@
 """Outlines set with dots: recall and precision, order, corners at anchors."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from tests.capture.outline_drawings import Paper, bodice, both_ways
@@ -9,6 +11,7 @@ from eke.capture.outline import find_pieces
 from eke.capture.pins import find_dots
 from eke.capture.pins_order import groups_of_dots, is_line_of_dots, ordered_ring
 from eke.capture.pins_outline import outline_through_dots
+from eke.errors import NotTrustworthy
 
 
 def along(points, rng, low, high, corners):
@@ -180,6 +183,30 @@ def test_pricks_far_from_the_camera_are_fainter_than_specks_may_be():
     assert worst < 1.5
     assert len(piece.corners_mm) == len(corners)
     assert any("faint" in w for w in piece.warnings), "one may be missing"
+
+
+@pytest.mark.parametrize(("touched", "found"), [(False, 0), (True, 1)])
+def test_a_ring_of_specks_beside_what_looks_like_the_paper_is_no_faint_piece(touched, found):
+    """Dotted joints of a floor hid the piece on the paper: nothing was looked for there any more."""
+    rng = np.random.default_rng(6)
+    truth, corners, _ = bodice()
+    places, _ = along(truth, rng, 6.0, 11.0, corners)
+    sheet = Paper(mm_per_px=0.29)
+    for p in places:
+        sheet.dot(p, 0.2, (178, 178, 178))
+    rect = sheet.rectified(noise=1.0, with_paper=False)
+    middle = truth.mean(axis=0)
+    elsewhere = np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]])
+    here = middle + np.array([[-120.0, -190.0], [120.0, -190.0], [120.0, 190.0], [-120.0, 190.0]])
+    touches = [(float(middle[0]), float(middle[1]), "+")] if touched else []
+    (piece,) = find_pieces(replace(rect, likely_paper_mm=here))
+    assert any("faint" in w for w in piece.warnings)
+    beside = replace(rect, likely_paper_mm=elsewhere)
+    if found:
+        assert len(find_pieces(beside, touches=touches)) == 1
+    else:
+        with pytest.raises(NotTrustworthy, match="No closed outline"):
+            find_pieces(beside, touches=touches)
 
 
 def test_fainter_pricks_are_looked_for_beside_a_piece_that_was_found():
