@@ -68,23 +68,23 @@ def test_what_begins_where_another_ended_is_not_solved_again(score, picture, mon
     assert len(tried(photo, [seed, half_round], monkeypatch)[0]) == 1
 
 
-def test_beside_a_sure_card_nothing_else_is_tried(picture, monkeypatch):
+def test_beside_a_sure_card_only_what_reaches_beyond_it_is_tried(picture, monkeypatch):
     photo, seed = picture
     elsewhere = moved(seed, [-900.0, 0.0])
     across = replace(seed, points_px=np.roll(seed.points_px, 1, axis=0))
-    smaller = replace(
-        seed, points_px=seed.points_px.mean(axis=0) + 0.7 * (seed.points_px - seed.points_px.mean(axis=0))
+    middle = seed.points_px.mean(axis=0)
+    smaller, larger = (
+        replace(seed, points_px=middle + share * (seed.points_px - middle)) for share in (0.7, 1.4)
     )
-    seeds = [seed, elsewhere, across, smaller]
+    seeds = [seed, elsewhere, across, smaller, larger]
     monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: (ways.WARN_CHI2 - 1.0, state))
     places, _ = tried(photo, seeds, monkeypatch)
-    assert [np.array_equal(at, smaller.points_px) for at in places] == [False, True], (
-        "its print may be its edges"
-    )
+    beyond = [np.array_equal(at, larger.points_px) for at in places]
+    assert beyond == [False, True], "those edges may be print"
     monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: (ways.WARN_CHI2 + 1.0, state))
-    assert len(tried(photo, seeds, monkeypatch)[0]) == 4, "of one that is not sure all are"
+    assert len(tried(photo, seeds, monkeypatch)[0]) == 5, "of one that is not sure all are"
     monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: (1.0, state))
-    assert len(tried(photo, seeds, monkeypatch, every=True)[0]) == 4
+    assert len(tried(photo, seeds, monkeypatch, every=True)[0]) == 5
     assert len(tried(photo, seeds, monkeypatch)[0]) == 1
 
 

@@ -113,7 +113,7 @@ def settle(
         for _ in range(5):
             step = np.linalg.solve(normal + np.diag(damping * scale), gradient)
             trial = _stepped(state, step, m)
-            trial_seen = _look(trial, place, t)
+            trial_seen = _look(trial, place, t, seen)
             trial_extra, trial_target = _constraints(trial, m, size, ends, hard, closed)
             trial_cost = float((trial_seen.residual**2).sum() + (trial_target**2).sum())
             if trial_cost < cost:
@@ -125,14 +125,16 @@ def settle(
             damping *= 8.0
         if gained < SETTLED:
             break
+    seen = _look(state, place, t)
     few = np.convolve(seen.residual, np.ones(5) / 5, mode="same")
     return state, math.sqrt(float((seen.residual**2).mean())), float(np.abs(few).max())
 
 
-def _look(state: State, place: Plane, t: Floats) -> _Seen:
-    """Distance of each point along the curve's normal."""
+def _look(state: State, place: Plane, t: Floats, before: _Seen | None = None) -> _Seen:
+    """Distance of each point along the curve's normal; its foot is looked for near where it was ``before``, if that is given."""
     powers = _powers(state.cubics())
-    piece, par = _feet(powers, place, t)
+    piece, par = _nearest_samples(powers, place, t) if before is None else (before.piece.copy(), before.par)
+    piece, par = _feet(powers, place, piece, par)
     foot, ahead = _at(powers[:, piece], par)
     gap = place - foot
     speed = np.maximum(np.abs(ahead), 1e-9)
@@ -148,15 +150,21 @@ def _dot(a: Plane, b: Plane) -> Floats:
     return np.asarray((a * b.conj()).real)
 
 
-def _feet(powers: Plane, place: Plane, t: Floats) -> tuple[NDArray[np.intp], Floats]:
-    """Nearest piece and parameter of each point (dense samples, then Newton steps)."""
+def _nearest_samples(powers: Plane, place: Plane, t: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """Piece and parameter of the dense sample nearest to each point."""
     samples = _at(powers[:, :, None], t)[0].ravel()
     # the nearest sample has the least of |s|^2 - 2 p.s; taken from the middle, so that the squares stay small
     own, other = place - samples[0], samples - samples[0]
     by = np.array([-2.0 * other.real, -2.0 * other.imag, _dot(other, other)])
     near = (np.column_stack([own.real, own.imag, np.ones(len(own))]) @ by).argmin(axis=1)
-    piece = near // len(t)
-    par = _to_feet(powers[:, piece], place, t[near % len(t)])
+    return near // len(t), t[near % len(t)]
+
+
+def _feet(
+    powers: Plane, place: Plane, piece: NDArray[np.intp], par: Floats
+) -> tuple[NDArray[np.intp], Floats]:
+    """Piece and parameter of each point's foot, from a place near it (Newton steps)."""
+    par = _to_feet(powers[:, piece], place, par)
     # the sample at a join belongs to both pieces: a foot that wants beyond it lies on the other one
     over = (par >= 1.0) & (piece < powers.shape[1] - 1)
     move = np.flatnonzero(over | ((par <= 0.0) & (piece > 0)))

@@ -155,8 +155,11 @@ def stroke_darkness(rgb: NDArray[np.uint8], mm_per_px: float) -> FloatImage:
     grey = _grey(rgb)
     # lighter is less dark, level by level: an opening of the darkness is that of a closing of the grey, in bytes
     closed = np.asarray(cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((size, size), np.uint8)), np.uint8)
-    dark = _darkness_of(grey)
-    return np.asarray(cv2.subtract(dark, _darkness_of(closed), dst=dark), dtype=np.float32)
+    dark = np.empty(grey.shape, np.float32)
+    for top in range(0, len(grey), TILE[0]):
+        strip = slice(top, top + TILE[0])
+        cv2.subtract(_darkness_of(grey[strip]), _darkness_of(closed[strip]), dst=dark[strip])
+    return dark
 
 
 def ridges_and_spots(stroke_dark: FloatImage, sigma_px: float) -> tuple[FloatImage, FloatImage]:

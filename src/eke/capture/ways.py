@@ -86,7 +86,7 @@ def ways_to_lie(
         if check is not None:
             check()
         seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
-        idle = _ends_as_another(seeds, out) or (not every and _beside_a_sure_card(seeds, out))
+        idle = _ends_as_another(seeds, out) or (not every and _no_better_card(seeds, out))
         got = None if idle else _scored(photo, light, lens, seeds, distances)
         if got is not None:
             out.append(got)
@@ -116,11 +116,11 @@ def _lies_as(seed: Seed, state: State, number: int) -> bool:
     return min(apart[0], apart[2]) < FIRST_REACH_PX  # turned by half a turn it is the same
 
 
-def _beside_a_sure_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
-    """Does a card of these seeds lie elsewhere than one of whose four edges and round corners nothing is left to be desired,
-    or across it?
+def _no_better_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
+    """Was a card seen of whose four edges and round corners nothing is left to be desired, so that these seeds are none: do they
+    lie elsewhere, across it, or within it?
 
-    Else, in the same place, an edge may have run after print on the card, which has the card's corners too.
+    What reaches beyond it is another matter: one of its edges may have run after print on the card.
     """
     best = min(ways, key=lambda way: way[0], default=None)
     # an unseen edge, sharp corners and such that are not seen add as much
@@ -131,15 +131,18 @@ def _beside_a_sure_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
         if seed.body.kind != "card":
             continue
         card = _corners_px(state, i)
-        x, y = seed.points_px.mean(axis=0)
-        if cv2.pointPolygonTest(card.astype(np.float32), (float(x), float(y)), False) < 0:
-            return True
-        # its sides are 1 to 1.586: one of two that lie across each other would be seen from 66 degrees aside or more
         apart = _apart_px(seed, card)
-        if (
-            min(apart[1], apart[3]) < min(apart[0], apart[2])
-            and state.solution.camera.tilt_deg < MAX_TILT_DEG
-        ):
+        beyond = [
+            -cv2.pointPolygonTest(card.astype(np.float32), (x, y), True) for x, y in seed.points_px.tolist()
+        ]
+        x, y = seed.points_px.mean(axis=0).tolist()
+        if cv2.pointPolygonTest(card.astype(np.float32), (x, y), False) < 0:
+            return True
+        if min(apart[1], apart[3]) < min(apart[0], apart[2]):
+            # its sides are 1 to 1.586: one of two that lie across each other would be seen from 66 degrees aside or more
+            if state.solution.camera.tilt_deg < MAX_TILT_DEG:
+                return True
+        elif max(beyond) < FIRST_REACH_PX:
             return True
     return False
 
