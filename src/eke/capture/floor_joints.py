@@ -83,9 +83,8 @@ class Floor:
     def __init__(self, photo: Photo, copied: PlaneCopy, mask: FloatImage, turn: float | None) -> None:
         self.photo, self.copied, self.mask = photo, copied, mask
         lightness = cv2.cvtColor(copied.rgb, cv2.COLOR_RGB2LAB)[:, :, 0]
-        self.turns = (
-            [-t for t in _turns(lightness, mask)] if turn is None else [turn]
-        )  # rows of the copy run down
+        # rows of the copy run down
+        self.turns = [turn] if turn is not None else [-t for t in _turns(lightness, mask)]
         smooth = cv2.GaussianBlur(lightness.astype(np.float32), (0, 0), RIDGE_SIGMA_PX)
         self.bends = [cv2.Sobel(smooth, cv2.CV_32F, *order) for order in ((2, 0), (1, 1), (0, 2))]
         self.known: dict[tuple[float, float | None], tuple[FloatImage, float]] = {}

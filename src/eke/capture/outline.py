@@ -45,9 +45,7 @@ MOST_PAPERS = 2
 COARSE_MM_PER_PX = 0.4  # a pencil line or the prick of a pin is half a millimetre wide
 RUN_OFF_MM, RUN_OFF_LONG_MM = 4.0, 30.0  # lines so long that end so near the paper's edge ...
 MOST_RUN_OFF = 1  # ... are not drawn over it by chance
-BOARD_STEPPED = (
-    0.04  # both sides of a line beside the paper that was drawn differ by less along nearly all of it
-)
+BOARD_STEPPED = 0.04  # beside the paper both sides of a drawn line differ along less of it than this
 WELL_SEEN = 0.8  # share of the outline at which its line was seen: below, the maker is told
 SAME_NOTCH_MM = 3.0  # strokes of a broad notch that were followed hook aside by so much
 TOP_WAY = np.array([-0.2, 1.0])  # up, and a little to the left

@@ -57,7 +57,7 @@ def _dots(a: Array, b: Array) -> Array:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _State:
+class _AtEdges:
     """Edge points at one vector of unknowns ``x``: residuals (n,), places from the body's middle (n, 2), outward normals (n, 2)
     of their edges, how far these lie from the middle (n,) and how far along them they lie (n,), and their feet (n, 2) there."""
 
@@ -208,7 +208,7 @@ class Problem:
         self.sigma = np.full(len(self.edge_px), 0.3)
         self.whole_sigma = self.sigma.copy()  # of a point before its edge's shift is taken off
         self.active = np.ones(len(self.edge_px), bool)
-        self.last: _State | None = None
+        self.last: _AtEdges | None = None
 
     # ---- the model -------------------------------------------------------------------------------------
 
@@ -222,7 +222,7 @@ class Problem:
                 height[i] += by * x[self.extra_at[i] + j]
         return middle, turn, scale, height
 
-    def edge_state(self, x: Array) -> _State:
+    def edge_state(self, x: Array) -> _AtEdges:
         """Where every edge point lies beside its edge; the last one is kept, for derivatives are asked where residuals were."""
         if self.last is not None and np.array_equal(self.last.x, x):
             return self.last
@@ -241,7 +241,7 @@ class Problem:
         foot = plane - out * (_dots(rel, out) - offset)[:, None]
         seen = drawn(x, foot, height[b], rot)
         r = _dots(self.edge_px - seen, self.edge_normal_px) - x[self.spread_at] * self.edge_step
-        self.last = _State(x.copy(), r - self.shifts_px(x), rel, out, offset, along, foot)
+        self.last = _AtEdges(x.copy(), r - self.shifts_px(x), rel, out, offset, along, foot)
         return self.last
 
     def edge_residuals_px(self, x: Array) -> Array:
@@ -257,15 +257,15 @@ class Problem:
         out[has] = x[self.shifted[has]] + x[self.shifted[has] + 1] * self.edge_step[has]
         return out
 
-    def edge_slopes(self, x: Array, columns: Index) -> tuple[Array, Array]:
-        """(residuals px, their derivatives (n, columns)).
+    def edge_slopes(self, x: Array, columns: Index) -> Array:
+        """Derivatives (n, columns) of :meth:`edge_residuals_px`.
 
         For the camera: how the foot of a point on its edge moves in the picture, across the edge as it is drawn there (along
         it, it slides). Where a body lies enters only through its distance from a point, so one derivative - pixels per
         millimetre across the edge - and the chain rule give the rest.
         """
         if not len(self.edge_px):
-            return np.zeros(0), np.zeros((0, len(columns)))
+            return np.zeros((0, len(columns)))
         at = self.edge_state(x)
         rel, out, offset = at.rel_mm, at.out, at.offset_mm
         _, _, scale, height = self._body_values(x)
@@ -277,15 +277,14 @@ class Problem:
         across = np.array([-ahead[1], ahead[0]])
         by_px = np.sum(inward * self.edge_normal_px.T, axis=0)
         per_mm, per_px = -by_px, by_px / np.sum(inward * across, axis=0)
-        r = at.residuals_px
-        gap = np.zeros((len(r), self.count))
-        rows = np.arange(len(r))
+        gap = np.zeros((len(b), self.count))
+        rows = np.arange(len(b))
         pose, size_at = np.array(self.pose_at)[b], np.array(self.scale_at)[b]
         gap[rows, pose], gap[rows, pose + 1] = -out[:, 0], -out[:, 1]
         gap[rows, pose + 2] = out[:, 0] * rel[:, 1] - out[:, 1] * rel[:, 0]
         gap[rows, size_at] = -offset
         gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * at.along_mm[:, None])
-        slopes = gap[:, columns] * per_mm[:, None]
+        slopes: Array = gap[:, columns] * per_mm[:, None]
         aside = -across * per_px  # how the residual changes with where a foot is drawn
         by_camera = np.sum(slopes_of.by_camera * aside, axis=1)
         by_height = np.sum(slopes_of.by_height * aside, axis=0)
@@ -301,7 +300,7 @@ class Problem:
             elif column in self.lifts:
                 lifted, by = self.lifts[column]
                 slopes[:, k] = by_height * np.where(b == lifted, by, 0.0)
-        return r, slopes
+        return slopes
 
     def measured_residuals(self, x: Array) -> Array:
         """Points and distances, in standard deviations."""
@@ -338,7 +337,7 @@ class Problem:
 
     def jacobian(self, x: Array, columns: Index) -> Array:
         """Derivatives of :meth:`residuals` with respect to some unknowns."""
-        edge = (self.edge_slopes(x, columns)[1] / self.sigma[:, None])[self.active]
+        edge = (self.edge_slopes(x, columns) / self.sigma[:, None])[self.active]
         points = [self._point_slopes(x, p)[:, columns] for p in self.points]
         known = np.flatnonzero(self.has_prior)
         prior = (known[:, None] == columns) / self.prior[known, None]

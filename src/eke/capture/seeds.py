@@ -165,16 +165,14 @@ def _height_surprise(photo: Photo, seed: Seed) -> float:
     return (math.log(height / USUAL_HEIGHT_MM) / USUAL_HEIGHT_SIGMA) ** 2
 
 
-def _unmarked(grey: NDArray[np.uint8], seeds: list[tuple[float, Seed]]) -> list[tuple[float, Seed]]:
+def _unmarked(grey: NDArray[np.uint8], quads: Sequence[Quad]) -> list[Quad]:
     """Those without a printed marker on them: one of a sheet's marks has nearly the shape of a card."""
-    if not seeds or seeds[0][1].body.kind != "card":
-        return seeds
     marks = foreign_marks(grey).astype(np.float32)
     return [
-        (score, seed)
-        for score, seed in seeds
+        quad
+        for quad in quads
         if not any(
-            cv2.pointPolygonTest(seed.points_px.astype(np.float32), (float(x), float(y)), False) >= 0
+            cv2.pointPolygonTest(quad.corners_px.astype(np.float32), (float(x), float(y)), False) >= 0
             for x, y in marks
         )
     ]
@@ -252,9 +250,12 @@ def stated_seeds(
                     )
                 options.append(fits)
                 continue
-            rare = rare_colours(photo.pixels_rgb) if ref.kind == "card" else None
-            small = find_small_quads(rare) if rare is not None else ()
-            found = _unmarked(grey, _rectangle_seeds(photo, body, (*small, *quads()), rare))
+            if ref.kind == "card":
+                rare = rare_colours(photo.pixels_rgb)
+                unmarked = _unmarked(grey, (*find_small_quads(rare), *quads()))
+                found = _rectangle_seeds(photo, body, unmarked, rare)
+            else:
+                found = _rectangle_seeds(photo, body, quads())
             if not found:
                 raise NotTrustworthy(
                     f"No {body.name} is seen in the picture. Lay it flat and whole inside the picture, on a ground "
