@@ -42,6 +42,7 @@ def test_it_draws_as_the_camera_does_and_back(x):
     )
     for k, height in enumerate(HEIGHT):
         assert draw(x)[k] == pytest.approx(camera.project(PLANE[k : k + 1], height)[0], abs=1e-6)
+    # decentred glass is undone in two rounds, whatever it draws at the far ends of what its terms may be
     assert to_plane(x, draw(x), HEIGHT, rotation_matrix(x[5:8])) == pytest.approx(PLANE, abs=1e-2)
 
 

@@ -16,6 +16,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from eke.capture.axis import principal_axis
+
 __all__ = [
     "Quad",
     "drawn_on",
@@ -106,12 +108,10 @@ Line = tuple[float, float, float, float]
 
 
 def _line_through(points: Array) -> Line:
-    """The line of least squared distances: through the mean, along the larger axis of the scatter."""
-    x, y = points[:, 0], points[:, 1]
-    mx, my = float(x.sum()) / len(x), float(y.sum()) / len(y)
-    x, y = x - mx, y - my
-    angle = 0.5 * math.atan2(2.0 * float(x @ y), float(x @ x) - float(y @ y))
-    return mx, my, math.cos(angle), math.sin(angle)
+    """The line of least squared distances: through the mean, along the principal axis."""
+    dx, dy = principal_axis(points).tolist()
+    mx, my = points.sum(axis=0) / len(points)
+    return float(mx), float(my), dx, dy
 
 
 def _cross(a: Line, b: Line) -> tuple[float, float] | None:

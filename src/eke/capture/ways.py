@@ -131,18 +131,18 @@ def _no_better_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
         if seed.body.kind != "card":
             continue
         card = _corners_px(state, i)
-        apart = _apart_px(seed, card)
-        beyond = [
-            -cv2.pointPolygonTest(card.astype(np.float32), (x, y), True) for x, y in seed.points_px.tolist()
-        ]
+        ring = card.astype(np.float32)
         x, y = seed.points_px.mean(axis=0).tolist()
-        if cv2.pointPolygonTest(card.astype(np.float32), (x, y), False) < 0:
+        if cv2.pointPolygonTest(ring, (x, y), False) < 0:
             return True
+        apart = _apart_px(seed, card)
         if min(apart[1], apart[3]) < min(apart[0], apart[2]):
             # its sides are 1 to 1.586: one of two that lie across each other would be seen from 66 degrees aside or more
             if state.solution.camera.tilt_deg < MAX_TILT_DEG:
                 return True
-        elif max(beyond) < FIRST_REACH_PX:
+        elif all(
+            cv2.pointPolygonTest(ring, (x, y), True) > -FIRST_REACH_PX for x, y in seed.points_px.tolist()
+        ):
             return True
     return False
 
