@@ -123,28 +123,21 @@ def _no_better_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
     What reaches beyond it is another matter: one of its edges may have run after print on the card.
     """
     best = min(ways, key=lambda way: way[0], default=None)
-    # an unseen edge, sharp corners and such that are not seen add as much
-    if best is None or best[0] >= WARN_CHI2 or len(best[1].bodies) != len(seeds):
+    cards = [i for i, seed in enumerate(seeds) if seed.body.kind == "card"]
+    # an unseen edge, sharp corners and such that are not seen add as much; of two cards the second lies elsewhere
+    if best is None or best[0] >= WARN_CHI2 or len(best[1].bodies) != len(seeds) or len(cards) != 1:
         return False
-    state = best[1]
-    for i, seed in enumerate(seeds):
-        if seed.body.kind != "card":
-            continue
-        card = _corners_px(state, i)
-        ring = card.astype(np.float32)
-        x, y = seed.points_px.mean(axis=0).tolist()
-        if cv2.pointPolygonTest(ring, (x, y), False) < 0:
-            return True
-        apart = _apart_px(seed, card)
-        if min(apart[1], apart[3]) < min(apart[0], apart[2]):
-            # its sides are 1 to 1.586: one of two that lie across each other would be seen from 66 degrees aside or more
-            if state.solution.camera.tilt_deg < MAX_TILT_DEG:
-                return True
-        elif all(
-            cv2.pointPolygonTest(ring, (x, y), True) > -FIRST_REACH_PX for x, y in seed.points_px.tolist()
-        ):
-            return True
-    return False
+    seed, state = seeds[cards[0]], best[1]
+    card = _corners_px(state, cards[0])
+    ring = card.astype(np.float32)
+    x, y = seed.points_px.mean(axis=0).tolist()
+    if cv2.pointPolygonTest(ring, (x, y), False) < 0:
+        return True
+    apart = _apart_px(seed, card)
+    if min(apart[1], apart[3]) < min(apart[0], apart[2]):
+        # its sides are 1 to 1.586: one of two that lie across each other would be seen from 66 degrees aside or more
+        return state.solution.camera.tilt_deg < MAX_TILT_DEG
+    return all(cv2.pointPolygonTest(ring, (x, y), True) > -FIRST_REACH_PX for x, y in seed.points_px.tolist())
 
 
 def _corners_px(state: State, number: int) -> Array:
