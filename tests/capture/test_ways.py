@@ -81,8 +81,14 @@ def test_beside_a_sure_card_only_what_reaches_beyond_it_is_tried(picture, monkey
     places, _ = tried(photo, seeds, monkeypatch)
     beyond = [np.array_equal(at, larger.points_px) for at in places]
     assert beyond == [False, True], "those edges may be print"
-    monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: (ways.WARN_CHI2 + 1.0, state))
-    assert len(tried(photo, seeds, monkeypatch)[0]) == 5, "of one that is not sure all are"
+    more = ways.WARN_CHI2 + 1.0
+    monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: (more, state))
+    assert len(tried(photo, seeds, monkeypatch)[0]) == 2, "an edge past print is no doubt of round corners"
+    for doubt in ({"sharp": ways.WARN_CHI2}, {"least_seen": 0.3}):
+        monkeypatch.setattr(
+            ways, "_score", lambda light, lens, state, distances, d=doubt: (more, replace(state, **d))
+        )
+        assert len(tried(photo, seeds, monkeypatch)[0]) == 5, "of one that is not sure all are"
     monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: (1.0, state))
     assert len(tried(photo, seeds, monkeypatch, every=True)[0]) == 5
     assert len(tried(photo, seeds, monkeypatch)[0]) == 1
@@ -94,3 +100,17 @@ def test_a_true_card_is_sure(picture, monkeypatch):
     places, got = tried(photo, [seed, moved(seed, [-900.0, 0.0])], monkeypatch)
     assert len(places) == 1
     assert got[0][0] < ways.WARN_CHI2
+
+
+def test_what_is_seen_too_little_to_be_the_best_is_not_solved(picture, monkeypatch):
+    """Where two edges are not there, the way can only end worse than one that was."""
+    photo, seed = picture
+    light, lens = light_of(photo.pixels_rgb), LensPrior(photo.focal_px_prior, 0.02)
+    (best,) = ways_to_lie(photo, light, lens, [[seed]], [])
+    # on two of its sides it reaches far beyond the card
+    beyond = replace(seed, points_px=seed.points_px + 60.0 * (seed.points_px - seed.points_px[0] != 0.0))
+    solved = []
+    monkeypatch.setattr(ways, "_score", lambda light, lens, state, distances: solved.append(state))
+    known = [(ways.WARN_CHI2, best[1], [])]
+    assert ways._scored(photo, light, lens, [beyond], [], known[0][0]) is None
+    assert not solved

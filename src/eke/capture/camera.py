@@ -29,12 +29,20 @@ RADIUS_LIMIT_SLOPE = 0.2  # below this slope of the radial polynomial the model 
 
 def rotation_matrix(rotation_vector_rad: Array) -> Array:
     """Rotation matrix (3, 3) of a Rodrigues vector in radians."""
-    angle = float(np.linalg.norm(rotation_vector_rad))
+    a, b, c = np.asarray(rotation_vector_rad, dtype=np.float64).tolist()
+    angle = math.sqrt(a * a + b * b + c * c)
     if angle < 1e-12:  # a turn below double precision
         return np.eye(3)
-    x, y, z = np.asarray(rotation_vector_rad) / angle
-    k = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    return np.asarray(np.eye(3) + math.sin(angle) * k + (1.0 - math.cos(angle)) * (k @ k), dtype=np.float64)
+    x, y, z = a / angle, b / angle, c / angle
+    sine, cosine = math.sin(angle), math.cos(angle)
+    rest = 1.0 - cosine
+    return np.array(
+        [
+            [cosine + x * x * rest, x * y * rest - z * sine, x * z * rest + y * sine],
+            [y * x * rest + z * sine, cosine + y * y * rest, y * z * rest - x * sine],
+            [z * x * rest - y * sine, z * y * rest + x * sine, cosine + z * z * rest],
+        ]
+    )
 
 
 def tangential(x: Array, y: Array, p1: float, p2: float) -> tuple[Array, Array]:

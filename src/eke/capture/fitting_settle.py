@@ -23,6 +23,7 @@ Points = NDArray[np.float64]
 Floats = NDArray[np.float64]
 Plane = NDArray[np.complex128]
 
+FOOT_STEPS, NEXT_STEPS = 3, 2  # of Newton to a foot; and to where it slides when the chain moves a little
 SETTLED = 1e-4  # share of the squares that a round must gain to go on
 
 
@@ -87,8 +88,9 @@ def settle(
     pins: tuple[Points, Points] | None,
     closed: bool,
     rounds: int,
+    settled: float = SETTLED,
 ) -> tuple[State, float, float]:
-    """Levenberg-Marquardt on all parameters with residuals along the normal.
+    """Levenberg-Marquardt on all parameters with residuals along the normal, until a round gains less than the share ``settled``.
 
     Returns the state, the rms and the worst distance (over a few points, so that no speck counts).
     """
@@ -123,7 +125,7 @@ def settle(
                 damping = max(damping * 0.2, 1e-7)
                 break
             damping *= 8.0
-        if gained < SETTLED:
+        if gained < settled:
             break
     seen = _look(state, place, t)
     few = np.convolve(seen.residual, np.ones(5) / 5, mode="same")
@@ -134,7 +136,7 @@ def _look(state: State, place: Plane, t: Floats, before: _Seen | None = None) ->
     """Distance of each point along the curve's normal; its foot is looked for near where it was ``before``, if that is given."""
     powers = _powers(state.cubics())
     piece, par = _nearest_samples(powers, place, t) if before is None else (before.piece.copy(), before.par)
-    piece, par = _feet(powers, place, piece, par)
+    piece, par = _feet(powers, place, piece, par, FOOT_STEPS if before is None else NEXT_STEPS)
     foot, ahead = _at(powers[:, piece], par)
     gap = place - foot
     speed = np.maximum(np.abs(ahead), 1e-9)
@@ -161,23 +163,23 @@ def _nearest_samples(powers: Plane, place: Plane, t: Floats) -> tuple[NDArray[np
 
 
 def _feet(
-    powers: Plane, place: Plane, piece: NDArray[np.intp], par: Floats
+    powers: Plane, place: Plane, piece: NDArray[np.intp], par: Floats, steps: int
 ) -> tuple[NDArray[np.intp], Floats]:
-    """Piece and parameter of each point's foot, from a place near it (Newton steps)."""
-    par = _to_feet(powers[:, piece], place, par)
+    """Piece and parameter of each point's foot, from a place near it."""
+    par = _to_feet(powers[:, piece], place, par, steps)
     # the sample at a join belongs to both pieces: a foot that wants beyond it lies on the other one
     over = (par >= 1.0) & (piece < powers.shape[1] - 1)
     move = np.flatnonzero(over | ((par <= 0.0) & (piece > 0)))
     if len(move):
         on = over[move]
         piece[move] += np.where(on, 1, -1)
-        par[move] = _to_feet(powers[:, piece[move]], place[move], np.where(on, 0.0, 1.0))
+        par[move] = _to_feet(powers[:, piece[move]], place[move], np.where(on, 0.0, 1.0), steps)
     return piece, par
 
 
-def _to_feet(powers: Plane, place: Plane, par: Floats) -> Floats:
+def _to_feet(powers: Plane, place: Plane, par: Floats, steps: int) -> Floats:
     """Parameters slid to the feet of points (n,), each on the cubic whose ``powers`` (4, n) are given."""
-    for _ in range(3):
+    for _ in range(steps):
         foot, ahead = _at(powers, par)
         slide = _dot(place - foot, ahead) / np.maximum(_dot(ahead, ahead), 1e-12)
         par = np.minimum(np.maximum(par + slide, 0.0), 1.0)

@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 
 import cv2
 import numpy as np
@@ -45,6 +45,7 @@ VIEW_MM_PER_PX = (
     0.25  # a line of 0.4 mm still covers 1.6 pixels; 12 MP shrink to what a laptop does in a second
 )
 STROKE_SIGMAS_MM = (0.30, 0.50, 0.85)  # a bar of width 2 sigma answers best: strokes of 0.4 to 2 mm
+LEAST_SIGMA_PX = 0.9  # narrower, single pixels would answer
 WIDEST_STROKE_MM = 3.2  # wider dark things are no strokes
 LONG_RUN_MM = 40.0  # a run of this extent is a line and no letter
 MARK_RUN_MM = 14.0  # an arrow's shaft among dots
@@ -237,7 +238,10 @@ def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[Li
     maps, spots
         The map that answers strongest over long runs first.
     """
-    sigmas_px = [max(sigma_mm / mm_per_px, 0.9) for sigma_mm in STROKE_SIGMAS_MM]
+    # of widths finer than the picture shows, the broadest
+    sigmas_mm = [mm for mm, more in pairwise(STROKE_SIGMAS_MM) if more / mm_per_px > LEAST_SIGMA_PX]
+    sigmas_mm.append(STROKE_SIGMAS_MM[-1])
+    sigmas_px = [max(sigma_mm / mm_per_px, LEAST_SIGMA_PX) for sigma_mm in sigmas_mm]
     strengths = [np.zeros(stroke.shape, np.float32) for _ in sigmas_px]
     spots = np.zeros(stroke.shape, np.float32)
     halo = math.ceil(4.0 * max(sigmas_px)) + 2
@@ -261,7 +265,7 @@ def line_maps(stroke: FloatImage, mm_per_px: float, mask: Mask) -> tuple[list[Li
         for _ in crew.map(lambda corner: tile(*corner), corners):
             pass
         levels = list(crew.map(lambda s: _ink_level(s, mm_per_px, LONG_RUN_MM, ENOUGH_RUN_MM), strengths))
-    out = [LineMap(*one) for one in zip(strengths, STROKE_SIGMAS_MM, levels, strict=True)]
+    out = [LineMap(*one) for one in zip(strengths, sigmas_mm, levels, strict=True)]
     out.sort(key=lambda m: -m.ink)
     return out, spots
 

@@ -13,7 +13,7 @@ from scipy.ndimage import gaussian_filter1d, median_filter
 from eke.capture.lines import darkness
 from eke.capture.rectify import Rectified
 
-__all__ = ["Centred", "centre_line", "normals", "profiles"]
+__all__ = ["SIDE_STEP", "Centred", "centre_line", "normals", "profiles"]
 
 Points = NDArray[np.float64]
 Floats = NDArray[np.float64]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Literal
 
@@ -21,14 +22,16 @@ from eke.capture.outline_edges import FLATTENED_MM, TracedOutline
 from eke.capture.outline_looks import (
     LEAST_AREA_MM2,
     NEAR_LOOP_PX,
+    area_mm2,
     beyond_doubt,
     drawn_loops,
     holds,
     mark_graph,
+    same_line,
 )
 from eke.capture.outline_loops import Loop
+from eke.capture.outline_paper import beside_paper, drawn_beside, likely_papers, on_the_floor, part_of
 from eke.capture.pins import find_dots
-from eke.capture.quads import find_quads
 from eke.capture.rectify import Rectified
 from eke.capture.simple_rings import simple_chain
 from eke.errors import NotTrustworthy, Stopped
@@ -40,12 +43,10 @@ Touch = tuple[float, float, Literal["+", "-"]]
 Listener = Callable[[str, float], None]
 Stop = Callable[[], bool]
 
-PAPER_SHARE, PAPER_SUPPORT = 0.05, 0.6  # of the picture; of the border's length that is seen
 MOST_PAPERS = 2
 COARSE_MM_PER_PX = 0.4  # a pencil line or the prick of a pin is half a millimetre wide
 RUN_OFF_MM, RUN_OFF_LONG_MM = 4.0, 30.0  # lines so long that end so near the paper's edge ...
 MOST_RUN_OFF = 1  # ... are not drawn over it by chance
-BOARD_STEPPED = 0.04  # beside the paper both sides of a drawn line differ along less of it than this
 WELL_SEEN = 0.8  # share of the outline at which its line was seen: below, the maker is told
 SAME_NOTCH_MM = 3.0  # strokes of a broad notch that were followed hook aside by so much
 TOP_WAY = np.array([-0.2, 1.0])  # up, and a little to the left
@@ -91,15 +92,22 @@ def find_pieces(
         ``stop`` said so.
     """
 
-    pieces, run_off = _pieces_on(rectified, touches, listener, stop)
+    on_paper, enough = _on_likely_paper(rectified, touches, listener, stop)
+    if enough:
+        pieces, run_off = on_paper, False
+    else:
+        paper = rectified.paper_polygon_mm
+        there = rectified if paper is None else part_of(rectified, paper)
+        pieces, run_off = _pieces_on(there, touches, listener, stop)
+        pieces = pieces or on_paper
     if run_off and rectified.paper_polygon_mm is not None:
         # lines end where the paper was thought to: a column of print or a fold may have been taken for its edge
         beyond, _ = _pieces_on(replace(rectified, paper_polygon_mm=None), touches, listener, stop)
         pieces = max(pieces, beyond, key=_holds_mm2)
     if not pieces and rectified.paper_polygon_mm is None:
         # a floor of marble or carpet is darker and busier than the drawing: look on what may be the paper alone
-        for paper in _likely_papers(rectified)[:MOST_PAPERS]:
-            pieces, _ = _pieces_on(replace(rectified, paper_polygon_mm=paper), touches, listener, stop)
+        for paper in likely_papers(rectified)[:MOST_PAPERS]:
+            pieces, _ = _pieces_on(part_of(rectified, paper), touches, listener, stop)
             if pieces:
                 break
     if not pieces:
@@ -116,22 +124,28 @@ def find_pieces(
         )
     if listener is not None:
         listener("done", 1.0)
-    return tuple(sorted(pieces, key=lambda p: -_area(p.outline_mm)))
+    return tuple(sorted(pieces, key=lambda p: -area_mm2(p.outline_mm)))
 
 
-def _likely_papers(rectified: Rectified) -> list[Points]:
-    """Four-sided things of the straightened picture that may be the paper, in mm, the largest first."""
-    share = PAPER_SHARE * rectified.image_rgb.shape[0] * rectified.image_rgb.shape[1]
-    references = [np.mean(p, axis=0) for p in rectified.reference_polygons_mm]
-    papers = []
-    for quad in find_quads(rectified.image_rgb):
-        if quad.area_px > share and quad.support > PAPER_SUPPORT:
-            polygon = rectified.px_to_mm(quad.corners_px)
-            size = _area(polygon)
-            beside = not any(holds(polygon, (float(x), float(y))) for x, y in references)
-            if beside or size > 2.0 * max(_area(p) for p in rectified.reference_polygons_mm):
-                papers.append(polygon)
-    return papers
+def _on_likely_paper(
+    rectified: Rectified, touches: Sequence[Touch], listener: Listener | None, stop: Stop | None
+) -> tuple[list[FoundPiece], bool]:
+    """Pieces on what looks like the paper, where nobody has said that it is; and whether there are no others.
+
+    Most of such a picture is floor, which is looked at closely only where something else may be drawn.
+    """
+    likely = rectified.likely_paper_mm
+    if likely is None or rectified.paper_polygon_mm is not None:
+        return [], False
+    wanted = [(float(t[0]), float(t[1])) for t in touches if t[2] == "+"]
+    with ThreadPoolExecutor(1) as crew:  # while edges are fitted, which leaves a processor free
+        beside = None if wanted else crew.submit(drawn_beside, rectified, likely)
+        pieces, run_off = _pieces_on(part_of(rectified, likely), touches, listener, stop)
+        if run_off or not pieces:
+            return pieces, False
+        if beside is None:
+            return pieces, all(any(holds(p.outline_mm, at) for p in pieces) for at in wanted)
+        return pieces, not beside.result()
 
 
 def _pieces_on(
@@ -166,8 +180,14 @@ def _pieces_on(
     doubts_mm = [0.0] * len(traced)
     for k, loop in enumerate(loops):
         step("fitting edges", 0.6 + 0.3 * k / max(1, len(loops)))
+        if same_line(view.to_mm(loop.points_px), dotted):
+            continue
         each, doubt_mm = beyond_doubt(view, loop, best)
-        if each is not None and not _same(each, dotted) and not _on_the_floor(view, each):
+        if (
+            each is not None
+            and not same_line(each.outline_mm, dotted)
+            and not on_the_floor(rectified, each.outline_mm, each.stepped_share)
+        ):
             traced.append(each)
             doubts_mm.append(doubt_mm)
     pricked: list[TracedOutline] = []
@@ -176,13 +196,16 @@ def _pieces_on(
     if more_lie_about if dotted else not loops:
         # pricks far from the camera are fainter than specks of paper may be: now a closed line of them tells
         faint = find_dots(view, stroke, spots, faint=True)
-        again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm, some_unseen=True)[0]
+        again = dotted_outlines(view, faint, LEAST_AREA_MM2, width_mm, some_unseen=True, taken=traced)[0]
         pricked = [
             each
             for each in again
-            if not _same(each, traced)
+            if not same_line(each.outline_mm, traced)
             # specks of a floor lie in rows, too
-            and (not _beside_paper(view, each) or any(holds(each.outline_mm, at) for at in wanted))
+            and (
+                not beside_paper(rectified, each.outline_mm)
+                or any(holds(each.outline_mm, at) for at in wanted)
+            )
         ]
     fainter = [
         (strokes, each, doubt_mm)
@@ -190,8 +213,8 @@ def _pieces_on(
         for loop in more
         for each, doubt_mm in [beyond_doubt(view, loop, best)]
         if each is not None
-        and not _same(each, traced + pricked)
-        and not _on_the_floor(view, each)
+        and not same_line(each.outline_mm, traced + pricked)
+        and not on_the_floor(rectified, each.outline_mm, each.stepped_share)
         and (each.seen_share >= WELL_SEEN or any(holds(each.outline_mm, at) for at in wanted))
     ]
     step("reading marks", 0.9)
@@ -221,29 +244,6 @@ def _run_off(view: View, graph: StrokeGraph, loops: list[Loop]) -> bool:
         near = abs(cv2.pointPolygonTest(edge, at, True)) * view.mm_per_px < RUN_OFF_MM
         count += near and not any(cv2.pointPolygonTest(r, at, True) > -NEAR_LOOP_PX for r in rings)
     return count > MOST_RUN_OFF
-
-
-def _on_the_floor(view: View, traced: TracedOutline) -> bool:
-    """Is this a board or a tile beside the paper? A piece on a second paper has the same on both sides of its line."""
-    return traced.stepped_share >= BOARD_STEPPED and _beside_paper(view, traced)
-
-
-def _beside_paper(view: View, traced: TracedOutline) -> bool:
-    """Does this lie beside what looks like the paper?"""
-    paper = view.rectified.likely_paper_mm
-    x, y = traced.outline_mm.mean(axis=0)
-    return paper is not None and not holds(paper, (float(x), float(y)))
-
-
-def _same(traced: TracedOutline, others: list[TracedOutline]) -> bool:
-    """Is this the line between dots that were already taken?"""
-    for other in others:
-        x, y = other.outline_mm.mean(axis=0)
-        ratio = _area(traced.outline_mm) / max(_area(other.outline_mm), 1e-9)
-        hold = cv2.pointPolygonTest(traced.outline_mm.astype(np.float32), (float(x), float(y)), True)
-        if 0.8 < ratio < 1.25 and hold > -20.0:
-            return True
-    return False
 
 
 def _with_marks(
@@ -330,10 +330,4 @@ def _touched(pieces: list[FoundPiece], touches: Sequence[Touch]) -> list[FoundPi
 
 
 def _holds_mm2(pieces: list[FoundPiece]) -> float:
-    return sum(_area(p.outline_mm) for p in pieces)
-
-
-def _area(points: Points) -> float:
-    return 0.5 * abs(
-        float(np.sum(points[:, 0] * np.roll(points[:, 1], -1) - np.roll(points[:, 0], -1) * points[:, 1]))
-    )
+    return sum(area_mm2(p.outline_mm) for p in pieces)

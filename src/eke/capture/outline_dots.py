@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from eke.capture.lines import View
-from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, trace_outline
+from eke.capture.outline_edges import FLATTENED_MM, TracedOutline, fit_line, see_line
+from eke.capture.outline_looks import same_line
 from eke.capture.pins import Dots
 from eke.capture.pins_order import groups_of_dots, is_line_of_dots, ordered_ring
-from eke.capture.pins_outline import outline_through_dots
+from eke.capture.pins_outline import Known, outline_through_dots
 from eke.capture.simple_rings import simple_chain
 
 __all__ = ["dotted_outlines"]
@@ -27,7 +30,13 @@ LINE_AWAY_MM = 1.2  # a line further from the dots than this is another one
 
 
 def dotted_outlines(
-    view: View, dots: Dots, least_area_mm2: float, width_mm: float, *, some_unseen: bool = False
+    view: View,
+    dots: Dots,
+    least_area_mm2: float,
+    width_mm: float,
+    *,
+    some_unseen: bool = False,
+    taken: Sequence[TracedOutline] = (),
 ) -> tuple[list[TracedOutline], NDArray[np.bool_]]:
     """Outlines through groups of dots, and which dots they used.
 
@@ -43,6 +52,8 @@ def dotted_outlines(
         About the width of a line that may join the dots.
     some_unseen
         See :func:`eke.capture.pins_outline.outline_through_dots`.
+    taken
+        Outlines that are known already: the dots along them are left out.
     """
     used = np.zeros(len(dots.at_mm), dtype=np.bool_)
     out = []
@@ -50,16 +61,17 @@ def dotted_outlines(
         ring = group[ordered_ring(dots.at_mm[group], dots.anchor[group])]
         points = dots.at_mm[ring]
         area = abs(float(cv2.contourArea(points.astype(np.float32))))
-        if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring):
+        if area < least_area_mm2 or not is_line_of_dots(dots.at_mm, ring) or same_line(points, taken):
             continue
-        traced = outline_through_dots(points, dots.anchor[ring])
+        known: Known = {}
+        traced = outline_through_dots(points, dots.anchor[ring], known=known)
         if (
             traced.sigma_mm > LARGEST_SIGMA_MM
             or simple_chain(traced.controls, FLATTENED_MM)[1] > MOST_CROSSED_MM
         ):
             continue
         if some_unseen:  # not before: what runs over itself would pass for an outline
-            traced = outline_through_dots(points, dots.anchor[ring], some_unseen=True)
+            traced = outline_through_dots(points, dots.anchor[ring], some_unseen=True, known=known)
         joined = _along_line(view, traced, points, dots.anchor[ring], width_mm)
         out.append(joined if joined is not None else traced)
         used[ring] = True
@@ -81,14 +93,15 @@ def _along_line(
     way_between = np.asarray(from_dots.query(fine)[0]) > BETWEEN_MM
     usual = 0.4 * float((way_between & ~hidden).sum())
 
-    def seen(seen_mm: Points, share: float, _: float) -> bool:
-        if len(seen_mm) < 8 or share < LINE_SEEN * float((~hidden).mean()):
-            return False
-        between = np.asarray(from_dots.query(seen_mm)[0]) > BETWEEN_MM
-        away = float(np.quantile(from_path.query(seen_mm)[0], 0.9))
-        return float(between.sum()) / max(1.0, usual) >= LINE_SEEN and away <= LINE_AWAY_MM
-
-    return trace_outline(view.rectified, fine, hidden, width_mm, corners, seen)
+    seen = see_line(view.rectified, fine, hidden, width_mm, corners)
+    seen_mm = seen.ring_mm[seen.good]
+    if len(seen_mm) < 8 or seen.share < LINE_SEEN * float((~hidden).mean()):
+        return None
+    between = np.asarray(from_dots.query(seen_mm)[0]) > BETWEEN_MM
+    away = float(np.quantile(from_path.query(seen_mm)[0], 0.9))
+    if float(between.sum()) / max(1.0, usual) < LINE_SEEN or away > LINE_AWAY_MM:
+        return None
+    return fit_line(view.rectified, seen, corners)
 
 
 def _fine(path: Points, step: float = 0.2) -> Points:

@@ -17,7 +17,7 @@ from eke.capture.outline_detours import without_detours
 from eke.capture.outline_notches import BroadNotch, broad_notches
 from eke.capture.rectify import Rectified
 
-__all__ = ["TracedOutline", "confirmed", "meeting_point", "trace_outline"]
+__all__ = ["SeenLine", "TracedOutline", "confirmed", "fit_line", "meeting_point", "see_line"]
 
 Points = NDArray[np.float64]
 
@@ -70,15 +70,43 @@ class TracedOutline:
     notches: tuple[BroadNotch, ...] = ()
 
 
-def trace_outline(
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenLine:
+    """The middle of a closed line as it was seen, before any edge is fitted to it.
+
+    Parameters
+    ----------
+    ring_mm
+        (n, 2) evenly spaced, counter-clockwise.
+    good
+        bool (n,): the line was seen there.
+    centred
+        What the line is like.
+    """
+
+    ring_mm: Points
+    good: NDArray[np.bool_]
+    centred: Centred
+
+    @property
+    def share(self) -> float:
+        """Of the length, where the line was seen."""
+        return float(self.good.mean())
+
+    @property
+    def stepped_share(self) -> float:
+        """Of the length, along which one side of the line is darker than the other."""
+        return self.centred.stepped_share
+
+
+def see_line(
     rectified: Rectified,
     ring_mm: Points,
     bridged: NDArray[np.bool_],
     width_mm: float,
     corners_mm: Points | None = None,
-    enough: Callable[[Points, float, float], bool] = lambda seen_mm, seen_share, stepped_share: True,
-) -> TracedOutline | None:
-    """Fit edges to the line that a rough closed ring follows; None where too little of it is seen.
+) -> SeenLine:
+    """The middle of the line that a rough closed ring follows.
 
     Parameters
     ----------
@@ -92,9 +120,6 @@ def trace_outline(
         About the width of the stroke.
     corners_mm
         Corners that are known (marked by the maker); None looks for them.
-    enough
-        Asked whether what was seen of the line is worth a fit: its points (n, 2), the share of its length, and that along which
-        one side of it is darker than the other.
     """
     area = 0.5 * float(
         np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])
@@ -105,12 +130,15 @@ def trace_outline(
     rough = np.asarray(gaussian_filter1d(even, 0.7 / STEP_MM, axis=0, mode="wrap"))
     first = corner_places(rough, STEP_MM, width_mm) if corners_mm is None else _nearest(even, corners_mm)
     centred = _centre_between(rectified, rough, gaps, first, width_mm)
+    whole, unseen = _even_ring(centred.points_mm, ~centred.good)
+    return SeenLine(whole, ~unseen, centred)
+
+
+def fit_line(rectified: Rectified, seen: SeenLine, corners_mm: Points | None = None) -> TracedOutline:
+    """Fit edges between the corners of a line, those that are known or those that it shows."""
+    whole, good, centred = seen.ring_mm, seen.good.copy(), seen.centred
     # with the line's own middle known, look again: pixels no longer pretend corners or hide them
     width = centred.width_mm
-    whole, seen = _even_ring(centred.points_mm, ~centred.good)
-    good = ~seen
-    if not enough(whole[good], float(good.mean()), centred.stepped_share):
-        return None
     if corners_mm is None:
         smooth = np.asarray(gaussian_filter1d(whole, 1.0, axis=0, mode="wrap"))
         corners = corner_places(smooth, STEP_MM, width)

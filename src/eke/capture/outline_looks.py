@@ -6,6 +6,7 @@ line over. A stretch that may not be the outline's own is looked at more closely
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import product
 
 import cv2
@@ -17,10 +18,22 @@ from eke.capture.lines import LineMap, View, with_short_runs
 from eke.capture.lines_bridge import bridge_gaps
 from eke.capture.lines_graph import StrokeGraph, stroke_graph, thin, without_crumbs
 from eke.capture.outline_doubts import dashed_runs, goes_on_beyond
-from eke.capture.outline_edges import TracedOutline, trace_outline
+from eke.capture.outline_edges import TracedOutline, fit_line, see_line
 from eke.capture.outline_loops import Loop, find_loops
 
-__all__ = ["LEAST_AREA_MM2", "NEAR_LOOP_PX", "beyond_doubt", "drawn_loops", "holds", "mark_graph"]
+__all__ = [
+    "LEAST_AREA_MM2",
+    "LEAST_SEEN",
+    "MOST_STEPPED",
+    "NEAR_LOOP_PX",
+    "area_mm2",
+    "beyond_doubt",
+    "clear_loops",
+    "drawn_loops",
+    "holds",
+    "mark_graph",
+    "same_line",
+]
 
 Points = NDArray[np.float64]
 
@@ -43,6 +56,9 @@ MOST_STEPPED = (
 )
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 TEXTURE_STROKES = 3000  # more strokes than this are one, too: at another width of the pen it is no clearer
+MOST_CLEAR = (
+    600  # strokes that touch no others, of several pieces with their marks and of the joints of a floor
+)
 CRUMB_MM = 1.2  # what hangs together over less is no stroke
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 
@@ -57,20 +73,7 @@ def drawn_loops(
     own ink is known. If the first look asked for nearly that much, left much line outside the outlines, or a touch lies
     in none, the drawing is looked at once more for lines fainter than that.
     """
-    best, graph, level = maps[0], StrokeGraph([], []), 0.0
-    full: LineMap | None = None
-    if best.ink <= 0:
-        return best, [(graph, [])]
-    first: list[Loop] = []
-    for lines, level in product([m for m in maps if m.ink > AS_DARK * best.ink], LEVELS):
-        if full is lines or (lines is not best and len(graph.strokes) > TEXTURE_STROKES):
-            continue
-        reached = _reached(lines.strength, level * lines.ink)
-        full = lines if reached > level * lines.ink else None  # a lower level would show the same
-        graph, first = _loops_above(view, lines, reached)
-        if first:
-            best = lines
-            break
+    best, graph, level, first = _first_look(view, maps)
     if not first:
         return best, [(graph, first)]
     strongest = max(loop.strength for loop in first)
@@ -98,6 +101,24 @@ def drawn_loops(
         known += more
         near = False
     return best, looks
+
+
+def _first_look(view: View, maps: list[LineMap]) -> tuple[LineMap, StrokeGraph, float, list[Loop]]:
+    """The map, of several that answer about as well, and the level as a share of its ink at which lines close; the strokes and
+    the closed lines seen there."""
+    best, graph, level = maps[0], StrokeGraph([], []), 0.0
+    full: LineMap | None = None
+    if best.ink <= 0:
+        return best, graph, level, []
+    for lines, level in product([m for m in maps if m.ink > AS_DARK * best.ink], LEVELS):
+        if full is lines or (lines is not best and len(graph.strokes) > TEXTURE_STROKES):
+            continue
+        reached = _reached(lines.strength, level * lines.ink)
+        full = lines if reached > level * lines.ink else None  # a lower level would show the same
+        graph, loops = _loops_above(view, lines, reached)
+        if loops:
+            return lines, graph, level, loops
+    return best, graph, level, []
 
 
 def _left_over(graph: StrokeGraph, loops: list[Loop], shape: tuple[int, int]) -> float:
@@ -128,10 +149,13 @@ def _loops_above(
 
 def _strokes(view: View, lines: LineMap, on: NDArray[np.uint8]) -> StrokeGraph:
     """Strokes along the middle of what is set, with bridges over gaps."""
-    skeleton = without_crumbs(thin(on), CRUMB_MM / view.mm_per_px)
-    graph = stroke_graph(skeleton, lines.strength)
+    graph = stroke_graph(_skeleton(view, on), lines.strength)
     bridge_gaps(graph, view.mm_per_px)
     return graph
+
+
+def _skeleton(view: View, on: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    return without_crumbs(thin(on), CRUMB_MM / view.mm_per_px)
 
 
 def _strong(strength: NDArray[np.float32], level: float) -> NDArray[np.uint8]:
@@ -144,6 +168,18 @@ def _reached(strength: NDArray[np.float32], level: float) -> float:
     while np.count_nonzero(strength > level) > MOST_STROKE_PIXELS:
         level *= 1.25
     return level
+
+
+def clear_loops(view: View, lines: LineMap) -> list[Loop]:
+    """Closed lines, one within another too, of what may be a texture for the most part: only lines so clear that there are few
+    enough of them for a drawing."""
+    if lines.ink <= 0:
+        return []
+    level = _reached(lines.strength, LEVELS[-1] * lines.ink)
+    while connected(_skeleton(view, _strong(lines.strength, level)))[2] > MOST_CLEAR:
+        level *= 1.25
+    graph = _strokes(view, lines, _strong(lines.strength, level))
+    return find_loops(graph, view.mm_per_px, LEAST_AREA_MM2, LEAST_WIDTH_MM)
 
 
 def _hanging_on(on: NDArray[np.uint8], strong: NDArray[np.bool_]) -> NDArray[np.uint8]:
@@ -202,13 +238,11 @@ def beyond_doubt(view: View, loop: Loop, best: LineMap) -> tuple[TracedOutline |
 
 
 def _traced(view: View, loop: Loop, lines: LineMap) -> TracedOutline | None:
+    """A closed line with its edges; None where little of it is seen, or where it is the edge of something."""
     ring = view.to_mm(loop.points_px)
-
-    def drawn(_: Points, seen_share: float, stepped_share: float) -> bool:
-        return seen_share >= LEAST_SEEN and stepped_share <= MOST_STEPPED
-
-    width_mm = max(2.0 * lines.sigma_mm, 0.5)
-    return trace_outline(view.rectified, ring, loop.bridged, width_mm, enough=drawn)
+    seen = see_line(view.rectified, ring, loop.bridged, max(2.0 * lines.sigma_mm, 0.5))
+    drawn = seen.share >= LEAST_SEEN and seen.stepped_share <= MOST_STEPPED
+    return fit_line(view.rectified, seen) if drawn else None
 
 
 def mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
@@ -222,3 +256,20 @@ def mark_graph(view: View, maps: list[LineMap]) -> StrokeGraph:
 def holds(outline_mm: Points, at_mm: tuple[float, float]) -> bool:
     """Does a place lie inside an outline (n, 2)?"""
     return bool(cv2.pointPolygonTest(outline_mm.astype(np.float32), at_mm, False) >= 0)
+
+
+def area_mm2(outline_mm: Points) -> float:
+    """What a closed outline (n, 2) holds."""
+    x, y = outline_mm.T
+    return 0.5 * abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
+
+
+def same_line(outline_mm: Points, others: Sequence[TracedOutline]) -> bool:
+    """Is this closed line (n, 2), more or less, one of those that were already taken?"""
+    for other in others:
+        x, y = other.outline_mm.mean(axis=0)
+        ratio = area_mm2(outline_mm) / max(area_mm2(other.outline_mm), 1e-9)
+        hold = cv2.pointPolygonTest(outline_mm.astype(np.float32), (float(x), float(y)), True)
+        if 0.8 < ratio < 1.25 and hold > -20.0:
+            return True
+    return False

@@ -140,7 +140,7 @@ def add_paper(
         solved = [
             (solve(
                 camera.size_px, lens, things, [*state.edges, *sides], camera=start, poses=places,
-                points=centres_of(state), distances=distances,
+                points=centres_of(state), distances=distances, rough=True,
             ), things)
             for start, places, things in begin
         ]  # fmt: skip

@@ -15,6 +15,9 @@ __all__ = ["outline_through_dots"]
 
 Points = NDArray[np.float64]
 
+Known = dict[tuple[bytes, float], Chain]
+"""Curves by the dots that they were fitted to, and how far apart these are."""
+
 SHARP_DEG = 38.0  # a turn at one dot that both neighbours do not share
 SHARP_BESIDE_ANCHORS_DEG = 55.0  # where the maker marks corners, an unmarked one must be plain to see
 BESIDE_SHARE = 0.5
@@ -26,7 +29,7 @@ MOST_STRAYS = 4
 
 
 def outline_through_dots(
-    ring_mm: Points, anchor: NDArray[np.bool_], *, some_unseen: bool = False
+    ring_mm: Points, anchor: NDArray[np.bool_], *, some_unseen: bool = False, known: Known | None = None
 ) -> TracedOutline:
     """Fit edges through dots given in order along a closed line.
 
@@ -39,8 +42,10 @@ def outline_through_dots(
     some_unseen
         Dots may be missing: where two dots turn as beside a corner, it lies where the edges before and after them meet, and
         where an edge leaves the straight way between two dots by much, it is led back to that.
+    known
+        Curves through dots that were fitted before; those that are fitted now are added.
     """
-    known: dict[tuple[bytes, float], Chain] = {}
+    known = {} if known is None else known
     if not some_unseen:
         return _through(ring_mm, anchor, known)
     ring_mm, anchor = _with_corners(ring_mm, anchor)
@@ -102,9 +107,7 @@ def _strays(ring: Points, outline: Points) -> int | None:
     return int(nearest[worst]) if over[worst] > 0.0 else None
 
 
-def _through(
-    ring_mm: Points, anchor: NDArray[np.bool_], known: dict[tuple[bytes, float], Chain]
-) -> TracedOutline:
+def _through(ring_mm: Points, anchor: NDArray[np.bool_], known: Known) -> TracedOutline:
     """``known`` are the curves through dots that were fitted before, by these and how far apart dots are."""
     area = 0.5 * float(
         np.sum(ring_mm[:, 0] * np.roll(ring_mm[:, 1], -1) - np.roll(ring_mm[:, 0], -1) * ring_mm[:, 1])

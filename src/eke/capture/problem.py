@@ -25,7 +25,7 @@ from eke.capture.evidence import (
     LensPrior,
     PointEvidence,
 )
-from eke.capture.unknowns import drawn, drawn_slopes, pairs, to_plane
+from eke.capture.unknowns import ABOUT, drawn, drawn_slopes, pairs, to_plane
 
 __all__ = ["FOCAL_UNKNOWN_SIGMA", "Index", "Problem"]
 
@@ -114,6 +114,9 @@ class Problem:
             self.scale_at.append(at + 3)
             self.extra_at.append(at + 4)
             at += 4 + len(body.extras)
+        self.poses_at = np.array(self.pose_at)[:, None] + np.arange(
+            4
+        )  # place, turn and log scale of each body
         self.spread_at = at
         at += 1
         # by how many pixels each edge of a plain rectangle was seen too far out, and how that grows with the step
@@ -204,6 +207,12 @@ class Problem:
         self.moved = np.any(self.offset_by != 0.0, axis=0) | np.any(self.tilt_by != 0.0, axis=0)
         self.offset_by, self.tilt_by = self.offset_by[:, self.moved], self.tilt_by[:, self.moved]
         self.shifted = self.shift_of[self.edge_of]  # of each point; -1: its edge has none
+        # derivatives by the spread of bright things and by the edges' shifts, always the same
+        self.by_shift = np.zeros((len(self.edge_px), at - self.spread_at))
+        self.by_shift[:, 0] = -self.edge_step
+        has = np.flatnonzero(self.shifted >= 0)
+        own = self.shifted[has] - self.spread_at
+        self.by_shift[has, own], self.by_shift[has, own + 1] = -1.0, -self.edge_step[has]
         self.height = np.array([b.height_mm for b in bodies])
         self.sigma = np.full(len(self.edge_px), 0.3)
         self.whole_sigma = self.sigma.copy()  # of a point before its edge's shift is taken off
@@ -213,14 +222,13 @@ class Problem:
     # ---- the model -------------------------------------------------------------------------------------
 
     def _body_values(self, x: Array) -> tuple[Array, Array, Array, Array]:
-        middle = np.array([x[p : p + 2] for p in self.pose_at]).reshape(-1, 2)
-        turn = np.array([x[p + 2] for p in self.pose_at])
-        scale = np.exp(np.array([x[p] for p in self.scale_at]))
-        height = self.height.copy()
-        for i, body in enumerate(self.bodies):
-            for j, by in enumerate(body.height_by):
-                height[i] += by * x[self.extra_at[i] + j]
-        return middle, turn, scale, height
+        pose = x[self.poses_at]
+        height = self.height
+        if self.lifts:
+            height = height.copy()
+            for column, (i, by) in self.lifts.items():
+                height[i] += by * x[column]
+        return pose[:, :2], pose[:, 2], np.exp(pose[:, 3]), height
 
     def edge_state(self, x: Array) -> _AtEdges:
         """Where every edge point lies beside its edge; the last one is kept, for derivatives are asked where residuals were."""
@@ -229,7 +237,8 @@ class Problem:
         rot = rotation_matrix(x[5:8])
         middle, turn, scale, height = self._body_values(x)
         b = self.edge_body
-        plane = to_plane(x, self.edge_px, height[b], rot)
+        # only to tell which point of its edge it is compared with
+        plane = to_plane(x, self.edge_px, height[b], rot, ABOUT)
         rel = plane - pairs(middle[b, 0], middle[b, 1])
         c, s = np.cos(turn)[b], np.sin(turn)[b]
         n, d, size = self.line_normal, self.line_direction, scale[b]
@@ -252,10 +261,8 @@ class Problem:
 
     def shifts_px(self, x: Array) -> Array:
         """By how many pixels the edge of every edge point was seen too far out there; 0 where that is not asked."""
-        has = self.shifted >= 0
-        out = np.zeros(len(self.shifted))
-        out[has] = x[self.shifted[has]] + x[self.shifted[has] + 1] * self.edge_step[has]
-        return out
+        # the first column is that of what bright things spread everywhere
+        return np.asarray(-self.by_shift[:, 1:] @ x[self.spread_at + 1 :])
 
     def edge_slopes(self, x: Array, columns: Index) -> Array:
         """Derivatives (n, columns) of :meth:`edge_residuals_px`.
@@ -284,23 +291,13 @@ class Problem:
         gap[rows, pose + 2] = out[:, 0] * rel[:, 1] - out[:, 1] * rel[:, 0]
         gap[rows, size_at] = -offset
         gap[:, self.moved] -= scale[b, None] * (self.offset_by + self.tilt_by * at.along_mm[:, None])
-        slopes: Array = gap[:, columns] * per_mm[:, None]
+        slopes: Array = gap * per_mm[:, None]
         aside = -across * per_px  # how the residual changes with where a foot is drawn
-        by_camera = np.sum(slopes_of.by_camera * aside, axis=1)
-        by_height = np.sum(slopes_of.by_height * aside, axis=0)
-        for k, column in enumerate(columns):
-            if column == self.spread_at:
-                slopes[:, k] = -self.edge_step
-            elif column > self.spread_at:
-                own = self.shifted + 1 == column
-                slopes[self.shifted == column, k] = -1.0
-                slopes[own, k] = -self.edge_step[own]
-            if column < CAMERA_UNKNOWNS:
-                slopes[:, k] = by_camera[column]
-            elif column in self.lifts:
-                lifted, by = self.lifts[column]
-                slopes[:, k] = by_height * np.where(b == lifted, by, 0.0)
-        return slopes
+        slopes[:, :CAMERA_UNKNOWNS] = np.sum(slopes_of.by_camera * aside, axis=1).T
+        slopes[:, self.spread_at :] = self.by_shift
+        for column, (lifted, by) in self.lifts.items():
+            slopes[:, column] = np.sum(slopes_of.by_height * aside, axis=0) * np.where(b == lifted, by, 0.0)
+        return slopes[:, columns]
 
     def measured_residuals(self, x: Array) -> Array:
         """Points and distances, in standard deviations."""

@@ -51,6 +51,7 @@ ROUGH_SHARE = 0.82  # a quadrangle from corner to corner of the hull, over the h
 HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
+SAME_BOX_PX = 2  # and a region with the same box to so many pixels is not fitted again
 MIN_SIDE_SUPPORT = 0.5
 BESIDE_PX = (
     -5.0,
@@ -319,6 +320,7 @@ def quads_in(
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8).astype(np.float32)
     area = small.shape[0] * small.shape[1]
     found: list[tuple[float, Array, tuple[bool, ...]]] = []
+    known: set[tuple[int, ...]] = set()
     for mask in masks:
         contours, _ = cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
         for contour in contours:
@@ -327,6 +329,12 @@ def quads_in(
             covered = cv2.contourArea(contour)
             if not smallest_share * area < covered < LARGEST_SHARE * area:
                 continue
+            left, top, wide, high = cv2.boundingRect(contour)
+            # cut at the next level it is much the same
+            box = tuple(v // SAME_BOX_PX for v in (left, top, left + wide, top + high))
+            if box in known:
+                continue
+            known.add(box)
             quad = _fit_quad(contour)
             if quad is None:
                 continue

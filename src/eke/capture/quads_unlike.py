@@ -13,7 +13,7 @@ the pixels.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -22,7 +22,7 @@ from scipy.ndimage import gaussian_filter
 
 from eke.capture.quads import Quad, quads_in, regions, shrunk
 
-__all__ = ["RareColours", "find_small_quads", "rare_colours", "rare_shares"]
+__all__ = ["RAREST", "RareColours", "find_small_quads", "rare_colours", "rare_shares"]
 
 FloatImage = NDArray[np.float32]
 Mask = NDArray[np.uint8]
@@ -52,10 +52,13 @@ LIGHT_BINS, TEXTURE_BINS = 26, 24
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RareColours:
-    """How common in a picture what each pixel of its small copy shows is: ``common`` (height, width)."""
+    """How common in a picture what each pixel of its small copy shows is: ``common`` (height, width); and boxes of what is small
+    there and rare, the rarest first, with what was ``seen`` in them, by their number."""
 
     pixels_rgb: NDArray[np.uint8]
     common: FloatImage
+    boxes: Sequence[Box]
+    seen: dict[int, list[Quad]] = field(default_factory=dict)
 
     @property
     def scale(self) -> float:
@@ -67,18 +70,26 @@ def rare_colours(pixels_rgb: NDArray[np.uint8]) -> RareColours:
     """What is rare in a picture and what common."""
     small = shrunk(pixels_rgb, WHOLE_SIDE_PX)
     everywhere = np.ones(small.shape[:2], bool)
-    return RareColours(pixels_rgb, _commonness(_colours(small, WHOLE_BLUR_PX), everywhere))
+    common = _commonness(_colours(small, WHOLE_BLUR_PX), everywhere)
+    return RareColours(pixels_rgb, common, _rare_things(common)[:MOST_SMALL])
 
 
-def find_small_quads(rare: RareColours) -> tuple[Quad, ...]:
-    """Quadrangles that are small in the picture, each looked at closely; what is the least like the picture first."""
-    parts = [_Part(rare, box) for box in _rare_things(rare.common)[:MOST_SMALL]]
-    found = [part.unlike() for part in parts]
-    # of the ground's own colour and smoothness: only its edges show it
-    for k, part in enumerate(parts):
-        if not found[k] and (k < RAREST or not any(found)):
-            found[k] = part.within_edges()
-    return tuple(quad for near in found for quad in near)
+def find_small_quads(rare: RareColours, most: int = MOST_SMALL) -> tuple[Quad, ...]:
+    """Quadrangles that are small in the picture, each looked at closely; what is the least like the picture first.
+
+    ``most``: of places that are looked at.
+    """
+    looked = range(min(most, len(rare.boxes)))
+    for k in looked:
+        if k not in rare.seen:
+            part = _Part(rare, rare.boxes[k])
+            rare.seen[k] = part.unlike()
+            if not rare.seen[k] and k < RAREST:
+                # of the ground's own colour and smoothness: only its edges show it
+                rare.seen[k] = part.within_edges()
+    if not any(rare.seen[k] for k in looked):
+        rare.seen.update({k: _Part(rare, rare.boxes[k]).within_edges() for k in looked if k >= RAREST})
+    return tuple(quad for k in looked for quad in rare.seen[k])
 
 
 class _Part:

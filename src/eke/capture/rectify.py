@@ -8,7 +8,7 @@ picture is a square of ``mm_per_px`` millimetres of that plane.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,3 +75,15 @@ class Rectified:
         out[:, 0] = (p[:, 0] - self.origin_mm[0]) / self.mm_per_px
         out[:, 1] = (self.origin_mm[1] - p[:, 1]) / self.mm_per_px
         return out
+
+    def cut(self, polygon_mm: PointsMm, margin_mm: float) -> Rectified:
+        """The part of this picture around a polygon (n, 2) of the plane, with a margin; its pixels are not copied."""
+        at = self.mm_to_px(polygon_mm)
+        margin_px = margin_mm / self.mm_per_px
+        height, width = self.image_rgb.shape[:2]
+        left, top = np.floor(at.min(axis=0) - margin_px).astype(int).clip(0, [width - 1, height - 1])
+        right, bottom = np.ceil(at.max(axis=0) + margin_px).astype(int).clip(0) + 1
+        part = slice(top, max(bottom, top + 1)), slice(left, max(right, left + 1))
+        x, y = self.px_to_mm(np.array([[left, top]]))[0]
+        seen = None if self.seen is None else self.seen[part]
+        return replace(self, image_rgb=self.image_rgb[part], origin_mm=(float(x), float(y)), seen=seen)

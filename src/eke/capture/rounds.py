@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NoReturn
 
@@ -34,6 +34,7 @@ LEAST_MARKER_EDGES = 8  # two markers
 FIRST_REACH_PX = 22.0
 NEXT_REACH_PX = 7.0
 WARN_CHI2 = 9.0
+PASSES, ROUGH_PASSES = 3, 1  # of weighing anew, within the last reach and before
 ROUGH_DISAGREEMENT = 0.15  # by a camera that has seen their corners only
 
 
@@ -44,7 +45,7 @@ class State:
     ``least_seen`` is the share of its length along which the worst of the edges was seen; ``other_ratio`` that of
     its sides where a single rectangle has not the shape that was named, and
     ``shape_sigma`` how well its shape is seen (half the share by which the sides differ; 0: not asked; infinite: a card
-    with sharp corners).
+    with sharp corners); ``sharp`` is what speaks against its cards by their corners, 0 where all are seen to be round.
     """
 
     bodies: tuple[Body, ...]
@@ -54,6 +55,7 @@ class State:
     least_seen: float = 1.0
     other_ratio: float | None = None
     shape_sigma: float = 0.0
+    sharp: float = 0.0
 
 
 def _place(camera: Camera, seed: Seed) -> tuple[BodyPose, float] | None:
@@ -106,8 +108,10 @@ def rounds(
     extras: Sequence[dict[str, float] | None],
     seeds: Sequence[Seed] = (),
     measured: State | None = None,
+    worth: Callable[[Sequence[EdgeEvidence], float], bool] = lambda edges, least_seen: True,
 ) -> State | None:
-    """Measure all edges within each reach in turn and solve after each; None where nothing could be measured.
+    """Measure all edges within each reach in turn and solve after each; None where nothing could be measured, or what was within
+    the last reach is not ``worth`` it: the edges, and the share of its length along which the worst of them was seen.
 
     What was ``measured`` of the first bodies already is taken as it is: where an edge runs in the picture hardly
     depends on the camera that it was looked for with.
@@ -131,11 +135,14 @@ def rounds(
         few = _small_sheets(seeds, edges)
         edges = [e for e in edges if e.body not in few]
         points = [_centres(i, seeds[i]) for i in few]
-        if not edges and not points:
+        last = reach == reaches[-1]
+        if (not edges and not points) or (last and not worth(edges, least)):
             return None
+        # where the next edges are looked for need not be known to a hundredth of a pixel
         solution = solve(
-            size, lens, bodies, edges, camera=camera, poses=poses, points=points, distances=distances
-        )
+            size, lens, bodies, edges, camera=camera, poses=poses, points=points, distances=distances,
+            passes=PASSES if last else ROUGH_PASSES, rough=not last,
+        )  # fmt: skip
         camera, poses, extras = solution.camera, solution.poses, solution.extras
         state = State(tuple(bodies), solution, tuple(edges), tuple(seeds), least)
     return state

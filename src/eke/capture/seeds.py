@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
+from itertools import count
+from typing import overload
 
 import cv2
 import numpy as np
@@ -20,7 +23,7 @@ from eke.capture.markers import SeenSheet, find_own_sheets, find_sheet, foreign_
 from eke.capture.measure import cameras_from_points
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, drawn_on, plainness, quad_from_corners, tone_apart
-from eke.capture.quads_unlike import RareColours, find_small_quads, rare_colours, rare_shares
+from eke.capture.quads_unlike import RAREST, RareColours, find_small_quads, rare_colours, rare_shares
 from eke.capture.references import Reference
 from eke.errors import NotTrustworthy
 
@@ -118,7 +121,7 @@ def _tilt_surprise(camera: Camera) -> float:
 
 def _rectangle_seeds(
     photo: Photo, body: Body, quads: Sequence[Quad], rare: RareColours | None = None
-) -> list[tuple[float, Seed]]:
+) -> Sequence[Seed]:
     """Quadrangles that may be the body, most likely first; where ``rare`` is given, they should be of rare colours."""
     likely: list[tuple[Quad, list[tuple[float, Seed]]]] = []
     shares = [1.0] * len(quads) if rare is None else rare_shares(rare, quads)
@@ -133,15 +136,52 @@ def _rectangle_seeds(
                 ways.append((seen + _surprise(misfit, tilt) + height, seed))
         if ways:
             likely.append((quad, ways))
-    likely.sort(key=lambda each: min(score for score, _ in each[1]))
-    found: list[tuple[float, Seed]] = []
-    for quad, ways in likely:
-        least = min(score for score, _ in ways)
-        if len(found) >= MOST_WAYS and least > sorted(f[0] for f in found)[MOST_WAYS - 1]:
-            break  # looks only add: enough others are likelier than this and all after it
-        looks = _looks_surprise(photo, body, quad)
-        found += [(score + looks, seed) for score, seed in ways]
-    return sorted(found, key=lambda f: f[0])
+    return _Likeliest(photo, body, likely)
+
+
+class _Likeliest(Sequence[Seed]):
+    """Seeds of one body, likely first, at most ``MOST_WAYS``.
+
+    How a quadrangle looks takes long to see and only adds to its surprise: it is looked at when no other is likelier without.
+    """
+
+    def __init__(
+        self, photo: Photo, body: Body, likely: Sequence[tuple[Quad, list[tuple[float, Seed]]]]
+    ) -> None:
+        self._photo, self._body = photo, body
+        self._unseen = sorted(likely, key=_least, reverse=True)
+        self._seen: list[tuple[float, int, Seed]] = []
+        self._number = count()
+        self._out: list[Seed] = []
+        self._count = min(MOST_WAYS, sum(len(ways) for _, ways in likely))
+
+    def __len__(self) -> int:
+        return self._count
+
+    @overload
+    def __getitem__(self, k: int) -> Seed: ...
+
+    @overload
+    def __getitem__(self, k: slice) -> list[Seed]: ...
+
+    def __getitem__(self, k: int | slice) -> Seed | list[Seed]:
+        last = len(self) if isinstance(k, slice) or k < 0 else k + 1
+        while len(self._out) < min(last, len(self)):
+            self._out.append(self._next())
+        return self._out[k]
+
+    def _next(self) -> Seed:
+        while self._unseen and (not self._seen or _least(self._unseen[-1]) < self._seen[0][0]):
+            quad, ways = self._unseen.pop()
+            looks = _looks_surprise(self._photo, self._body, quad)
+            for score, seed in ways:
+                heappush(self._seen, (score + looks, next(self._number), seed))
+        return heappop(self._seen)[2]
+
+
+def _least(each: tuple[Quad, list[tuple[float, Seed]]]) -> float:
+    """The least surprise of a quadrangle's ways to be a body."""
+    return min(score for score, _ in each[1])
 
 
 def _looks_surprise(photo: Photo, body: Body, quad: Quad) -> float:
@@ -201,9 +241,10 @@ def stated_seeds(
     grey: NDArray[np.uint8],
     references: Sequence[Reference],
     quads: Callable[[], tuple[Quad, ...]],
-) -> tuple[list[list[Seed]], list[str]]:
-    """For every stated reference the ways it may lie there, likely first; and notes."""
-    options: list[list[Seed]] = []
+    rare: RareColours | None = None,
+) -> tuple[list[Sequence[Seed]], list[str]]:
+    """For every stated reference the ways it may lie there, likely first; and notes. ``rare``: where that was reckoned before."""
+    options: list[Sequence[Seed]] = []
     notes: list[str] = []
     own = [r for r in references if r.kind == "sheet" and r.geometry is None]
     markers: dict[tuple[str, bool], dict[int, list[Array]]] = {}
@@ -251,9 +292,8 @@ def stated_seeds(
                 options.append(fits)
                 continue
             if ref.kind == "card":
-                rare = rare_colours(photo.pixels_rgb)
-                unmarked = _unmarked(grey, (*find_small_quads(rare), *quads()))
-                found = _rectangle_seeds(photo, body, unmarked, rare)
+                rare = rare or rare_colours(photo.pixels_rgb)
+                found = _card_seeds(photo, grey, rare, (*find_small_quads(rare), *quads()))
             else:
                 found = _rectangle_seeds(photo, body, quads())
             if not found:
@@ -262,8 +302,19 @@ def stated_seeds(
                     "that differs from it or in light that draws its shadow; or mark its four corners.",
                     reason="no reference",
                 )
-            options.append([seed for _, seed in found[:MOST_WAYS]])
+            options.append(found)
     return options, notes
+
+
+def rarest_card(photo: Photo, grey: NDArray[np.uint8], rare: RareColours) -> Sequence[Seed]:
+    """The ways in which a card may lie where the picture's colours are the rarest, likely first: it nearly always lies there."""
+    return _card_seeds(photo, grey, rare, find_small_quads(rare, RAREST))
+
+
+def _card_seeds(
+    photo: Photo, grey: NDArray[np.uint8], rare: RareColours, quads: Sequence[Quad]
+) -> Sequence[Seed]:
+    return _rectangle_seeds(photo, rectangle_body("card"), _unmarked(grey, quads), rare)
 
 
 def guesses(photo: Photo, quads: Sequence[Quad], most_misfit: float = GUESS_FIT) -> list[tuple[float, Seed]]:

@@ -104,6 +104,7 @@ def solve(
     points: Sequence[PointEvidence] = (),
     distances: Sequence[DistanceEvidence] = (),
     passes: int = 3,
+    rough: bool = False,
 ) -> Solution:
     """The camera and the bodies that explain all evidence best, with covariance.
 
@@ -113,6 +114,8 @@ def solve(
         Where to start; the first pose must be the origin of the plane without a turn.
     passes
         Rounds of solving and weighing anew.
+    rough
+        The answer need not be the best to the last: it only tells where to look again.
     """
     problem = Problem(size_px, lens, bodies, edges, points, distances)
     x = problem.start(camera, poses)
@@ -123,7 +126,12 @@ def solve(
         for _ in range(passes):
             x = _descend(problem, x, free, GAIN_BEFORE_WEIGHING, STEPS_BEFORE_WEIGHING)
             problem.reweigh(x)
-        x = _descend(problem, x, free, GAIN_THAT_MATTERS, MAX_STEPS)
+        x = _descend(
+            problem,
+            x,
+            free,
+            *((GAIN_BEFORE_WEIGHING, STEPS_BEFORE_WEIGHING) if rough else (GAIN_THAT_MATTERS, MAX_STEPS)),
+        )
         return _answer(problem, x, free)
 
 

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -37,6 +38,7 @@ from eke.capture.paper_lines import rectangles_in_plane
 from eke.capture.paper_start import rectangle_by_any_lens
 from eke.capture.photo import Photo
 from eke.capture.quads import Quad, drawn_on, find_quads
+from eke.capture.quads_unlike import RareColours, rare_colours
 from eke.capture.references import Reference
 from eke.capture.rounds import (
     FIRST_REACH_PX,
@@ -46,10 +48,10 @@ from eke.capture.rounds import (
     rounds,
 )
 from eke.capture.scan import scan_camera
-from eke.capture.seeds import focals, stated_seeds
+from eke.capture.seeds import Seed, focals, rarest_card, stated_seeds
 from eke.capture.solve import Solution
 from eke.capture.straight_edges import Beside, by_straight_edges
-from eke.capture.ways import best_start, ways_to_lie
+from eke.capture.ways import Way, best_start, sure, ways_to_lie
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["Survey", "survey"]
@@ -194,16 +196,26 @@ class _Look:
 
 def _stated(look: _Look, stated: Sequence[Reference]) -> Survey:
     distances = [_distance(r, look.photo) for r in stated if r.kind == "points"]
-    options, notes = stated_seeds(look.photo, look.grey, stated, look.quads)
-    look.check()
-    if not options:
-        return _points_only(look, distances)
-    state = best_start(look.photo, look.light, look.lens, options, distances, notes, look.check)
-    look.check()
+    lying = [r for r in stated if r.kind != "points"]
+    known: list[Way] = []
+    rare: RareColours | None = None
+    if len(lying) == 1 and lying[0].kind == "card" and lying[0].corners_px is None:
+        rare = rare_colours(look.photo.pixels_rgb)
+        first = rarest_card(look.photo, look.grey, rare)
+        known = (
+            ways_to_lie(look.photo, look.light, look.lens, [first], distances, check=look.check)
+            if first
+            else []
+        )
+
+    @cache
+    def seeds() -> tuple[list[Sequence[Seed]], list[str]]:
+        return stated_seeds(look.photo, look.grey, stated, look.quads, rare)
 
     def others() -> Sequence[State]:
         """The other ways in which a single reference may lie there."""
         look.check()
+        options = seeds()[0]
         if len(options) > 1 or state.bodies[0].kind == "sheet":
             return ()
         every = ways_to_lie(
@@ -211,6 +223,15 @@ def _stated(look: _Look, stated: Sequence[Reference]) -> Survey:
         )
         return [other for _, other, _ in every if other.other_ratio is None]
 
+    if known and sure(known[0]):
+        _, state, notes = known[0]
+    else:
+        options, notes = seeds()
+        look.check()
+        if not options:
+            return _points_only(look, distances)
+        state = best_start(look.photo, look.light, look.lens, options, distances, notes, look.check, known)
+    look.check()
     return _finish(look, state, distances, notes, others)
 
 

@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import CAMERA_UNKNOWNS, tangential
 
-__all__ = ["Slopes", "drawn", "drawn_slopes", "pairs", "to_plane"]
+__all__ = ["ABOUT", "Slopes", "drawn", "drawn_slopes", "pairs", "to_plane"]
 
 Array = NDArray[np.float64]
 
-UNDISTORT_STEPS, MORE_STEPS = 5, 2  # Newton on a nearly linear function; from a place that is nearly right
+STEPS = (5, 2)  # of Newton on a nearly linear function; and from a place that is nearly right
+ABOUT = (2, 1)  # the same for a place that need not be known closely, good to a few hundredths of a pixel
 NEAREST_MM = 1e-6  # nothing is seen that lies in the lens or behind it
 
 
@@ -32,14 +33,14 @@ def pairs(x: Array, y: Array) -> Array:
     return np.array([x, y]).T
 
 
-def to_plane(x: Array, px: Array, height: Array, rot: Array) -> Array:
+def to_plane(x: Array, px: Array, height: Array, rot: Array, steps: tuple[int, int] = STEPS) -> Array:
     """Plane points (n, 2) in mm that are seen at pixels (n, 2), each on its own height (n,) in mm; ``rot`` is the matrix of the
-    vector's rotation."""
+    vector's rotation. ``steps`` of undoing the lens, before and after decentred glass is undone."""
     seen = (px - x[1:3]) / math.exp(x[0])
-    d = _without_radial(x, seen, np.hypot(seen[:, 0], seen[:, 1]), UNDISTORT_STEPS)
+    d = _without_radial(x, seen, np.hypot(seen[:, 0], seen[:, 1]), steps[0])
     # a thousandth of the radius: once more is a thousand times nearer
     straight = seen - pairs(*tangential(d[:, 0], d[:, 1], float(x[11]), float(x[12])))
-    d = _without_radial(x, straight, np.hypot(d[:, 0], d[:, 1]), MORE_STEPS)
+    d = _without_radial(x, straight, np.hypot(d[:, 0], d[:, 1]), steps[1])
     ray = rot.T @ np.array([d[:, 0], d[:, 1], np.ones(len(d))])  # camera to plane frame
     eye = -rot.T @ x[8:11]
     depth = np.where(np.abs(ray[2]) < 1e-9, 1e-9, ray[2])

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.aspect import not_that_shape, refuse_other_shape
-from eke.capture.evidence import DistanceEvidence, LensPrior
+from eke.capture.evidence import Body, DistanceEvidence, EdgeEvidence, LensPrior
 from eke.capture.light import Light
 from eke.capture.photo import Photo
 from eke.capture.round_corners import CARD_RADIUS_MM, corner_radius_mm
@@ -23,7 +23,7 @@ from eke.capture.rounds import FIRST_REACH_PX, NEXT_REACH_PX, WARN_CHI2, State, 
 from eke.capture.seeds import MAX_TILT_DEG, Seed
 from eke.errors import NotTrustworthy
 
-__all__ = ["Way", "best_start", "ways_to_lie"]
+__all__ = ["Way", "best_start", "sure", "ways_to_lie"]
 
 Array = NDArray[np.float64]
 Way = tuple[float, State, list[str]]
@@ -33,6 +33,7 @@ GOOD_SCORE = (
     3.0  # what lies there as it was taken for has about 1; an edge that ran after a card's print has 2 to 7
 )
 UNSEEN_SCORE = 8.0  # of edges that were not seen along any of their length
+CLEARLY_SEEN = 0.5  # share of the length of each of its edges
 SCALE_DISAGREEMENT = 0.04
 MOST_TRIES, LAST_TRIES = 8, 16  # of ways to lie; the last ones where none before looked like what was named
 SHARP_SCORE = 30.0  # of a "card" without a card's round corners: print, a label, a window of a drawing
@@ -47,9 +48,13 @@ def best_start(
     distances: Sequence[DistanceEvidence],
     notes: list[str],
     check: Callable[[], None] | None = None,
+    known: Sequence[Way] = (),
 ) -> State:
-    """Solve with the likeliest way each reference may lie there; try the next where its edges are not seen."""
-    ways = ways_to_lie(photo, light, lens, options, distances, check=check)
+    """Solve with the likeliest way each reference may lie there; try the next where its edges are not seen.
+
+    ``known`` are ways that were tried before.
+    """
+    ways = ways_to_lie(photo, light, lens, options, distances, check=check, known=known)
     if not ways:
         names = ", ".join(dict.fromkeys(o[0].body.name for o in options))
         raise NotTrustworthy(
@@ -74,12 +79,14 @@ def ways_to_lie(
     *,
     every: bool = False,
     check: Callable[[], None] | None = None,
+    known: Sequence[Way] = (),
 ) -> list[Way]:
     """(score, state, notes) of the ways in which the references may lie there, the best first; as far as the first that
-    leaves nothing to be desired, or ``every`` one that is tried. ``check`` is called before each and may raise to stop."""
+    leaves nothing to be desired, or ``every`` one that is tried; with those ``known`` from before. ``check`` is called before each
+    and may raise to stop."""
     ranked = sorted(options, key=lambda o: {"sheet": 0, "a4": 1, "letter": 1, "card": 2}[o[0].body.kind])
     pick = [0] * len(ranked)
-    out: list[Way] = []
+    out = list(known)
     for number in range(LAST_TRIES):
         if number >= MOST_TRIES and any(way[0] < SHARP_SCORE for way in out):
             break
@@ -87,7 +94,8 @@ def ways_to_lie(
             check()
         seeds = [o[p] for o, p in zip(ranked, pick, strict=True)]
         idle = _ends_as_another(seeds, out) or (not every and _no_better_card(seeds, out))
-        got = None if idle else _scored(photo, light, lens, seeds, distances)
+        most = math.inf if every else min((way[0] for way in out), default=math.inf)
+        got = None if idle else _scored(photo, light, lens, seeds, distances, most)
         if got is not None:
             out.append(got)
             if got[0] < GOOD_SCORE and not every:
@@ -124,8 +132,8 @@ def _no_better_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
     """
     best = min(ways, key=lambda way: way[0], default=None)
     cards = [i for i, seed in enumerate(seeds) if seed.body.kind == "card"]
-    # an unseen edge, sharp corners and such that are not seen add as much; of two cards the second lies elsewhere
-    if best is None or best[0] >= WARN_CHI2 or len(best[1].bodies) != len(seeds) or len(cards) != 1:
+    # of two cards the second lies elsewhere
+    if best is None or not sure(best) or len(best[1].bodies) != len(seeds) or len(cards) != 1:
         return False
     seed, state = seeds[cards[0]], best[1]
     card = _corners_px(state, cards[0])
@@ -138,6 +146,14 @@ def _no_better_card(seeds: Sequence[Seed], ways: Sequence[Way]) -> bool:
         # its sides are 1 to 1.586: one of two that lie across each other would be seen from 66 degrees aside or more
         return state.solution.camera.tilt_deg < MAX_TILT_DEG
     return all(cv2.pointPolygonTest(ring, (x, y), True) > -FIRST_REACH_PX for x, y in seed.points_px.tolist())
+
+
+def sure(way: Way) -> bool:
+    """Is nothing left to be desired but a better fit? An unseen edge, sharp corners and such that are not seen count more; round
+    corners may be seen while an edge runs past a card's print."""
+    score, state, _ = way
+    as_a_card = state.sharp == 0.0 and state.least_seen >= CLEARLY_SEEN
+    return score < (2.0 * WARN_CHI2 if as_a_card else WARN_CHI2)
 
 
 def _corners_px(state: State, number: int) -> Array:
@@ -153,18 +169,28 @@ def _apart_px(seed: Seed, corners_px: Array) -> list[float]:
 
 
 def _scored(
-    photo: Photo, light: Light, lens: LensPrior, seeds: Sequence[Seed], distances: Sequence[DistanceEvidence]
+    photo: Photo,
+    light: Light,
+    lens: LensPrior,
+    seeds: Sequence[Seed],
+    distances: Sequence[DistanceEvidence],
+    most: float,
 ) -> Way | None:
-    """(what speaks against it, state, notes) of one way; None where the edges are not seen."""
+    """(what speaks against it, state, notes) of one way; None where the edges are not seen, or ``most`` and more speaks against
+    it before it is solved."""
     started = start(photo, lens, seeds, distances)
     if started is None:
         return None
     bodies, camera, poses, extras, notes, kept = started
+
+    def worth(edges: Sequence[EdgeEvidence], least_seen: float) -> bool:
+        return _unseen(bodies, edges, least_seen) < most
+
     near, far = (NEXT_REACH_PX,), (FIRST_REACH_PX, NEXT_REACH_PX)
     best: tuple[float, State] | None = None
     # a seed that lies well already is only led astray by what is further away
     for reaches in (near,) if all(b.kind == "sheet" for b in bodies) else (far, near):
-        state = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, kept)
+        state = rounds(light, lens, bodies, camera, poses, distances, reaches, extras, kept, worth=worth)
         if state is None or not all(_well_seen(state, i) for i in range(len(bodies))):
             continue
         score, state = _score(light, lens, state, distances)
@@ -173,6 +199,13 @@ def _scored(
         if score < GOOD_SCORE:
             break
     return None if best is None else (*best, notes)
+
+
+def _unseen(bodies: Sequence[Body], edges: Sequence[EdgeEvidence], least_seen: float) -> float:
+    """What speaks against a way by edges of rectangles that were not seen, or not along all of their length."""
+    whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
+    missing = whole - sum(1 for e in edges if bodies[e.body].kind != "sheet")
+    return WARN_CHI2 * missing + UNSEEN_SCORE * (1.0 - least_seen)
 
 
 def _well_seen(state: State, index: int) -> bool:
@@ -187,15 +220,14 @@ def _score(
 ) -> tuple[float, State]:
     """What speaks against a solved state, and the state with what its shape says."""
     bodies = state.bodies
-    whole = sum(len(b.edges) for b in bodies if b.kind != "sheet")
-    missing = whole - sum(1 for e in state.edges if bodies[e.body].kind != "sheet")
-    score = state.solution.chi2 + WARN_CHI2 * missing + UNSEEN_SCORE * (1.0 - state.least_seen)
+    score = state.solution.chi2 + _unseen(bodies, state.edges, state.least_seen)
     # several things check each other; a single one has only its shape to show for itself
     if not distances:
         ratio, sigma = not_that_shape(lens, bodies, state.edges, state.solution)
         state = replace(state, other_ratio=ratio, shape_sigma=sigma)
         score += OTHER_SHAPE_SCORE if ratio is not None else 0.0
     corners = _sharp_corners(light, state)
+    state = replace(state, sharp=corners)
     if corners >= SHARP_SCORE and not distances:
         state = replace(state, shape_sigma=math.inf)  # whatever its sides are, it does not look like a card
     return score + corners, state
