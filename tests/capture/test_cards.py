@@ -11,7 +11,7 @@ from demo.scenes.scene import photograph as render
 from eke.capture.evidence import CARD_MM
 from eke.capture.photo import Photo
 from eke.capture.quads import find_quads
-from eke.capture.quads_unlike import find_small_quads, rare_colours
+from eke.capture.quads_unlike import RAREST, find_small_quads, rare_colours
 from eke.capture.references import Reference
 from eke.capture.survey import survey
 
@@ -80,8 +80,10 @@ def test_a_card_that_a_coarse_look_mistakes_is_found_by_a_close_one(turn_deg):
             default=np.inf,
         )
 
-    close = nearest(find_small_quads(rare_colours(photo.pixels_rgb)))
+    rare = rare_colours(photo.pixels_rgb)
+    close = nearest(find_small_quads(rare, RAREST))
     assert close < 10.0, "near enough for its edges to be followed"
+    assert nearest(find_small_quads(rare)) <= close
     assert close < nearest(find_quads(photo.pixels_rgb))
 
 

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from tests.capture.outline_drawings import Paper, away, bodice, both_ways, wavered
 
+from eke.capture import outline
 from eke.capture.outline import find_pieces
+from eke.capture.outline_paper import drawn_beside, part_of
 
 GREY = (118, 116, 110)
 
@@ -92,3 +94,91 @@ def test_boards_beside_the_paper_are_no_pieces_and_a_second_paper_is_paper():
     pieces = find_pieces(replace(sheet.rectified(with_paper=False), likely_paper_mm=likely))
     assert len(pieces) == 2, "the one on what looks like the paper, and the other beside it, but no board"
     assert max(p.outline_mm[:, 0].max() for p in pieces) < 450.0
+
+
+LEFT = np.array([[0.0, 0.0], [230.0, 0.0], [230.0, 360.0], [0.0, 360.0]])
+
+
+def looked_at(monkeypatch):
+    """The pictures in which pieces are looked for closely, in turn."""
+    seen, usual = [], outline._pieces_on
+
+    def counted(rectified, *rest):
+        seen.append(rectified)
+        return usual(rectified, *rest)
+
+    monkeypatch.setattr(outline, "_pieces_on", counted)
+    return seen
+
+
+def test_only_the_likely_paper_is_looked_at_closely_where_nothing_is_drawn_beside_it(monkeypatch):
+    sheet = Paper(width_mm=700)
+    truth = bodice()[0]
+    sheet.outline(truth)
+    boards(sheet, (300.0, 60.0), (660.0, 300.0))
+    whole = replace(sheet.rectified(with_paper=False), likely_paper_mm=LEFT)
+    seen = looked_at(monkeypatch)
+    (piece,) = find_pieces(whole)
+    assert len(seen) == 1
+    assert seen[0].image_rgb.shape[1] < 0.5 * whole.image_rgb.shape[1]
+    assert both_ways(piece.outline_mm, truth)[0] < 0.3
+
+
+@pytest.mark.parametrize("ink", [(40, 40, 40), (150, 150, 150)], ids=["pen", "pencil"])
+@pytest.mark.parametrize("drawn", [True, False])
+def test_what_is_drawn_beside_the_likely_paper_is_noticed_from_further_away(ink, drawn):
+    sheet = Paper(width_mm=480)
+    sheet.outline(bodice()[0], (), 0.6, ink)
+    if drawn:
+        sheet.outline(bodice(dx=215)[0], (), 0.6, ink)
+    assert drawn_beside(sheet.rectified(with_paper=False, noise=1.0), LEFT) == drawn
+
+
+def test_lines_that_leave_the_likely_paper_are_followed_beyond(monkeypatch):
+    """A tile, a picture or half of the paper may look like the paper."""
+    sheet = Paper(width_mm=480)
+    truth = bodice(dx=120)[0]
+    sheet.outline(truth)
+    seen = looked_at(monkeypatch)
+    shares = []
+    (piece,) = find_pieces(
+        replace(sheet.rectified(with_paper=False), likely_paper_mm=LEFT),
+        listener=lambda what, share: shares.append(share),
+    )
+    assert len(seen) == 2
+    assert shares == sorted(shares), "looking again takes nothing back"
+    assert both_ways(piece.outline_mm, truth)[0] < 0.3
+
+
+def test_a_touch_beside_the_likely_paper_finds_what_is_drawn_there(monkeypatch):
+    sheet = Paper(width_mm=480)
+    left, right = bodice()[0], bodice(dx=215)[0]
+    sheet.outline(left)
+    sheet.outline(right)
+    whole = replace(sheet.rectified(with_paper=False), likely_paper_mm=LEFT)
+    seen = looked_at(monkeypatch)
+    (piece,) = find_pieces(whole, touches=[(*left.mean(axis=0), "+")])
+    assert len(seen) == 1, "nothing else was asked for"
+    assert both_ways(piece.outline_mm, left)[0] < 0.3
+    (piece,) = find_pieces(whole, touches=[(*right.mean(axis=0), "+")])
+    assert both_ways(piece.outline_mm, right)[0] < 0.3
+
+
+@pytest.mark.parametrize("corner", [(30.0, 40.0), (-50.0, -50.0), (200.0, 330.0)])
+def test_a_part_of_a_picture_lies_where_it_lay(corner):
+    """Cut at the picture's rim, too."""
+    sheet = Paper()
+    sheet.outline(bodice()[0])
+    whole = sheet.rectified()
+    low = np.array(corner)
+    polygon = low + np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 80.0], [0.0, 80.0]])
+    part = part_of(whole, polygon)
+    height, width = part.image_rgb.shape[:2]
+    assert 0 < width * height < whole.image_rgb.size / 3
+    rows, columns = np.mgrid[0:height:7, 0:width:7]
+    at = part.px_to_mm(np.column_stack([columns.ravel(), rows.ravel()]))
+    there = np.round(whole.mm_to_px(at)).astype(int)
+    assert np.allclose(whole.mm_to_px(at), there, atol=1e-6)
+    own = part.image_rgb[rows.ravel(), columns.ravel()]
+    assert np.array_equal(own, whole.image_rgb[there[:, 1], there[:, 0]])
+    assert part.paper_polygon_mm is polygon

@@ -22,7 +22,10 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 CAMERA_UNKNOWNS = 13  # log focal, cx, cy, k1, k2, rotation (3), translation (3), p1, p2
-UNDISTORT_STEPS = 12  # Newton steps; phone lenses are at double precision after four
+UNDISTORT_STEPS = 12  # Newton steps at most; phone lenses are at double precision after four
+UNDISTORTED = (
+    1e-9  # of the focal length: the next step, of a method that squares what is left, would change nothing
+)
 TANGENTIAL_ROUNDS = 3
 RADIUS_LIMIT_SLOPE = 0.2  # below this slope of the radial polynomial the model folds: no such pixel
 
@@ -122,8 +125,12 @@ class Camera:
         for _ in range(UNDISTORT_STEPS):
             r2 = r * r
             slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
-            value = r * (1.0 + self.k1 * r2 + self.k2 * r2 * r2)
-            r = np.minimum(np.abs(r - (value - target) / np.maximum(slope, RADIUS_LIMIT_SLOPE)), 2.0 * target)
+            step = (r * (1.0 + self.k1 * r2 + self.k2 * r2 * r2) - target) / np.maximum(
+                slope, RADIUS_LIMIT_SLOPE
+            )
+            r = np.minimum(np.abs(r - step), 2.0 * target)
+            if not (np.abs(step) > UNDISTORTED).any():
+                break
         r2 = r * r
         slope = 1.0 + 3.0 * self.k1 * r2 + 5.0 * self.k2 * r2 * r2
         ratio = np.where(target > 0.0, r / np.where(target > 0.0, target, 1.0), 1.0)

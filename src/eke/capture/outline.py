@@ -91,7 +91,7 @@ def find_pieces(
     Stopped
         ``stop`` said so.
     """
-
+    listener = None if listener is None else _never_back(listener)
     on_paper, enough = _on_likely_paper(rectified, touches, listener, stop)
     if enough:
         pieces, run_off = on_paper, False
@@ -125,6 +125,18 @@ def find_pieces(
     if listener is not None:
         listener("done", 1.0)
     return tuple(sorted(pieces, key=lambda p: -area_mm2(p.outline_mm)))
+
+
+def _never_back(listener: Listener) -> Listener:
+    """The listener told of shares that never become less, though a picture may be looked at twice."""
+    most = 0.0
+
+    def told(what: str, share: float) -> None:
+        nonlocal most
+        most = max(most, share)
+        listener(what, most)
+
+    return told
 
 
 def _on_likely_paper(

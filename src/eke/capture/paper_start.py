@@ -13,7 +13,6 @@ from dataclasses import replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from eke.capture.camera import Camera, rotation_matrix
 from eke.capture.evidence import Body, BodyPose, paper_body
@@ -78,6 +77,8 @@ def _closest(
     best = tried[int(np.argmin([error_px(each) for each in tried]))]
     first = min(found, key=lambda s: s[0], default=None)
     if first is not None and reach:
+        from scipy.optimize import minimize_scalar  # takes a quarter of a second to load, and is seldom asked
+
         minimize_scalar(
             error_px, bounds=(best - reach, best + reach), method="bounded", options={"maxiter": FINER}
         )

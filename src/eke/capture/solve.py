@@ -126,12 +126,10 @@ def solve(
         for _ in range(passes):
             x = _descend(problem, x, free, GAIN_BEFORE_WEIGHING, STEPS_BEFORE_WEIGHING)
             problem.reweigh(x)
-        x = _descend(
-            problem,
-            x,
-            free,
-            *((GAIN_BEFORE_WEIGHING, STEPS_BEFORE_WEIGHING) if rough else (GAIN_THAT_MATTERS, MAX_STEPS)),
+        gain, steps = (
+            (GAIN_BEFORE_WEIGHING, STEPS_BEFORE_WEIGHING) if rough else (GAIN_THAT_MATTERS, MAX_STEPS)
         )
+        x = _descend(problem, x, free, gain, steps)
         return _answer(problem, x, free)
 
 
