@@ -37,6 +37,7 @@ from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
 from eke.capture.references import Reference
 from eke.capture.trace import Touch, Trace, TracedCloth, TracedPiece, find_drawn, plane_strokes
+from eke.capture.unshared import unshared
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["MOST_PHOTOS", "Joined", "Seam", "join", "trace_joined"]
@@ -86,6 +87,7 @@ class Joined:
         return self.certainty.length_percent(points_mm)
 
 
+@unshared
 def trace_joined(
     photos: Sequence[Photo],
     *,

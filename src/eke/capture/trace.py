@@ -23,6 +23,7 @@ from eke.capture.rectify import Rectified
 from eke.capture.references import Reference
 from eke.capture.survey import Survey, survey
 from eke.capture.unroll import rectify
+from eke.capture.unshared import unshared
 from eke.errors import BadInput, NotTrustworthy
 
 __all__ = [
@@ -109,6 +110,7 @@ class Measured(Protocol):
         """With 95 % confidence, the error of lengths between far points of the given ones, in per cent."""
 
 
+@unshared
 def trace(
     photo: Photo,
     *,
