@@ -164,6 +164,16 @@ def test_a_touch_beside_the_likely_paper_finds_what_is_drawn_there(monkeypatch):
     assert both_ways(piece.outline_mm, right)[0] < 0.3
 
 
+@pytest.mark.parametrize("at", [(900.0, 100.0), (-40.0, 320.0)])
+def test_a_likely_paper_that_is_hardly_in_the_picture_hides_nothing(at):
+    sheet = Paper()
+    truth = bodice()[0]
+    sheet.outline(truth)
+    whole = replace(sheet.rectified(with_paper=False), likely_paper_mm=np.array(at) + 0.3 * LEFT)
+    (piece,) = find_pieces(whole)
+    assert both_ways(piece.outline_mm, truth)[0] < 0.3
+
+
 @pytest.mark.parametrize("corner", [(30.0, 40.0), (-50.0, -50.0), (200.0, 330.0)])
 def test_a_part_of_a_picture_lies_where_it_lay(corner):
     """Cut at the picture's rim, too."""

@@ -56,9 +56,7 @@ MOST_STEPPED = (
 )
 MOST_STROKE_PIXELS = 400_000  # more than this is a texture, not a drawing
 TEXTURE_STROKES = 3000  # more strokes than this are one, too: at another width of the pen it is no clearer
-MOST_CLEAR = (
-    600  # strokes that touch no others, of several pieces with their marks and of the joints of a floor
-)
+MOST_CLEAR = 600  # strokes that touch no others: several pieces with their marks, and the joints of a floor
 CRUMB_MM = 1.2  # what hangs together over less is no stroke
 LEAST_SEEN = 0.6  # share of the outline at which its line must be seen
 

@@ -23,10 +23,8 @@ PAPER_SHARE, PAPER_SUPPORT = 0.05, 0.6  # of the picture; of the border's length
 BOARD_STEPPED = 0.04  # beside the paper both sides of a drawn line differ along less of it than this
 MARGIN_MM = 20.0  # of what is looked at around the paper: as far as light is read beside a line on its edge
 STEPPED_MM, SIDE_MM = 2.0, (1.5, 4.0)  # so finely along a line, and so far from it, its sides are compared
-FAINTEST_BESIDE = (
-    0.1  # seen from there a thin pencil line has 0.15; joints and grain of a floor may have less
-)
 BESIDE_MM_PER_PX = 0.7  # fine enough to see a line at all; what is seen is then looked at closely
+FAINTEST_BESIDE = 0.1  # so seen a thin pencil line has 0.15; joints and grain of a floor may have less
 
 
 def part_of(rectified: Rectified, paper_mm: Points) -> Rectified:

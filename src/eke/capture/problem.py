@@ -114,9 +114,8 @@ class Problem:
             self.scale_at.append(at + 3)
             self.extra_at.append(at + 4)
             at += 4 + len(body.extras)
-        self.poses_at = np.array(self.pose_at)[:, None] + np.arange(
-            4
-        )  # place, turn and log scale of each body
+        # place, turn and log scale of each body
+        self.poses_at = np.array(self.pose_at)[:, None] + np.arange(4)
         self.spread_at = at
         at += 1
         # by how many pixels each edge of a plain rectangle was seen too far out, and how that grows with the step
