@@ -23,9 +23,7 @@ Array = NDArray[np.float64]
 
 CAMERA_UNKNOWNS = 13  # log focal, cx, cy, k1, k2, rotation (3), translation (3), p1, p2
 UNDISTORT_STEPS = 12  # Newton steps at most; phone lenses are at double precision after four
-UNDISTORTED = (
-    1e-9  # of the focal length: the next step, of a method that squares what is left, would change nothing
-)
+UNDISTORTED = 1e-9  # of the focal length: after so short a step of Newton's the next would change nothing
 TANGENTIAL_ROUNDS = 3
 RADIUS_LIMIT_SLOPE = 0.2  # below this slope of the radial polynomial the model folds: no such pixel
 

@@ -51,7 +51,7 @@ ROUGH_SHARE = 0.82  # a quadrangle from corner to corner of the hull, over the h
 HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
-SAME_BOX_PX = 2  # and a region with the same box to so many pixels is not fitted again
+SAME_BOX_PX = 2  # once a quadrangle was seen, other regions with the same box are not fitted
 MIN_SIDE_SUPPORT = 0.5
 BESIDE_PX = (
     -5.0,
@@ -334,13 +334,13 @@ def quads_in(
             box = tuple(v // SAME_BOX_PX for v in (left, top, left + wide, top + high))
             if box in known:
                 continue
-            known.add(box)
             quad = _fit_quad(contour)
             if quad is None:
                 continue
             support, border = side_support(lab, quad)
             if support >= MIN_SIDE_SUPPORT:
                 found.append((support, quad, border))
+                known.add(box)
     found.sort(key=lambda f: -f[0])
     kept: list[tuple[float, Array, tuple[bool, ...]]] = []
     taken = np.zeros((0, 4, 2))
