@@ -18,8 +18,7 @@ from eke.capture.references import Reference
 from eke.capture.sheet import parse_sheet_geometry, sheet_json
 from eke.changes import digest
 from eke.errors import BadInput, NotFound
-from eke.formats.images import photo_from_bytes
-from eke.formats.scanned import PDF_BEGINS
+from eke.formats.images import PDF_BEGINS, photo_from_bytes
 from eke.store import Document, Reader, Transaction
 
 SHELF: Final = "shelf"

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from eke.capture.by_hand import Stroke
-from eke.capture.join import MOST_PHOTOS, trace_joined
-from eke.capture.references import Reference
-from eke.capture.trace import Trace, trace, trace_json
 from eke.errors import BadInput
 from eke.formats.images import read_photo
+
+if TYPE_CHECKING:
+    from eke.capture.by_hand import Stroke
+    from eke.capture.references import Reference
+    from eke.capture.trace import Trace
 
 Listener = Callable[[str, float], None]
 Touch = tuple[float, float, Literal["+", "-"]]
@@ -52,6 +54,8 @@ def trace_photographs(
         )
         for path in photos
     ]
+    from eke.capture.trace import trace_json
+
     documents = [trace_json(found) for found in traces]
     return _together(documents), "\n\n".join(
         _report(path.name, document) for path, document in zip(photos, documents, strict=True)
@@ -72,8 +76,13 @@ def trace_photo(
     """Trace one photograph; see :func:`trace_photographs`."""
     if listener:
         listener(f"reading {path.name}", 0.0)
+    with ThreadPoolExecutor(1) as crew:
+        reading = crew.submit(read_photo, path)
+        from eke.capture.trace import trace  # half a second of libraries: loaded while the file is read
+
+        photo = reading.result()
     return trace(
-        read_photo(path),
+        photo,
         references=tuple(references),
         square_paper=square_paper,
         cloth=cloth,
@@ -110,6 +119,9 @@ def trace_one_paper(
     BadPicture, NotTrustworthy
         As for one photograph, and when they cannot be joined.
     """
+    from eke.capture.join import MOST_PHOTOS, trace_joined
+    from eke.capture.trace import trace_json
+
     if not 2 <= len(photos) <= MOST_PHOTOS:
         raise BadInput(f"One paper is joined of 2 to {MOST_PHOTOS} photographs, not of {len(photos)}.")
     for one in references:

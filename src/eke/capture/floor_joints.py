@@ -44,6 +44,7 @@ WEAKEST = 0.25  # of the strongest line
 APART_PX = 12.0
 MOST_JOINTS = 12  # in each of the two directions
 TURNS = 2  # so many directions are tried
+SURELY_PX = 3000.0  # of joints in all, three times across the copy: no other direction has more
 WINDOW_PX, ASIDE_PX = 12, 4  # along and across a line, where it is followed
 ON_LINE_PX = 0.9
 LEAST_SEEN = 0.6  # share of a joint
@@ -146,13 +147,16 @@ def floor_joints(floor: Floor, slack_deg: float) -> tuple[list[Joint], float]:
 
     ``slack_deg``: by how much lines that run alongside one another may seem turned apart, with what the camera may be off.
     """
-    tried = [
-        (turn, [_long_ones(floor, quarter - turn, slack_deg) for quarter in (0.0, math.pi / 2.0)])
-        for turn in floor.turns
-    ]
-    if not tried:
+    turn, ways, longest = 0.0, [], -1.0
+    for tried in floor.turns:
+        both = [_long_ones(floor, quarter - tried, slack_deg) for quarter in (0.0, math.pi / 2.0)]
+        length = sum(way.length_px for way in both)
+        if length > longest:
+            turn, ways, longest = tried, both, length
+        if length > SURELY_PX:
+            break
+    if not ways:
         return [], 0.0
-    turn, ways = max(tried, key=lambda each: sum(way.length_px for way in each[1]))
     joints = [
         Joint(floor.copied.to_mm(ends), across, sigma)
         for across, way in zip((False, True), ways, strict=True)

@@ -37,7 +37,7 @@ from eke.capture.rounds import WARN_CHI2, State, centres_of, polygons
 from eke.capture.solve import Solution, solve
 from eke.capture.straight_edges import Beside, helped
 
-__all__ = ["by_floor_joints"]
+__all__ = ["by_floor_joints", "floor_seen"]
 
 Array = NDArray[np.float64]
 
@@ -59,6 +59,7 @@ def by_floor_joints(
     photo: Photo,
     lens: LensPrior,
     state: State,
+    floor: Floor | None,
     paper_px: Array,
     distances: Sequence[DistanceEvidence],
     beside: Sequence[Beside] = (),
@@ -68,6 +69,8 @@ def by_floor_joints(
 
     Parameters
     ----------
+    floor
+        What :func:`floor_seen` showed by a camera that was not much worse.
     paper_px
         (n, 2) what the paper covers in the picture: nothing on it is floor.
     beside
@@ -80,28 +83,45 @@ def by_floor_joints(
     State
         As it was, where the floor shows no lines that agree.
     """
-    camera, poses = state.solution.camera, state.solution.poses
+    solution = state.solution
     got: Solution | None = None
-    floor: Floor | None = None
-    turn: float | None = None
     for slack_deg in SLACK_DEG:
         if floor is None:
-            paper = camera.to_plane(paper_px)
-            if not np.isfinite(paper).all():
-                return state
-            floor = look_at_floor(photo, camera, [paper, *polygons(state.bodies, poses)], turn)
+            turn = None if got is None else got.poses[-1].turn_rad
+            floor = floor_seen(photo, state.bodies, solution if got is None else got, paper_px, turn)
         if floor is None:
             return state
         joints, turn = floor_joints(floor, slack_deg)
-        agreed = _agreed(lens, state, joints, turn, camera, paper_px, distances, beside, check)
+        agreed = _agreed(lens, state, joints, turn, floor.copied.camera, paper_px, distances, beside, check)
         if agreed is None:
             got = None
             continue  # looked at more strictly, fewer lines are taken that are none
         got, scatter = agreed
         if scatter <= CLOSELY:
             break
-        camera, poses, turn, floor = got.camera, got.poses[: len(state.bodies)], got.poses[-1].turn_rad, None
+        floor = None
     return state if got is None else helped(state, got)
+
+
+def floor_seen(
+    photo: Photo, bodies: Sequence[Body], solution: Solution, paper_px: Array, turn: float | None = None
+) -> Floor | None:
+    """The floor as a solution's camera sees it; None where hardly any is seen.
+
+    Parameters
+    ----------
+    bodies
+        That lie in the picture: no floor.
+    paper_px
+        (n, 2) what the paper covers in the picture: no floor either.
+    turn
+        The direction in rad in which joints run, where it is known.
+    """
+    paper = solution.camera.to_plane(paper_px)
+    if not np.isfinite(paper).all():
+        return None
+    lying = polygons(bodies, solution.poses[: len(bodies)])
+    return look_at_floor(photo, solution.camera, [paper, *lying], turn)
 
 
 def _agreed(

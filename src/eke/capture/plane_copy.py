@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from eke.capture.camera import Camera
 from eke.capture.photo import Photo
+from eke.capture.shrink import shrunk_to
 
 __all__ = ["PlaneCopy", "plane_copy"]
 
@@ -103,7 +104,7 @@ def plane_copy(photo: Photo, camera: Camera) -> PlaneCopy | None:
     # the photograph shrunk to about the copy's own fineness first, so that nothing finer shows as a false pattern
     shrink = max(1.0, mm_per_px * float(np.median(fine[good])) * math.sqrt(2.0))
     size = (max(2, round(width / shrink)), max(2, round(height / shrink)))
-    soft = cv2.resize(photo.pixels_rgb, size, interpolation=cv2.INTER_AREA)
+    soft = shrunk_to(photo.pixels_rgb, size)
     at = (where + 0.5) * (np.array(size, np.float32) / (width, height)).astype(np.float32) - 0.5
     copy = cv2.remap(soft, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return PlaneCopy(np.asarray(copy, dtype=np.uint8), camera, corner, mm_per_px)

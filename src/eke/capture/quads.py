@@ -8,30 +8,37 @@ seen. Corners here are good to a few pixels of the small copy; :mod:`eke.capture
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import chain
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.axis import principal_axis
+from eke.capture.shrink import shrunk
 
 __all__ = [
+    "Cut",
     "Quad",
     "drawn_on",
     "find_quads",
     "plainness",
     "quad_from_corners",
     "quads_in",
-    "regions",
-    "shrunk",
     "side_support",
     "tone_apart",
+    "ways_to_cut",
 ]
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.uint8]
+Border = NDArray[np.int32]
+Cut = Callable[[], list[Mask]]
+"""A way to cut regions out of a small copy, as masks."""
 
 SMALL_SIDE_PX = 1000  # longer side of the copy that is searched
 LINES_SIDE_PX, LINES_INSET = 900, 0.04  # the copy that is searched for thin lines, without its rim
@@ -52,6 +59,7 @@ HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
 SAME_BOX_PX = 2  # once a quadrangle was seen, other regions with the same box are not fitted
+SHORTEST_BORDER_PX = 40
 MIN_SIDE_SUPPORT = 0.5
 BESIDE_PX = (
     -5.0,
@@ -237,44 +245,56 @@ def side_support(lab: Array, quad: Array) -> tuple[float, tuple[bool, ...]]:
     return sum(shares) / 4.0, tuple(border)
 
 
-def regions(small: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
-    """Masks of a small copy (height, width, RGB), cut out by lightness, by colour and by the edges that close round them."""
-    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
-    out = []
+def ways_to_cut(small: NDArray[np.uint8]) -> list[Cut]:
+    """Ways to cut regions out of a small copy (height, width, RGB): by lightness, by colour and by the edges that close round
+    them."""
+    lab = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), dtype=np.uint8)
+    by_level = [partial(_above_levels, lab, channel) for channel in range(3)]
+    # small things of several colours, such as a card, stand off the ground
+    return [*by_level, partial(_off_the_ground, lab), partial(_within_edges, lab), partial(_smooth_ones, lab)]
+
+
+def _above_levels(lab: NDArray[np.uint8], channel: int) -> list[Mask]:
+    """What is lighter, or more of a colour, than one level after the other."""
+    values = cv2.medianBlur(np.ascontiguousarray(lab[:, :, channel]), 5)
+    lowest, highest = np.percentile(values, [2.0, 99.0])
+    if highest - lowest < 6.0:
+        return []
     kernel = np.ones((3, 3), np.uint8)
-    for channel in range(3):
-        values = cv2.medianBlur(np.ascontiguousarray(lab[:, :, channel]), 5)
-        lowest, highest = np.percentile(values, [2.0, 99.0])
-        if highest - lowest < 6.0:
-            continue
-        levels = np.unique(np.round(np.linspace(lowest, highest, LEVELS + 2)[1:-1]))
-        for level in levels:
-            mask = (values > level).astype(np.uint8)
-            out.append(cv2.morphologyEx(mask, cv2.MORPH_OPEN, kernel))
-    # small things of several colours, such as a card
-    out += _off_the_ground(lab)
-    # areas that edges close round: white on white shows only its shadow
+    levels = np.unique(np.round(np.linspace(lowest, highest, LEVELS + 2)[1:-1]))
+    return [_opened((values > level).astype(np.uint8), kernel) for level in levels]
+
+
+def _opened(mask: Mask, kernel: Mask) -> Mask:
+    return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, kernel), dtype=np.uint8)
+
+
+def _within_edges(lab: NDArray[np.uint8]) -> list[Mask]:
+    """Areas that edges close round: white on white shows only its shadow."""
     grey = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, 0]), (0, 0), 1.2)
-    for low, high in ((8, 20), (20, 50), (50, 120)):
-        edges = cv2.Canny(grey, low, high, L2gradient=True)
-        for size in (3, 7):
-            wall = cv2.dilate(edges, np.ones((size, size), np.uint8))
-            out.append((wall == 0).astype(np.uint8))
-    # smooth paper on a grained floor of its own colour: the grain is all edges, the paper none
-    every = np.zeros_like(edges)
+    edges = [cv2.Canny(grey, low, high, L2gradient=True) for low, high in ((8, 20), (20, 50), (50, 120))]
+    return [area for each in edges for area in _between(each, (3, 7))]
+
+
+def _smooth_ones(lab: NDArray[np.uint8]) -> list[Mask]:
+    """Smooth paper on a grained floor of its own colour: the grain is all edges, the paper none."""
+    every = np.zeros(lab.shape[:2], np.uint8)
     for channel in range(3):
         soft = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, channel]), (0, 0), 2.0)
         lowest, highest = np.percentile(soft, [1.0, 99.0])
         if highest - lowest > 4.0:
             stretch = np.clip((soft.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
             every |= cv2.Canny(stretch.astype(np.uint8), 8, 18, L2gradient=True)
-    for size in (3, 5, 9):
-        wall = cv2.dilate(every, np.ones((size, size), np.uint8))
-        out.append((wall == 0).astype(np.uint8))
-    return out
+    return _between(every, (3, 5, 9))
 
 
-def _off_the_ground(lab: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+def _between(edges: NDArray[np.uint8], broad_px: Sequence[int]) -> list[Mask]:
+    """What is left between edges made so broad that they close."""
+    walls = (cv2.dilate(edges, np.ones((size, size), np.uint8)) for size in broad_px)
+    return [(wall == 0).astype(np.uint8) for wall in walls]
+
+
+def _off_the_ground(lab: NDArray[np.uint8]) -> list[Mask]:
     """What differs from the ground around it, more and more, also without the joints between tiles or boards."""
     wide = cv2.resize(lab, (lab.shape[1] // 8, lab.shape[0] // 8), interpolation=cv2.INTER_AREA)
     ground = cv2.resize(
@@ -285,61 +305,54 @@ def _off_the_ground(lab: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
     close, seams = np.ones((7, 7), np.uint8), np.ones((15, 15), np.uint8)
     out = []
     for level in GROUND_LEVELS:
-        mask = cv2.morphologyEx((apart > level).astype(np.uint8), cv2.MORPH_CLOSE, close)
-        out.append(np.asarray(mask, dtype=np.uint8))
+        mask = np.asarray(
+            cv2.morphologyEx((apart > level).astype(np.uint8), cv2.MORPH_CLOSE, close), np.uint8
+        )
+        out.append(mask)
         if level in SEAM_LEVELS:
-            out.append(np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, seams), dtype=np.uint8))
+            out.append(_opened(mask, seams))
     return out
-
-
-def shrunk(pixels_rgb: NDArray[np.uint8], side_px: int) -> NDArray[np.uint8]:
-    """A copy whose longer side is at most ``side_px``."""
-    height, width = pixels_rgb.shape[:2]
-    shrink = side_px / max(height, width)
-    if shrink >= 1.0:
-        return pixels_rgb
-    size = (round(width * shrink), round(height * shrink))
-    return np.asarray(cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def find_quads(pixels_rgb: NDArray[np.uint8]) -> tuple[Quad, ...]:
     """All quadrangles that are seen well enough, the largest first."""
     small = shrunk(pixels_rgb, SMALL_SIDE_PX)
-    return quads_in(pixels_rgb, small, regions(small), SMALLEST_SHARE)
+    return quads_in(pixels_rgb, small, ways_to_cut(small), SMALLEST_SHARE)
 
 
 def quads_in(
-    pixels_rgb: NDArray[np.uint8],
-    small: NDArray[np.uint8],
-    masks: Iterable[NDArray[np.uint8]],
-    smallest_share: float,
+    pixels_rgb: NDArray[np.uint8], small: NDArray[np.uint8], cuts: Sequence[Cut], smallest_share: float
 ) -> tuple[Quad, ...]:
-    """Quadrangles among the regions of masks of a picture's small copy, the largest first."""
+    """Quadrangles among the regions that are cut out of a picture's small copy, the largest first."""
     height, width = pixels_rgb.shape[:2]
     scale = np.array([width / small.shape[1], height / small.shape[0]])
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 0.8).astype(np.float32)
     area = small.shape[0] * small.shape[1]
     found: list[tuple[float, Array, tuple[bool, ...]]] = []
     known: set[tuple[int, ...]] = set()
-    for mask in masks:
-        contours, _ = cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
-        for contour in contours:
-            if len(contour) < 40:
-                continue
-            covered = cv2.contourArea(contour)
-            if not smallest_share * area < covered < LARGEST_SHARE * area:
-                continue
-            left, top, wide, high = cv2.boundingRect(contour)
+
+    def borders(cut: Cut) -> list[Border]:
+        every = (cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0] for mask in cut())
+        return [
+            np.asarray(border, dtype=np.int32)
+            for border in chain.from_iterable(every)
+            if len(border) >= SHORTEST_BORDER_PX
+            and smallest_share * area < cv2.contourArea(border) < LARGEST_SHARE * area
+        ]
+
+    with ThreadPoolExecutor(1) as crew:  # that cuts ahead while quadrangles are fitted here
+        for border in chain.from_iterable(crew.map(borders, cuts)):
+            left, top, wide, high = cv2.boundingRect(border)
             # cut at the next level it is much the same
             box = tuple(v // SAME_BOX_PX for v in (left, top, left + wide, top + high))
             if box in known:
                 continue
-            quad = _fit_quad(contour)
+            quad = _fit_quad(border)
             if quad is None:
                 continue
-            support, border = side_support(lab, quad)
+            support, at_border = side_support(lab, quad)
             if support >= MIN_SIDE_SUPPORT:
-                found.append((support, quad, border))
+                found.append((support, quad, at_border))
                 known.add(box)
     found.sort(key=lambda f: -f[0])
     kept: list[tuple[float, Array, tuple[bool, ...]]] = []

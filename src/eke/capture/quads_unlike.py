@@ -14,13 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 
-from eke.capture.quads import Quad, quads_in, regions, shrunk
+from eke.capture.quads import Cut, Quad, quads_in, ways_to_cut
+from eke.capture.shrink import shrunk
 
 __all__ = ["RAREST", "RareColours", "find_small_quads", "rare_colours", "rare_shares"]
 
@@ -109,16 +110,16 @@ class _Part:
         """Quadrangles by what is unlike the ground around."""
         if min(self.pixels_rgb.shape[:2]) < LEAST_SIDE_PX:
             return []
-        return self._quads(_unlike(self.small, self.box))
+        return self._quads([partial(_unlike, self.small, self.box)])
 
     def within_edges(self) -> list[Quad]:
         """Quadrangles by any other way of cutting things out."""
         if min(self.pixels_rgb.shape[:2]) < LEAST_SIDE_PX:
             return []
-        return self._quads(regions(self.small))
+        return self._quads(ways_to_cut(self.small))
 
-    def _quads(self, masks: list[Mask]) -> list[Quad]:
-        near = quads_in(self.pixels_rgb, self.small, masks, LEAST_SHARE)
+    def _quads(self, cuts: Sequence[Cut]) -> list[Quad]:
+        near = quads_in(self.pixels_rgb, self.small, cuts, LEAST_SHARE)
         corner = np.array([self.left, self.top])
         return [replace(q, corners_px=q.corners_px + corner) for q in near if q.whole]
 
@@ -215,6 +216,8 @@ def _textures(small: NDArray[np.uint8]) -> FloatImage:
 
 def _commonness(bins: FloatImage, ground: NDArray[np.bool_]) -> FloatImage:
     """How often what each pixel shows is found in the ground (height, width); a smoothed histogram carried back."""
+    from scipy.ndimage import gaussian_filter  # a fifth of a second to load; only cards ask for it
+
     index = bins.astype(np.intp)
     shape = (LIGHT_BINS, *([COLOUR_BINS] * 2 if bins.shape[2] == 3 else [TEXTURE_BINS]))
     flat = np.ravel_multi_index(tuple(np.moveaxis(index, 2, 0)), shape)

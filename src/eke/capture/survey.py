@@ -29,7 +29,7 @@ from eke.capture.evidence import (
     paper_body,
 )
 from eke.capture.flatness import not_flat
-from eke.capture.floor_tilt import by_floor_joints
+from eke.capture.floor_tilt import by_floor_joints, floor_seen
 from eke.capture.gates import pass_gates
 from eke.capture.light import Light, light_of
 from eke.capture.markers import find_own_sheets, looks_mirrored
@@ -413,10 +413,14 @@ def _by_what_lies_around(
     """The state with what the lines show that nobody has said anything of: the paper's edges, the joints of the floor."""
     look.check()
     beside: tuple[Beside, ...] = ()
-    if not look.square_paper:
-        state, beside = by_straight_edges(look.light, look.lens, state, paper, distances)
+    paper_px = paper[2].corners_px
+    with ThreadPoolExecutor(1) as crew:  # that looks at the floor while the edges are followed here
+        looking = crew.submit(floor_seen, look.photo, state.bodies, state.solution, paper_px)
+        if not look.square_paper:
+            state, beside = by_straight_edges(look.light, look.lens, state, paper, distances)
+        floor = looking.result()
     look.check()
-    return by_floor_joints(look.photo, look.lens, state, paper[2].corners_px, distances, beside, look.check)
+    return by_floor_joints(look.photo, look.lens, state, floor, paper_px, distances, beside, look.check)
 
 
 def _if_with_paper(look: _Look, alone: State, distances: Sequence[DistanceEvidence]) -> State | None:

@@ -17,7 +17,7 @@ import math
 import threading
 import warnings
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,9 +25,11 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from eke.capture.photo import DEFAULT_FOCAL_SIGMA, Photo
 from eke.errors import BadPicture
-from eke.formats.scanned import PDF_BEGINS, scanned_page
 
-__all__ = ["encode_jpeg", "encode_png", "photo_from_bytes", "read_photo", "thumbnail"]
+__all__ = ["PDF_BEGINS", "encode_jpeg", "encode_png", "photo_from_bytes", "read_photo", "thumbnail"]
+
+PDF_BEGINS: Final = b"%PDF-"
+"""ISO 32000-1, 7.5.2: the first bytes of a file."""
 
 MAX_BYTES = 100_000_000
 """Largest file that is opened: more than three times a 50-megapixel photograph."""
@@ -101,6 +103,8 @@ def photo_from_bytes(data: bytes, *, name: str = "the picture") -> Photo:
             name=name,
         )
     if data.startswith(PDF_BEGINS):
+        from eke.formats.scanned import scanned_page  # seldom wanted: a tenth of a second to load
+
         page = scanned_page(data, name=name, most_pixels=WORK_PIXELS)
         if min(page.width_px, page.height_px) < MIN_SIDE_PX:
             raise BadPicture(f"{name} is a page too small to measure anything on.", name=name)

@@ -13,10 +13,8 @@ from eke.capture.photo import Photo
 from eke.errors import BadPicture
 from eke.units import MM_PER_INCH, MM_PER_POINT
 
-__all__ = ["PDF_BEGINS", "scanned_page"]
+__all__ = ["scanned_page"]
 
-PDF_BEGINS: Final = b"%PDF-"
-"""ISO 32000-1, 7.5.2: the first bytes of a file."""
 DPI: Final = 300.0
 """Dots per inch at which a page is drawn: a pencil line is then six dots wide."""
 
