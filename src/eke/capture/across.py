@@ -18,11 +18,11 @@ from eke.capture.light import (
     LUMA_WEIGHTS,
     MIN_STEP,
     Light,
+    all_profiles,
     colour_profiles,
     decoded,
     encoded,
     encoding_slope,
-    profiles,
 )
 
 __all__ = ["Across", "in_colour", "in_luma"]
@@ -89,16 +89,16 @@ def in_luma(light: Light, points_px: Array, normals_px: Array, plateau_px: float
     Where bright things spread, each colour's edge is shifted in proportion to its own step, and in luma it counts by its
     share of the step there.
     """
-    offsets, values = profiles(light, points_px, normals_px, plateau_px)
-    rgb = colour_profiles(light, points_px, normals_px, plateau_px)[1]
-    inside = np.stack([_level(-offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
-    outside = np.stack([_level(offsets, rgb[..., c], plateau_px) for c in range(3)], axis=1)
+    offsets, values, rgb = all_profiles(light, points_px, normals_px, plateau_px)
+    each = np.stack([values, rgb[..., 0], rgb[..., 1], rgb[..., 2]])
+    on_both = (_levels(outward, each, plateau_px) for outward in (-offsets, offsets))
+    (high, *inner), (low, *outer) = on_both
+    inside, outside = np.stack(inner, axis=1), np.stack(outer, axis=1)
     half, steps, weights = 0.5 * (inside + outside), inside - outside, np.array(LUMA_WEIGHTS)
     # where half of the light lies between both levels of luma; the levels themselves are those that luma has here
-    high, low, middle = (decoded(encoded(side) @ weights) for side in (inside, outside, half))
-    apart = np.where(np.abs(high - low) < LEAST_APART, np.nan, high - low)
-    share = np.nan_to_num(np.clip((middle - low) / apart, *HALF_WAY), nan=0.5)
-    high, low = _level(-offsets, values, plateau_px), _level(offsets, values, plateau_px)
+    most, least, middle = (decoded(encoded(side) @ weights) for side in (inside, outside, half))
+    apart = np.where(np.abs(most - least) < LEAST_APART, np.nan, most - least)
+    share = np.nan_to_num(np.clip((middle - least) / apart, *HALF_WAY), nan=0.5)
     counts = weights * encoding_slope(half)
     whole = np.sum(counts * steps, axis=1)
     whole = np.where(np.abs(whole) < LEAST_MIXED, np.copysign(LEAST_MIXED, whole), whole)
@@ -117,17 +117,17 @@ def _blur_px(plateau_px: float) -> float:
     return min(BLUR_PX, 0.5 * plateau_px)  # narrow bars leave no room for a full plateau
 
 
-def _level(outward: Array, values: Array, plateau_px: float) -> Array:
-    """Light (n,) of one side, carried to the edge itself.
+def _levels(outward: Array, values: Array, plateau_px: float) -> Array:
+    """Light (c, n) of one side of profiles (c, n, s), carried to the edge itself.
 
     A shadow that fades away from the edge would otherwise pull the half-way level, so the common slope of all
     profiles is taken out where the side is wide enough to show one.
     """
     side = outward >= _blur_px(plateau_px)
-    level = np.median(values[:, side], axis=1)
-    at = outward[side]
+    beside, at = values[..., side], outward[side]
+    level = np.median(beside, axis=-1)
     if np.ptp(at) < MIN_SLOPE_SPAN_PX:
         return np.asarray(level)
     centred = at - at.mean()
-    slope = float(np.median(values[:, side] @ centred)) / float(centred @ centred)
-    return np.asarray(level - slope * at.mean())
+    slopes = np.median(beside @ centred, axis=-1) / float(centred @ centred)
+    return np.asarray(level - slopes[:, None] * at.mean())

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.fitting_knots import NOISE_FLOOR_MM, SHORTEST_PIECE_MM, chains
-from eke.capture.fitting_settle import State, leaving, settle, start_state, state_of
+from eke.capture.fitting_knots import NOISE_FLOOR_MM, SHORTEST_PIECE_MM, chains, one_cubic
+from eke.capture.fitting_settle import State, leaving, settle, state_of
 
 __all__ = ["Chain", "bezier", "fit_edge", "flatten_segments"]
 
@@ -180,21 +180,18 @@ def fit_edge(
     work = _thinned(points, 220)
     spacing = length / max(1, len(work) - 1)
     angles = _angles(work, max(2, round(6.0 / spacing)))
-    last = len(work) - 1
     noise = _own_noise(work, spacing)
     if not closed:
-        start = start_state(work, [0, last], angles, [False])
-        state, rms, worst = settle(start, work, pins, closed, 40, NEARLY_SETTLED)
+        state, rms, worst = settle(one_cubic(work, angles), work, pins, closed, 40, NEARLY_SETTLED)
         tries.append(_Try(value(rms**2, CUBIC_PARAMETERS), state.controls(), rms, worst, state))
         best = min(tries, key=lambda r: r.value)
         if best.rms < max(1.35 * noise, floor_mm):
             return _settled(best, work, pins, closed)
-    for places, straight in chains(work, angles, spacing, closed):
+    for start in chains(work, angles, spacing, closed):
         # a smooth join takes a place and a direction away, and the choice of where it lies gives them back
-        parameters = sum(LINE_PARAMETERS if s else CUBIC_PARAMETERS for s in straight)
+        parameters = sum(LINE_PARAMETERS if s else CUBIC_PARAMETERS for s in start.straight)
         if tries and best.worst < WORST_MM and value(LEAST_NOISE * noise**2, parameters) > best.value:
             continue  # even if it went through all but the points' own noise
-        start = start_state(work, places, angles, straight)
         state, rms, worst = settle(start, work, pins, closed, 40, NEARLY_SETTLED)
         tries.append(_Try(value(rms**2, parameters), state.controls(), rms, worst, state))
         best = min(tries, key=lambda r: r.value)

@@ -14,9 +14,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from eke.capture.fitting_settle import as_plane
+from eke.capture.fitting_settle import State, as_plane, start_state
 
-__all__ = ["NOISE_FLOOR_MM", "SHORTEST_PIECE_MM", "chains"]
+__all__ = ["NOISE_FLOOR_MM", "SHORTEST_PIECE_MM", "chains", "one_cubic"]
 
 Points = NDArray[np.float64]
 Floats = NDArray[np.float64]
@@ -29,10 +29,15 @@ MOST_KNOTS = 15
 SHORTEST_PIECE_MM = 10.0
 
 
-def chains(
-    points: Points, angles: Floats, spacing: float, closed: bool
-) -> list[tuple[list[int], list[bool]]]:
-    """Best chains of 2, 3, … pieces: the numbers of the points at their knots, and which pieces are straight.
+def one_cubic(points: Points, angles: Floats) -> State:
+    """The best cubic with the ends and end directions of points (n, 2); ``angles`` (n,) in radians."""
+    ends = np.array([0]), np.array([len(points) - 1])
+    _, _, handles = _squares(points, angles, *ends)
+    return start_state(points, [0, len(points) - 1], angles, [False], handles)
+
+
+def chains(points: Points, angles: Floats, spacing: float, closed: bool) -> list[State]:
+    """Best chains of 2, 3, … pieces, with knots at some of the points.
 
     Parameters
     ----------
@@ -49,12 +54,13 @@ def chains(
     k_count = len(knots)
     cost = np.full((k_count, k_count), math.inf)
     line = np.zeros((k_count, k_count), dtype=np.bool_)
+    handles = np.zeros((k_count, k_count, 2))
     i, j = np.triu_indices(k_count, 1)
     steps = knots[j] - knots[i]
     use = steps * spacing >= SHORTEST_PIECE_MM * 0.8
     i, j, steps = i[use], j[use], steps[use]
     if len(i):
-        cubic, straight = _squares(points, angles, knots[i], knots[j])
+        cubic, straight, handles[i, j] = _squares(points, angles, knots[i], knots[j])
         floor = (NOISE_FLOOR_MM**2) * (steps + 1)
         line[i, j] = (straight < 1.15 * cubic + floor) & (steps * spacing > 2 * SHORTEST_PIECE_MM)
         cost[i, j] = np.where(line[i, j], straight, cubic)
@@ -78,13 +84,14 @@ def chains(
         if any(a and b for a, b in pairwise(flags)):
             # two straight pieces that join smoothly are one: let the second bend
             flags = [s and not (k > 0 and flags[k - 1]) for k, s in enumerate(flags)]
-        out.append((knots[path].tolist(), flags))
+        own = handles[path[:-1], path[1:]]
+        out.append(start_state(points, knots[path].tolist(), angles, flags, own))
     return out
 
 
-def _squares(points: Points, angles: Floats, first: Numbers, last: Numbers) -> tuple[Floats, Floats]:
-    """Sums of squared distances of runs of points from the best cubic with their ends and end directions, and from the
-    best line; all runs at once, one after another in long arrays."""
+def _squares(points: Points, angles: Floats, first: Numbers, last: Numbers) -> tuple[Floats, Floats, Floats]:
+    """Sums of squared distances (runs,) of runs of points from the best cubic with their ends and end directions, and from the
+    best line; and the handles (runs, 2) of that cubic. All runs at once, one after another in long arrays."""
     counts = last - first + 1
     starts = np.cumsum(counts) - counts
     run = np.repeat(np.arange(len(counts)), counts)
@@ -127,4 +134,4 @@ def _squares(points: Points, angles: Floats, first: Numbers, last: Numbers) -> t
         product = miss * ahead.conj()
         square = np.maximum(ahead.real**2 + ahead.imag**2, 1e-12)
         t = np.clip(t + product.real / square, 0.0, 1.0)
-    return total(product.imag**2 / square), line
+    return total(product.imag**2 / square), line, np.column_stack([alpha, beta])

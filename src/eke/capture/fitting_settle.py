@@ -120,9 +120,11 @@ def settle(
             trial_cost = float((trial_seen.residual**2).sum() + (trial_target**2).sum())
             if trial_cost < cost:
                 gained = 1.0 - trial_cost / cost
+                # of what the step promised: where it kept little of it, the next one has to be shorter
+                kept = (cost - trial_cost) / max(float(step @ (2.0 * gradient - normal @ step)), 1e-30)
                 state, cost = trial, trial_cost
                 seen, extra, target = trial_seen, trial_extra, trial_target
-                damping = max(damping * 0.2, 1e-7)
+                damping = max(damping * max(0.2, 1.0 - (2.0 * kept - 1.0) ** 3), 1e-7)
                 break
             damping *= 8.0
         if gained < settled:
@@ -313,11 +315,12 @@ def state_of(controls: tuple[Points, ...]) -> State:
     return state
 
 
-def start_state(points: Points, places: list[int], angles: Floats, straight: list[bool]) -> State:
-    """A chain to begin with: knots at some of the points, given the direction at each point."""
-    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    knots = points[places].copy()
-    third = np.maximum(np.diff(at[places]) / 3.0, 1e-3)
-    theta = angles[places].copy()
-    flags = np.array(straight, dtype=np.bool_)
-    return State(knots, _tied_angles(theta, knots, flags), third.copy(), third.copy(), flags)
+def start_state(
+    points: Points, places: list[int], angles: Floats, straight: list[bool], handles: Floats
+) -> State:
+    """A chain to begin with: knots at some of the points (n, 2), given the direction (n,) at each point and the lengths
+    (pieces, 2) of the handles of each piece."""
+    knots, flags = points[places].copy(), np.array(straight, dtype=np.bool_)
+    return State(
+        knots, _tied_angles(angles[places], knots, flags), handles[:, 0].copy(), handles[:, 1].copy(), flags
+    )

@@ -17,8 +17,10 @@ from eke.capture.light import MIN_STEP, STEP_PX, Light, colour_profiles, profile
 __all__ = ["EdgeSamples", "follow_edge"]
 
 Array = NDArray[np.float64]
+Numbers = NDArray[np.intp]
 
 TRIALS = 300  # of three random steps each; a true triple is among them even in clutter
+MOST_STEPS = 6  # of each profile
 FAINT = 0.12  # step of light below which a shadow's rim may be taken for the edge,
 APART_PX = 1.2  # if it lies so far from where colours see it
 CLEAR_SPAN = 0.4  # of an edge's length: so much of it must be clear to tell where the rest runs
@@ -46,31 +48,31 @@ class EdgeSamples:
         return float(self.kept.mean()) if len(self.kept) else 0.0
 
 
-def _peaks(offsets: Array, values: Array, polarity: int) -> list[tuple[Array, Array]]:
-    """For every profile the offsets and strengths of its steps, strongest six."""
+def _peaks(offsets: Array, values: Array, polarity: int) -> tuple[Numbers, Array, Array]:
+    """Steps of profiles (n, s), the strongest six of each: which profile, its offset, and how strong."""
     smooth = cv2.GaussianBlur(values.astype(np.float32), (0, 0), sigmaX=1.2 / STEP_PX, sigmaY=0.01)
     # falling light outward is a positive strength: the inside is brighter
     slope = np.asarray(-np.gradient(smooth, STEP_PX, axis=1), dtype=np.float64)
     rate = slope if polarity > 0 else -slope if polarity < 0 else np.abs(slope)
-    out = []
-    for row in rate:
-        inner = row[1:-1]
-        top = np.flatnonzero((inner >= row[:-2]) & (inner > row[2:]) & (inner > MIN_STEP / 4.0)) + 1
-        top = top[np.argsort(-row[top])][:6]
-        out.append((offsets[top], row[top]))
-    return out
+    inner = rate[:, 1:-1]
+    top = (inner >= rate[:, :-2]) & (inner > rate[:, 2:]) & (inner > MIN_STEP / 4.0)
+    owner, place = np.nonzero(top)
+    strength = inner[owner, place]
+    order = np.lexsort((-strength, owner))
+    owner, place, strength = owner[order], place[order], strength[order]
+    first = np.searchsorted(owner, np.arange(len(values)))
+    strongest = np.arange(len(owner)) - first[owner] < MOST_STEPS
+    return owner[strongest], offsets[1:-1][place[strongest]], strength[strongest]
 
 
 def _best_curve(
-    along: Array, peaks: list[tuple[Array, Array]], degree: int, tolerance_px: float
+    along: Array, peaks: tuple[Numbers, Array, Array], degree: int, tolerance_px: float
 ) -> Array | None:
     """Polynomial offset(along) that most steps agree with (RANSAC, fixed seed); None without agreement."""
-    owner = np.concatenate([np.full(len(p[0]), i) for i, p in enumerate(peaks)]) if peaks else np.zeros(0)
+    owner, offset, strength = peaks
     if len(owner) < degree + 3:
         return None
-    offset = np.concatenate([p[0] for p in peaks])
-    strength = np.sqrt(np.concatenate([p[1] for p in peaks]))
-    where = along[owner.astype(int)]
+    strength, where = np.sqrt(strength), along[owner]
     rng = np.random.default_rng(7)
     span = np.ptp(along)
     design = np.vander(where, degree + 1)
@@ -199,9 +201,11 @@ class _Path:
         """Offsets (m,) of the smooth curve that most steps of light within reach agree with."""
         offsets, values = self._wide(reach_px, coloured=coloured)
         usable = np.atleast_1d(np.isfinite(values).all(axis=1))
-        found = _peaks(offsets, np.nan_to_num(values), self.polarity)
-        found = [p if u else (p[0][:0], p[1][:0]) for p, u in zip(found, usable, strict=True)]
-        curve = _best_curve(self.along, found, self.degree, tolerance_px=1.5)
+        owner, offset, strength = _peaks(offsets, np.nan_to_num(values), self.polarity)
+        use = usable[owner]
+        curve = _best_curve(
+            self.along, (owner[use], offset[use], strength[use]), self.degree, tolerance_px=1.5
+        )
         if curve is None:
             return None
         centre = np.asarray(np.polyval(curve, self.along), dtype=np.float64)

@@ -16,6 +16,7 @@ IEC 61966-2-1 (sRGB) for the decoding curve; ITU-R BT.601 for the weights of lum
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import cv2
@@ -27,6 +28,7 @@ __all__ = [
     "MIN_STEP",
     "STEP_PX",
     "Light",
+    "all_profiles",
     "colour_profiles",
     "decoded",
     "encoded",
@@ -37,6 +39,7 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
+Places = tuple[NDArray[np.float32], NDArray[np.float32]]
 
 LUMA_WEIGHTS = (0.299, 0.587, 0.114)  # ITU-R BT.601, of encoded values
 STEP_PX = 0.5  # spacing of samples across an edge: half a pixel loses nothing of a band-limited picture
@@ -88,6 +91,7 @@ def linear_luma(pixels_rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
     return np.asarray(cv2.LUT(luma, _table()), dtype=np.float32)
 
 
+@cache
 def _table() -> NDArray[np.float32]:
     """Linear light (256,) of each value that a byte can have."""
     return decoded(np.arange(256) / 255.0).astype(np.float32)
@@ -99,7 +103,7 @@ def profiles(light: Light, points_px: Array, normals_px: Array, reach_px: float)
     Each value is the mean of a few pixels along the edge, which halves the noise and the grain of a floor.
     """
     offsets, at = _places(points_px, normals_px, reach_px)
-    return offsets, _means(light.luma, at)
+    return offsets, _mean(_sampled(light.luma, at), _outside(light, at))
 
 
 def colour_profiles(
@@ -107,42 +111,53 @@ def colour_profiles(
 ) -> tuple[Array, Array]:
     """The same of linear red, green and blue: (offsets (s,) in px, values (n, s, 3))."""
     offsets, at = _places(points_px, normals_px, reach_px)
-    seen, outside = _sampled(light.pixels_rgb, at)
-    return offsets, _mean(cv2.LUT(seen, _table()).reshape(*at.shape[:-1], 3), outside)
+    return offsets, _mean(cv2.LUT(_sampled(light.pixels_rgb, at), _table()), _outside(light, at))
 
 
-def _places(points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Array]:
-    """Offsets (s,) across an edge, and the pixels (n, along the edge, s, 2) that are looked at."""
+def all_profiles(
+    light: Light, points_px: Array, normals_px: Array, reach_px: float
+) -> tuple[Array, Array, Array]:
+    """Offsets with what both :func:`profiles` and :func:`colour_profiles` give."""
+    offsets, at = _places(points_px, normals_px, reach_px)
+    outside = _outside(light, at)
+    colours = cv2.LUT(_sampled(light.pixels_rgb, at), _table())
+    return offsets, _mean(_sampled(light.luma, at), outside), _mean(colours, outside)
+
+
+def _places(points_px: Array, normals_px: Array, reach_px: float) -> tuple[Array, Places]:
+    """Offsets (s,) across an edge, and the pixels (n, along the edge, s) that are looked at, as their x and y."""
     count = round(reach_px / STEP_PX)
     offsets: Array = np.arange(-count, count + 1, dtype=np.float64) * STEP_PX
     shift = np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2.0
     # a tangent is its normal turned by a right angle
     tangents = np.column_stack([-normals_px[:, 1], normals_px[:, 0]])
-    across = normals_px[:, None, None] * offsets[:, None]
-    along = tangents[:, None, None] * shift[:, None, None]
-    return offsets, points_px[:, None, None] + across + along
+    x, y = (
+        ((points_px[:, k, None] + tangents[:, k, None] * shift)[:, :, None]
+         + (normals_px[:, k, None] * offsets)[:, None]).astype(np.float32)
+        for k in range(2)
+    )  # fmt: skip
+    return offsets, (x, y)
 
 
-def _means(image: NDArray[np.float32], at: Array) -> Array:
-    """What an image (height, width) shows at places (n, along the edge, s, 2), in the mean along the edge; NaN where one lies
-    outside it."""
-    seen, outside = _sampled(image, at)
-    return _mean(seen.reshape(at.shape[:-1]), outside)
+def _sampled(image: Any, at: Places) -> Any:
+    """What an image (height, width) or (height, width, 3) shows at places: (n, along the edge, s) or with 3 as the last."""
+    x, y = (each.reshape(len(each), -1) for each in at)
+    seen = cv2.remap(image, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return seen.reshape(*at[0].shape, *image.shape[2:])
 
 
-def _sampled(image: Any, at: Array) -> tuple[Any, NDArray[np.bool_]]:
-    """What an image shows at places (n, along the edge, s, 2), (n, rest) or (n, rest, 3), and which of them lie outside it."""
-    height, width = image.shape[:2]
-    x, y = at[..., 0].astype(np.float32), at[..., 1].astype(np.float32)
-    rows = len(x), -1
-    seen = cv2.remap(
-        image, x.reshape(rows), y.reshape(rows), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return seen, (x < 0) | (x > width - 1) | (y < 0) | (y > height - 1)
+def _outside(light: Light, at: Places) -> NDArray[np.bool_] | None:
+    """Which places lie outside the picture; None where none does."""
+    height, width = light.shape
+    x, y = at
+    if x.min() >= 0.0 and y.min() >= 0.0 and x.max() <= width - 1 and y.max() <= height - 1:
+        return None
+    return np.asarray((x < 0) | (x > width - 1) | (y < 0) | (y > height - 1))
 
 
-def _mean(values: Any, outside: NDArray[np.bool_]) -> Array:
-    if outside.any():
+def _mean(values: Any, outside: NDArray[np.bool_] | None) -> Array:
+    """Mean along the edge; NaN where a place lies outside the picture."""
+    if outside is not None:
         values[outside] = np.nan
     mean = sum(np.moveaxis(values, 1, 0)) / np.float32(TANGENT_SAMPLES)
     return np.asarray(mean, dtype=np.float64)

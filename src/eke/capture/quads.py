@@ -59,7 +59,8 @@ HULL_SHARES = (0.95, 1.12)  # the fitted quadrangle over the hull
 FIT_SHARE = 0.02  # mean distance of the region's border from the quadrangle, of its size
 SAME_SHARE = 0.03  # corners closer than this share of the size: the same quadrangle
 SAME_BOX_PX = 2  # once a quadrangle was seen, other regions with the same box are not fitted
-SHORTEST_BORDER_PX = 40
+SHORTEST_BORDER_PX, SHORTEST_SIDE_PX = 40, 8.0
+MOST_BORDER = 500  # so many of its places, or up to twice as many, tell where the sides run
 MIN_SIDE_SUPPORT = 0.5
 BESIDE_PX = (
     -5.0,
@@ -133,20 +134,17 @@ def _cross(a: Line, b: Line) -> tuple[float, float] | None:
 
 def _closer(quad: Array, border: Array, reach: float) -> Array | None:
     """The quadrangle (4, 2) of straight lines through the border's points near each of its sides."""
-    lines = []
-    x, y = border[:, 0], border[:, 1]
-    for i in range(4):
-        (ax, ay), (bx, by) = quad[i].tolist(), quad[(i + 1) % 4].tolist()
-        length = math.hypot(bx - ax, by - ay)
-        if length < 8.0:
-            return None
-        dx, dy = (bx - ax) / length, (by - ay) / length
-        along = x * dx + y * dy - (ax * dx + ay * dy)
-        off = np.abs(y * dx - x * dy - (ay * dx - ax * dy))
-        own = border[(along > 0.08 * length) & (along < 0.92 * length) & (off < reach)]
-        if len(own) < 6:
-            return None
-        lines.append(_line_through(own))
+    side = quad[NEXT_CORNER] - quad
+    length = np.hypot(side[:, 0], side[:, 1])
+    if length.min() < SHORTEST_SIDE_PX:
+        return None
+    dx, dy = side[:, 0] / length, side[:, 1] / length
+    x, y = border[:, :1] - quad[:, 0], border[:, 1:] - quad[:, 1]
+    share = (x * dx + y * dy) / length
+    near = (share > 0.08) & (share < 0.92) & (np.abs(y * dx - x * dy) < reach)
+    if np.count_nonzero(near, axis=0).min() < 6:
+        return None
+    lines = [_line_through(border[near[:, i]]) for i in range(4)]
     corners = [_cross(lines[i - 1], lines[i]) for i in range(4)]
     if any(c is None for c in corners):
         return None
@@ -181,7 +179,7 @@ def _fit_quad(contour: NDArray[np.int32]) -> Array | None:
         return None
     if abs(cv2.contourArea(rough.astype(np.float32))) < ROUGH_SHARE * hull_area:
         return None
-    border = contour.reshape(-1, 2).astype(np.float64)
+    border = contour[:: max(1, len(contour) // MOST_BORDER)].reshape(-1, 2).astype(np.float64)
     limit = max(2.0, 0.02 * np.sqrt(hull_area))
     # the rough corners lie on the round ones of a card, so its sides slant: wide at first, then close
     quad = rough
@@ -257,12 +255,18 @@ def ways_to_cut(small: NDArray[np.uint8]) -> list[Cut]:
 def _above_levels(lab: NDArray[np.uint8], channel: int) -> list[Mask]:
     """What is lighter, or more of a colour, than one level after the other."""
     values = cv2.medianBlur(np.ascontiguousarray(lab[:, :, channel]), 5)
-    lowest, highest = np.percentile(values, [2.0, 99.0])
+    lowest, highest = _value_above(values, 0.02), _value_above(values, 0.99)
     if highest - lowest < 6.0:
         return []
     kernel = np.ones((3, 3), np.uint8)
     levels = np.unique(np.round(np.linspace(lowest, highest, LEVELS + 2)[1:-1]))
     return [_opened((values > level).astype(np.uint8), kernel) for level in levels]
+
+
+def _value_above(values: NDArray[np.uint8], share: float) -> float:
+    """The value that this share of all values comes up to: a quantile of bytes, by their histogram."""
+    counts = cv2.calcHist([values], [0], None, [256], [0, 256]).ravel()
+    return float(np.searchsorted(np.cumsum(counts), share * values.size))
 
 
 def _opened(mask: Mask, kernel: Mask) -> Mask:
@@ -281,7 +285,7 @@ def _smooth_ones(lab: NDArray[np.uint8]) -> list[Mask]:
     every = np.zeros(lab.shape[:2], np.uint8)
     for channel in range(3):
         soft = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, channel]), (0, 0), 2.0)
-        lowest, highest = np.percentile(soft, [1.0, 99.0])
+        lowest, highest = _value_above(soft, 0.01), _value_above(soft, 0.99)
         if highest - lowest > 4.0:
             stretch = np.clip((soft.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
             every |= cv2.Canny(stretch.astype(np.uint8), 8, 18, L2gradient=True)
@@ -301,7 +305,8 @@ def _off_the_ground(lab: NDArray[np.uint8]) -> list[Mask]:
         cv2.medianBlur(wide, 31), (lab.shape[1], lab.shape[0]), interpolation=cv2.INTER_LINEAR
     )
     fine = cv2.GaussianBlur(lab, (0, 0), 1.5)
-    apart = np.linalg.norm(fine.astype(np.float32) - ground.astype(np.float32), axis=2)
+    squares = cv2.subtract(fine, ground, dtype=cv2.CV_32F) ** 2
+    apart = np.sqrt(cv2.transform(squares, np.ones((1, 3), np.float32)))
     close, seams = np.ones((7, 7), np.uint8), np.ones((15, 15), np.uint8)
     out = []
     for level in GROUND_LEVELS:
