@@ -20,7 +20,8 @@ $(STAMP): pyproject.toml tools/setup_env.py
 	$(PYTHON) tools/setup_env.py $(VENV)
 	@touch $(STAMP)
 
-setup: $(STAMP) ## make the virtual environment and compile the kernels once
+setup: $(STAMP) ## make the virtual environment and compile the program and its kernels once
+	@$(PY) -m compileall -q src/eke
 	@$(PY) -m eke.lay.warm
 
 app: $(STAMP) ## build the app's pages where their sources have changed

@@ -36,8 +36,8 @@ from eke.capture.join_worth import JoinedCertainty
 from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
 from eke.capture.references import Reference
+from eke.capture.side_by_side import side_by_side
 from eke.capture.trace import Touch, Trace, TracedCloth, TracedPiece, find_drawn, plane_strokes
-from eke.capture.unshared import unshared
 from eke.errors import BadInput, NotTrustworthy, Stopped
 
 __all__ = ["MOST_PHOTOS", "Joined", "Seam", "join", "trace_joined"]
@@ -87,7 +87,7 @@ class Joined:
         return self.certainty.length_percent(points_mm)
 
 
-@unshared
+@side_by_side
 def trace_joined(
     photos: Sequence[Photo],
     *,

@@ -23,9 +23,9 @@ from eke.capture.found import FoundCloth, FoundPiece
 from eke.capture.photo import Photo
 from eke.capture.rectify import Rectified
 from eke.capture.references import Reference
+from eke.capture.side_by_side import side_by_side
 from eke.capture.survey import Survey, survey
 from eke.capture.unroll import rectify
-from eke.capture.unshared import unshared
 from eke.errors import BadInput, NotTrustworthy
 
 __all__ = [
@@ -112,7 +112,7 @@ class Measured(Protocol):
         """With 95 % confidence, the error of lengths between far points of the given ones, in per cent."""
 
 
-@unshared
+@side_by_side
 def trace(
     photo: Photo,
     *,
