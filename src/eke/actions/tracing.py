@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -78,8 +79,10 @@ def trace_photo(
         listener(f"reading {path.name}", 0.0)
     with ThreadPoolExecutor(1) as crew:
         reading = crew.submit(read_photo, path)
-        from eke.capture.trace import trace  # half a second of libraries: loaded while the file is read
+        # libraries of half a second, loaded while the file is read
+        from eke.capture.trace import trace
 
+        import_module("eke.capture.cloth_edge" if cloth else "eke.capture.outline")
         photo = reading.result()
     return trace(
         photo,

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from importlib import import_module
-from threading import Thread
 from typing import Any, Literal, Protocol
 
 import cv2
@@ -181,8 +179,6 @@ def _once(
     stop: Stop | None,
 ) -> Trace:
     say("looking for what gives the scale", 0.02)
-    # what comes then takes a fifth of a second to load: meanwhile, most of which is spent in OpenCV
-    Thread(target=import_module, args=("eke.capture.cloth_edge" if cloth else "eke.capture.outline",)).start()
     seen = look_at(
         photo, references=references, square_paper=square_paper, cloth=cloth, touches=touches, stop=stop
     )
