@@ -143,3 +143,25 @@ def test_joints_are_where_they_were_drawn():
         d = joint.ends_mm[1] - joint.ends_mm[0]
         way = np.degrees(np.arctan2(d[1], d[0])) - np.degrees(turn) - 90.0 * joint.across
         assert abs((way + 90.0) % 180.0 - 90.0) < 1.0
+
+
+def test_another_direction_is_tried_only_where_the_first_shows_few_joints():
+    photo = photograph(tiles(33.0))
+    floor = look_at_floor(photo, measured(photo).camera, [CROOKED, rectangle((640.0, 180.0), CARD_MM)])
+    right = next(turn for turn in list(floor.turns) if floor_joints_at(floor, turn))
+    wrong = right + np.radians(20.0)
+    assert not floor_joints_at(floor, wrong)
+    floor.turns = [wrong, right]
+    joints, turn = floor_joints(floor, 1.0)
+    assert turn == right
+    looked = set(floor.known)
+    floor.turns, floor.known = [right, wrong], {}
+    again, turn = floor_joints(floor, 1.0)
+    assert turn == right
+    assert len(again) == len(joints)
+    assert set(floor.known) < looked
+
+
+def floor_joints_at(floor, turn):
+    floor.turns = [turn]
+    return floor_joints(floor, 1.0)[0]

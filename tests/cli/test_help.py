@@ -151,3 +151,15 @@ def test_help_loads_no_heavy_library() -> None:
     )
     found = run("-c", code)
     assert found.stderr.strip() == "[]"
+
+
+def test_a_photograph_is_read_before_the_libraries_that_look_at_it_are_there() -> None:
+    """They take half a second to load, which is done while the file is read; those for PDF only when one comes."""
+    code = (
+        "import sys\n"
+        "import eke.actions.tracing\n"
+        "heavy = {'scipy', 'shapely', 'pikepdf', 'pypdfium2', 'eke.capture.survey', 'eke.capture.outline'}\n"
+        "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
+    )
+    found = run("-c", code)
+    assert found.stderr.strip() == "[]"

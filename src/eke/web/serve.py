@@ -36,7 +36,14 @@ LEAVE_S: Final = 2.0
 """How long requests that are being answered may go on when the workroom closes."""
 NOTE_S: Final = 2.0
 """How long a second start waits for the address of one that is just beginning."""
-WARM: Final = ("eke.actions.work", "eke.capture.trace", "eke.formats.images", "eke.lay.solve")
+WARM: Final = (
+    "eke.actions.work",
+    "eke.capture.trace",
+    "eke.capture.outline",
+    "eke.capture.cloth_edge",
+    "eke.formats.images",
+    "eke.lay.solve",
+)
 """What the first job would have to load."""
 WARM_AFTER_S: Final = 1.5
 """The first screen has the processor to itself for so long."""
