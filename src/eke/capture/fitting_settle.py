@@ -39,23 +39,33 @@ class State:
 
     def controls(self) -> tuple[Points, ...]:
         """One array per piece: (2, 2) for a line, (4, 2) for a cubic."""
-        every = self.cubics()
+        at, leave, arrive = self.handles()
+        every = np.column_stack([at[:-1], at[:-1] + leave, at[1:] - arrive, at[1:]])
         return tuple(
             self.knots[k : k + 2].copy() if straight else np.column_stack([cubic.real, cubic.imag])
             for k, (straight, cubic) in enumerate(zip(self.straight, every, strict=True))
         )
 
-    def cubics(self) -> Plane:
-        """Control points (m, 4) of all pieces; those of a line lie evenly on it."""
+    def handles(self) -> tuple[Plane, Plane, Plane]:
+        """Knots (m + 1,), and from them to the control points beside them: leaving (m,) and arriving (m,); those of a line lie
+        evenly on it."""
         at, way = as_plane(self.knots), self.ways()
-        third = np.diff(at) / 3.0
-        leave = np.where(self.straight, third, self.out * way[:-1])
-        arrive = np.where(self.straight, third, self.back * way[1:])
-        return np.column_stack([at[:-1], at[:-1] + leave, at[1:] - arrive, at[1:]])
+        leave, arrive = self.out * way[:-1], self.back * way[1:]
+        if self.straight.any():
+            third = (at[1:] - at[:-1]) / 3.0
+            leave, arrive = np.where(self.straight, third, leave), np.where(self.straight, third, arrive)
+        return at, leave, arrive
+
+    def powers(self) -> Plane:
+        """Coefficients (4, m) of 1, t, t^2 and t^3 of all pieces as cubics of their parameter."""
+        at, leave, arrive = self.handles()
+        start, chord = at[:-1], at[1:] - at[:-1]
+        both = leave + arrive
+        return np.array([start, 3.0 * leave, 3.0 * (chord - leave - both), 3.0 * both - 2.0 * chord])
 
     def ways(self) -> Plane:
         """Unit directions (m + 1,) at the knots."""
-        return np.cos(self.theta) + 1j * np.sin(self.theta)
+        return np.asarray(np.exp(1j * self.theta))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +80,7 @@ class _Seen:
 
 def as_plane(points: Points) -> Plane:
     """Points (n, 2) as complex numbers (n,)."""
-    return np.asarray(points[:, 0] + 1j * points[:, 1])
+    return np.ascontiguousarray(points, dtype=np.float64).view(np.complex128)[:, 0]
 
 
 def leaving(control: Points) -> Points:
@@ -136,10 +146,10 @@ def settle(
 
 def _look(state: State, place: Plane, t: Floats, before: _Seen | None = None) -> _Seen:
     """Distance of each point along the curve's normal; its foot is looked for near where it was ``before``, if that is given."""
-    powers = _powers(state.cubics())
+    powers = state.powers()
     piece, par = _nearest_samples(powers, place, t) if before is None else (before.piece.copy(), before.par)
-    piece, par = _feet(powers, place, piece, par, FOOT_STEPS if before is None else NEXT_STEPS)
-    foot, ahead = _at(powers[:, piece], par)
+    own, par = _feet(powers, place, piece, par, FOOT_STEPS if before is None else NEXT_STEPS)
+    foot, ahead = _at(own, par)
     gap = place - foot
     speed = np.maximum(np.abs(ahead), 1e-9)
     normal = 1j * ahead / speed
@@ -166,17 +176,21 @@ def _nearest_samples(powers: Plane, place: Plane, t: Floats) -> tuple[NDArray[np
 
 def _feet(
     powers: Plane, place: Plane, piece: NDArray[np.intp], par: Floats, steps: int
-) -> tuple[NDArray[np.intp], Floats]:
-    """Piece and parameter of each point's foot, from a place near it."""
-    par = _to_feet(powers[:, piece], place, par, steps)
-    # the sample at a join belongs to both pieces: a foot that wants beyond it lies on the other one
-    over = (par >= 1.0) & (piece < powers.shape[1] - 1)
-    move = np.flatnonzero(over | ((par <= 0.0) & (piece > 0)))
-    if len(move):
-        on = over[move]
-        piece[move] += np.where(on, 1, -1)
-        par[move] = _to_feet(powers[:, piece[move]], place[move], np.where(on, 0.0, 1.0), steps)
-    return piece, par
+) -> tuple[Plane, Floats]:
+    """Powers (4, n) of the piece on which each point's foot lies, and its parameter, from a place near it; ``piece`` is set right."""
+    own = powers[:, piece]
+    par = _to_feet(own, place, par, steps)
+    if powers.shape[1] > 1:
+        # the sample at a join belongs to both pieces: a foot that wants beyond it lies on the other one
+        over = (par >= 1.0) & (piece < powers.shape[1] - 1)
+        move = np.flatnonzero(over | ((par <= 0.0) & (piece > 0)))
+        if len(move):
+            on = over[move]
+            piece[move] += np.where(on, 1, -1)
+            other = powers[:, piece[move]]
+            own[:, move] = other
+            par[move] = _to_feet(other, place[move], np.where(on, 0.0, 1.0), steps)
+    return own, par
 
 
 def _to_feet(powers: Plane, place: Plane, par: Floats, steps: int) -> Floats:
@@ -195,28 +209,28 @@ def _at(powers: Plane, t: Floats) -> tuple[Plane, Plane]:
     return p0 + t * (p1 + t * (p2 + last)), p1 + t * (2.0 * p2 + 3.0 * last)
 
 
-def _powers(cubics: Plane) -> Plane:
-    """Coefficients (4, m) of 1, t, t^2 and t^3 of cubics (m, 4)."""
-    a, b, c, d = cubics.T
-    return np.array([a, 3 * (b - a), 3 * (a - 2 * b + c), d - a + 3 * (b - c)])
-
-
 def _slopes(s: State, seen: _Seen, size: int) -> Floats:
     """Derivatives (n, size) of each point's model place along its normal by every parameter."""
     m = len(s.straight)
     k, u, n = seen.piece, seen.par, seen.normal
-    v = 1 - u
-    line = s.straight[k]
-    b1, b2 = 3 * v * v * u, 3 * v * u * u
-    first, last = np.where(line, v, v**3 + b1), np.where(line, u, b2 + u**3)
+    v = 1.0 - u
+    b1 = 3.0 * v * v * u
+    b2 = 3.0 * v * u * u
+    first, last = v * v * v + b1, b2 + u * u * u
+    if s.straight.any():
+        line = s.straight[k]
+        first, last = np.where(line, v, first), np.where(line, u, last)
+        b1, b2 = np.where(line, 0.0, b1), np.where(line, 0.0, b2)
     way = s.ways()
-    leave, arrive = np.where(line, 0.0, b1) * way[k], np.where(line, 0.0, b2) * way[k + 1]
-    theta, out, back = 2 * (m + 1) + k, 3 * (m + 1) + k, 3 * (m + 1) + m + k
-    columns = np.array([2 * k, 2 * k + 1, 2 * k + 2, 2 * k + 3, theta, theta + 1, out, back])
+    # along a handle (real) and at a right angle to it (imaginary)
+    leave, arrive = b1 * n * way.conj()[k], b2 * n * way.conj()[k + 1]
     values = [
         first * n.real, first * n.imag, last * n.real, last * n.imag,
-        s.out[k] * _dot(n, 1j * leave), -s.back[k] * _dot(n, 1j * arrive), _dot(n, leave), -_dot(n, arrive),
+        s.out[k] * leave.imag, -s.back[k] * arrive.imag, leave.real, -arrive.real,
     ]  # fmt: skip
+    knot, turn, handle = 2, 2 * (m + 1), 3 * (m + 1)
+    columns = knot * k + np.array([0, 1, 2, 3])[:, None]
+    columns = np.concatenate([columns, [turn + k, turn + 1 + k, handle + k, handle + m + k]])
     rows = np.zeros((len(u), size))
     rows[np.arange(len(u)), columns] = values
     return rows
@@ -286,11 +300,11 @@ def _wrap(angle: float) -> float:
 
 def _stepped(s: State, step: Floats, m: int) -> State:
     knots = s.knots + step[: 2 * (m + 1)].reshape(-1, 2)
-    turn = np.clip(step[2 * (m + 1) : 3 * (m + 1)], -0.5, 0.5)
-    chord = np.hypot(*np.diff(knots, axis=0).T)
+    turn = np.minimum(np.maximum(step[2 * (m + 1) : 3 * (m + 1)], -0.5), 0.5)
+    chord = np.abs(np.diff(as_plane(knots)))
     low, high = 0.08 * chord, 1.1 * chord
-    out = np.clip(s.out + step[3 * (m + 1) : 3 * (m + 1) + m], low, high)
-    back = np.clip(s.back + step[3 * (m + 1) + m :], low, high)
+    out = np.minimum(np.maximum(s.out + step[3 * (m + 1) : 3 * (m + 1) + m], low), high)
+    back = np.minimum(np.maximum(s.back + step[3 * (m + 1) + m :], low), high)
     return State(knots, _tied_angles(s.theta + turn, knots, s.straight), out, back, s.straight)
 
 
