@@ -96,9 +96,9 @@ def in_luma(light: Light, points_px: Array, normals_px: Array, plateau_px: float
     inside, outside = np.stack(inner, axis=1), np.stack(outer, axis=1)
     half, steps, weights = 0.5 * (inside + outside), inside - outside, np.array(LUMA_WEIGHTS)
     # where half of the light lies between both levels of luma; the levels themselves are those that luma has here
-    most, least, middle = (decoded(encoded(side) @ weights) for side in (inside, outside, half))
-    apart = np.where(np.abs(most - least) < LEAST_APART, np.nan, most - least)
-    share = np.nan_to_num(np.clip((middle - least) / apart, *HALF_WAY), nan=0.5)
+    within, beyond, middle = (decoded(encoded(side) @ weights) for side in (inside, outside, half))
+    apart = np.where(np.abs(within - beyond) < LEAST_APART, np.nan, within - beyond)
+    share = np.nan_to_num(np.clip((middle - beyond) / apart, *HALF_WAY), nan=0.5)
     counts = weights * encoding_slope(half)
     whole = np.sum(counts * steps, axis=1)
     whole = np.where(np.abs(whole) < LEAST_MIXED, np.copysign(LEAST_MIXED, whole), whole)

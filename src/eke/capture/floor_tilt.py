@@ -59,7 +59,7 @@ def by_floor_joints(
     photo: Photo,
     lens: LensPrior,
     state: State,
-    floor: Floor | None,
+    floor: Floor,
     paper_px: Array,
     distances: Sequence[DistanceEvidence],
     beside: Sequence[Beside] = (),
@@ -83,14 +83,13 @@ def by_floor_joints(
     State
         As it was, where the floor shows no lines that agree.
     """
-    solution = state.solution
     got: Solution | None = None
     for slack_deg in SLACK_DEG:
-        if floor is None:
-            turn = None if got is None else got.poses[-1].turn_rad
-            floor = floor_seen(photo, state.bodies, solution if got is None else got, paper_px, turn)
-        if floor is None:
-            return state
+        if got is not None:
+            again = floor_seen(photo, state.bodies, got, paper_px, got.poses[-1].turn_rad)
+            if again is None:
+                return state
+            floor = again
         joints, turn = floor_joints(floor, slack_deg)
         agreed = _agreed(lens, state, joints, turn, floor.copied.camera, paper_px, distances, beside, check)
         if agreed is None:
@@ -99,7 +98,6 @@ def by_floor_joints(
         got, scatter = agreed
         if scatter <= CLOSELY:
             break
-        floor = None
     return state if got is None else helped(state, got)
 
 

@@ -255,7 +255,7 @@ def ways_to_cut(small: NDArray[np.uint8]) -> list[Cut]:
 def _above_levels(lab: NDArray[np.uint8], channel: int) -> list[Mask]:
     """What is lighter, or more of a colour, than one level after the other."""
     values = cv2.medianBlur(np.ascontiguousarray(lab[:, :, channel]), 5)
-    lowest, highest = _value_above(values, 0.02), _value_above(values, 0.99)
+    lowest, highest = _quantile(values, 0.02), _quantile(values, 0.99)
     if highest - lowest < 6.0:
         return []
     kernel = np.ones((3, 3), np.uint8)
@@ -263,8 +263,8 @@ def _above_levels(lab: NDArray[np.uint8], channel: int) -> list[Mask]:
     return [_opened((values > level).astype(np.uint8), kernel) for level in levels]
 
 
-def _value_above(values: NDArray[np.uint8], share: float) -> float:
-    """The value that this share of all values comes up to: a quantile of bytes, by their histogram."""
+def _quantile(values: NDArray[np.uint8], share: float) -> float:
+    """The least value up to which lies at least this share of all, by the histogram of bytes."""
     counts = cv2.calcHist([values], [0], None, [256], [0, 256]).ravel()
     return float(np.searchsorted(np.cumsum(counts), share * values.size))
 
@@ -285,7 +285,7 @@ def _smooth_ones(lab: NDArray[np.uint8]) -> list[Mask]:
     every = np.zeros(lab.shape[:2], np.uint8)
     for channel in range(3):
         soft = cv2.GaussianBlur(np.ascontiguousarray(lab[:, :, channel]), (0, 0), 2.0)
-        lowest, highest = _value_above(soft, 0.01), _value_above(soft, 0.99)
+        lowest, highest = _quantile(soft, 0.01), _quantile(soft, 0.99)
         if highest - lowest > 4.0:
             stretch = np.clip((soft.astype(np.float32) - lowest) * (255.0 / (highest - lowest)), 0, 255)
             every |= cv2.Canny(stretch.astype(np.uint8), 8, 18, L2gradient=True)

@@ -420,6 +420,8 @@ def _by_what_lies_around(
             state, beside = by_straight_edges(look.light, look.lens, state, paper, distances)
         floor = looking.result()
     look.check()
+    if floor is None:
+        return state
     return by_floor_joints(look.photo, look.lens, state, floor, paper_px, distances, beside, look.check)
 
 
