@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eke.capture.fitting_knots import NOISE_FLOOR_MM, SHORTEST_PIECE_MM, chains, one_cubic
-from eke.capture.fitting_settle import State, leaving, settle, state_of
+from eke.capture.fitting_settle import leaving, settle, state_of
 
 __all__ = ["Chain", "bezier", "fit_edge", "flatten_segments"]
 
@@ -31,7 +31,6 @@ LINE_PARAMETERS = 2
 CUBIC_PARAMETERS = 4
 WORST_MM = 0.45  # a chain that leaves the points by more is not taken while another keeps closer
 FLATTEN_MM = 0.05
-NEARLY_SETTLED = 3e-3  # share of the squares that a round gains: enough to choose among chains
 LEAST_NOISE = 0.7  # of the squares of the points' own unevenness, which no chain of a few pieces comes below
 
 
@@ -182,24 +181,24 @@ def fit_edge(
     angles = _angles(work, max(2, round(6.0 / spacing)))
     noise = _own_noise(work, spacing)
     if not closed:
-        state, rms, worst = settle(one_cubic(work, angles), work, pins, closed, 40, NEARLY_SETTLED)
-        tries.append(_Try(value(rms**2, CUBIC_PARAMETERS), state.controls(), rms, worst, state))
+        state, rms, worst = settle(one_cubic(work, angles), work, pins, closed, 40)
+        tries.append(_Try(value(rms**2, CUBIC_PARAMETERS), state.controls(), rms, worst))
         best = min(tries, key=lambda r: r.value)
         if best.rms < max(1.35 * noise, floor_mm):
-            return _settled(best, work, pins, closed)
+            return Chain(best.controls, best.rms)
     for start in chains(work, angles, spacing, closed):
         # a smooth join takes a place and a direction away, and the choice of where it lies gives them back
         parameters = sum(LINE_PARAMETERS if s else CUBIC_PARAMETERS for s in start.straight)
         if tries and best.worst < WORST_MM and value(LEAST_NOISE * noise**2, parameters) > best.value:
             continue  # even if it went through all but the points' own noise
-        state, rms, worst = settle(start, work, pins, closed, 40, NEARLY_SETTLED)
-        tries.append(_Try(value(rms**2, parameters), state.controls(), rms, worst, state))
+        state, rms, worst = settle(start, work, pins, closed, 40)
+        tries.append(_Try(value(rms**2, parameters), state.controls(), rms, worst))
         best = min(tries, key=lambda r: r.value)
         if len(tries) > 3 and min(r.value for r in tries[-2:]) > best.value and best.worst < WORST_MM:
             break  # more pieces have stopped to help
     near = [r for r in tries if r.worst < WORST_MM]
     chosen = min(near or tries, key=lambda r: r.value)
-    return _settled(chosen, work, pins, closed)
+    return Chain(chosen.controls, chosen.rms)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,15 +207,6 @@ class _Try:
     controls: tuple[Points, ...]
     rms: float
     worst: float
-    state: State | None = None  # of a chain that is nearly settled
-
-
-def _settled(chosen: _Try, work: Points, pins: tuple[Points, Points] | None, closed: bool) -> Chain:
-    """What was chosen, settled to the last."""
-    if chosen.state is None:
-        return Chain(chosen.controls, chosen.rms)
-    state, rms, _ = settle(chosen.state, work, pins, closed, 40)
-    return Chain(state.controls(), rms)
 
 
 def _line_squares(points: Points, feet: Points) -> float:

@@ -98,9 +98,8 @@ def settle(
     pins: tuple[Points, Points] | None,
     closed: bool,
     rounds: int,
-    settled: float = SETTLED,
 ) -> tuple[State, float, float]:
-    """Levenberg-Marquardt on all parameters with residuals along the normal, until a round gains less than the share ``settled``.
+    """Levenberg-Marquardt on all parameters with residuals along the normal, until a round gains next to nothing.
 
     Returns the state, the rms and the worst distance (over a few points, so that no speck counts).
     """
@@ -137,7 +136,7 @@ def settle(
                 damping = max(damping * max(0.2, 1.0 - (2.0 * kept - 1.0) ** 3), 1e-7)
                 break
             damping *= 8.0
-        if gained < settled:
+        if gained < SETTLED:
             break
     seen = _look(state, place, t)
     few = np.convolve(seen.residual, np.ones(5) / 5, mode="same")
