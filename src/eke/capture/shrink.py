@@ -25,6 +25,7 @@ def shrunk_to(pixels_rgb: Image, size: tuple[int, int]) -> Image:
     height, width = pixels_rgb.shape[:2]
     half = (width // 2, height // 2)
     if half[0] >= size[0] and half[1] >= size[1] and width % 2 == height % 2 == 0:
-        # means of two by two pixels come much cheaper, and the mean of means is the mean
+        # means of two by two pixels come much cheaper, and the mean of such means is that of the pixels, but for rounding
+        # and for those that are cut through
         pixels_rgb = np.asarray(cv2.resize(pixels_rgb, half, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     return np.asarray(cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
